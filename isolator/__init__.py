@@ -1,0 +1,81 @@
+"""Vibration and shock isolation for cases built by hand.
+
+The formulas take text or quantities and give quantities; the objects describe a payload, its
+case, its mounts and its trip; `assess` judges a brief.
+
+>>> import isolator
+>>> print(f"{isolator.natural_frequency(stiffness='36 N/mm', mass='12 kg'):~.3f}")
+8.717 Hz
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from isolator.case import Case
+from isolator.curve import Curve
+from isolator.design import Design
+from isolator.formulas import (
+    LinearDrop,
+    linear_drop,
+    natural_frequency,
+    natural_frequency_from_deflection,
+    static_deflection,
+    stiffness_for,
+    transmissibility,
+)
+from isolator.mount import Mount, Place
+from isolator.payload import Part, Payload
+from isolator.suspension import Suspension
+from isolator.trip import Leg, Spectrum, road
+from isolator.units import InputError
+
+if TYPE_CHECKING:
+    from isolator import figures
+    from isolator.assessment import Assessment, assess
+    from isolator.brief import Brief, read_brief
+
+__all__ = [
+    "Assessment",
+    "Brief",
+    "Case",
+    "Curve",
+    "Design",
+    "InputError",
+    "Leg",
+    "LinearDrop",
+    "Mount",
+    "Part",
+    "Payload",
+    "Place",
+    "Spectrum",
+    "Suspension",
+    "assess",
+    "figures",
+    "linear_drop",
+    "natural_frequency",
+    "natural_frequency_from_deflection",
+    "read_brief",
+    "road",
+    "static_deflection",
+    "stiffness_for",
+    "transmissibility",
+]
+
+_LATER = {
+    "Assessment": "isolator.assessment",
+    "assess": "isolator.assessment",
+    "Brief": "isolator.brief",
+    "read_brief": "isolator.brief",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import the file reader and the figures when they are first asked for: they cost time."""
+    from importlib import import_module
+
+    if name in _LATER:
+        return getattr(import_module(_LATER[name]), name)
+    if name == "figures":
+        return import_module("isolator.figures")
+    raise AttributeError(f"module 'isolator' has no attribute {name!r}")

@@ -1,0 +1,69 @@
+"""How far every corner of the payload moves towards the walls."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from isolator.payload import CORNERS
+from isolator.units import FloatArray
+
+_SIGN = np.array([[1.0 if s == "+" else -1.0 for s in name] for name in CORNERS])
+
+
+def towards_faces(displacement: FloatArray) -> FloatArray:
+    """Largest motion of the corners towards each of the six faces.
+
+    Only the four corners on a face's own side come into question.
+
+    Parameters
+    ----------
+    displacement : (..., 8, 3) array
+        Of the corners in the order of `payload.CORNERS`. [m]
+
+    Returns
+    -------
+    (..., 6) array
+        Towards −x, +x, −y, +y, −z, +z; negative where every corner moves away. [m]
+    """
+    outward = displacement * _SIGN
+    low = np.where(_SIGN < 0, outward, -np.inf).max(axis=-2)
+    high = np.where(_SIGN > 0, outward, -np.inf).max(axis=-2)
+    return np.stack([low, high], axis=-1).reshape(*low.shape[:-1], 6)
+
+
+def shaken(displacement: FloatArray, swing: FloatArray) -> FloatArray:
+    """Motion towards the faces (..., 6) of a pose that swings to both sides. [m]
+
+    Parameters
+    ----------
+    displacement : (..., 8, 3) array
+        Of the corners at rest. [m]
+    swing : (..., 8, 3) array
+        Largest travel about it, not negative. [m]
+    """
+    return towards_faces(displacement + _SIGN * swing)
+
+
+def landed(
+    direction: FloatArray,
+    travel: FloatArray,
+    rebound: FloatArray,
+    rocking: FloatArray,
+) -> FloatArray:
+    """Motion towards the faces (..., 6) in a flat landing and its rebound, from unloaded. [m]
+
+    Parameters
+    ----------
+    direction : (..., 3) array
+        Fall line, along one case axis. [-]
+    travel, rebound : (...) arrays
+        Of the centre along the fall line and back. [m]
+    rocking : (..., 8, 3) array
+        See `shock.rocking`. [-]
+    """
+    along = direction[..., None, :] * _SIGN
+    reach = np.maximum(travel, rebound)[..., None, None]
+    reach = np.where(along > 0, travel[..., None, None], reach)
+    reach = np.where(along < 0, rebound[..., None, None], reach)
+    still = rocking < 1e-9
+    return towards_faces(_SIGN * np.where(still, 0.0, rocking * np.where(still, 0.0, reach)))

@@ -1,0 +1,199 @@
+"""A load-deflection curve: force, tangent stiffness and stored energy.
+
+A curve is a chain of cubic pieces through nodes; beyond the first and the last node it goes on
+straight with the end slope. Deflection is positive in compression. Every array broadcasts over
+leading axes, so one `Curve` holds the curve of one mount or those of a million.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from isolator.units import FloatArray
+
+
+
+_REACH = 1e-2
+"""Where the outer node of a straight branch is put [m]; the curve does not depend on it."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """Force against deflection as piecewise cubic (Hermite) nodes.
+
+    Parameters
+    ----------
+    deflection : (..., m) array
+        Nodes, not decreasing, one of them 0. Two equal nodes mark a kink. [m]
+    force : (..., m) array
+        Force at the nodes, 0 at zero deflection, not decreasing. [N]
+    slope : (..., m) array
+        Tangent stiffness at the nodes, from the side that each node bounds. [N/m]
+
+    Examples
+    --------
+    >>> spring = Curve.straight(np.array(9000.0))
+    >>> float(spring.force(0.002)), float(spring.energy(0.002))
+    (18.0, 0.018)
+    """
+
+    deflection: FloatArray
+    force_at: FloatArray
+    slope: FloatArray
+
+    @classmethod
+    def straight(cls, stiffness: npt.ArrayLike) -> Curve:
+        """Linear curve of a stiffness (...) [N/m]."""
+        k = np.asarray(stiffness, dtype=float)[..., None]
+        nodes = np.array([-_REACH, 0.0, _REACH])
+        return cls(np.broadcast_to(nodes, (*k.shape[:-1], 3)), k * nodes, k * np.ones(3))
+
+    @classmethod
+    def through(cls, deflection: npt.ArrayLike, force: npt.ArrayLike) -> Curve:
+        """Smooth monotone curve through measured points in compression.
+
+        Shape-preserving cubics (Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238) never
+        overshoot the points, so a rising table gives a rising curve. Points at negative
+        deflection, if there are any, are the tension branch; without them tension mirrors
+        compression.
+
+        Parameters
+        ----------
+        deflection, force : (m,) sequences
+            Strictly rising deflections and non-falling forces, zero or one point at (0, 0). [m, N]
+
+        Raises
+        ------
+        ValueError
+            Fewer than two points, deflections that do not rise, forces that fall, or a force at
+            zero deflection.
+        """
+        from scipy.interpolate import PchipInterpolator
+
+        d, f = np.asarray(deflection, dtype=float), np.asarray(force, dtype=float)
+        if 0.0 not in d:
+            d, f = np.append(d, 0.0), np.append(f, 0.0)
+            order = np.argsort(d, kind="stable")
+            d, f = d[order], f[order]
+        if d[0] == 0.0:
+            d, f = np.concatenate([-d[:0:-1], d]), np.concatenate([-f[:0:-1], f])
+        if d.size < 3:
+            raise ValueError("a curve needs at least one point besides (0, 0)")
+        if np.any(np.diff(d) <= 0):
+            raise ValueError("the deflections must rise from point to point")
+        if np.any(np.diff(f) < 0):
+            raise ValueError("the force must not fall as the deflection rises")
+        if f[d == 0.0][0] != 0.0:
+            raise ValueError("the force at zero deflection must be zero")
+        if d[-1] == 0.0:
+            raise ValueError("the curve needs a point in compression (positive deflection)")
+        return cls(d, f, PchipInterpolator(d, f).derivative()(d))
+
+    def without_tension(self) -> Curve:
+        """The same curve for a mount that carries nothing when pulled."""
+        keep = self.deflection >= 0
+        if keep.ndim != 1:
+            raise ValueError("tension is taken from one curve at a time")
+        d, f, s = self.deflection[keep], self.force_at[keep], self.slope[keep]
+        return Curve(
+            np.concatenate([[-_REACH, 0.0], d]),
+            np.concatenate([[0.0, 0.0], f]),
+            np.concatenate([[0.0, 0.0], s]),
+        )
+
+    def scaled(self, factor: npt.ArrayLike) -> Curve:
+        """Force and slope times a factor (...), deflections kept: cold, dynamic, a band."""
+        c = np.asarray(factor, dtype=float)[..., None]
+        return Curve(self.deflection, self.force_at * c, self.slope * c)
+
+    def padded(self, count: int) -> Curve:
+        """The same curve with `count` nodes, the new ones on its straight upper end."""
+        extra = _REACH * np.arange(1, count - self.deflection.shape[-1] + 1)
+        end = self.slope[..., -1:]
+        return Curve(
+            np.concatenate([self.deflection, self.deflection[..., -1:] + extra], axis=-1),
+            np.concatenate([self.force_at, self.force_at[..., -1:] + end * extra], axis=-1),
+            np.concatenate([self.slope, np.broadcast_to(end, end.shape[:-1] + extra.shape)], -1),
+        )
+
+    @classmethod
+    def stacked(cls, curves: Sequence[Curve]) -> Curve:
+        """Several curves of one shape along a new leading axis."""
+        count = max(c.deflection.shape[-1] for c in curves)
+        level = [c.padded(count) for c in curves]
+        return cls(
+            np.stack([c.deflection for c in level]),
+            np.stack([c.force_at for c in level]),
+            np.stack([c.slope for c in level]),
+        )
+
+    @cached_property
+    def _nodes(self) -> FloatArray:
+        """Deflection, force, slope and stored energy at the nodes, (..., m, 4)."""
+        h = np.diff(self.deflection, axis=-1)
+        area = h * (self.force_at[..., :-1] + self.force_at[..., 1:]) / 2
+        area = area - h**2 * np.diff(self.slope, axis=-1) / 12
+        total = np.concatenate([np.zeros((*area.shape[:-1], 1)), np.cumsum(area, axis=-1)], -1)
+        origin = np.argmin(np.abs(self.deflection), axis=-1)[..., None]
+        energy = total - np.take_along_axis(total, origin, axis=-1)
+        columns = np.broadcast_arrays(self.deflection, self.force_at, self.slope, energy)
+        return np.stack(columns, axis=-1)
+
+    def _piece(self, deflection: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The deflection, and the nodes (..., 4) below and above it."""
+        d = np.asarray(deflection, dtype=float)
+        nodes = self._nodes
+        last = nodes.shape[-2] - 1
+        index = np.clip((d[..., None] >= nodes[..., 0]).sum(axis=-1) - 1, 0, last - 1)
+        wide = np.broadcast_to(nodes, (*index.shape, last + 1, 4))
+        index = index[..., None, None]
+        low = np.take_along_axis(wide, index, axis=-2)[..., 0, :]
+        high = np.take_along_axis(wide, index + 1, axis=-2)[..., 0, :]
+        return d, low, high
+
+    def force(self, deflection: npt.ArrayLike) -> FloatArray:
+        """Force at a deflection (...) [m]. [N]"""
+        d, low, high = self._piece(deflection)
+        x0, f0, s0, _ = np.moveaxis(low, -1, 0)
+        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
+        h = x1 - x0
+        t = (np.clip(d, x0, x1) - x0) / h
+        inside = (
+            f0 * (1 + 2 * t) * (1 - t) ** 2
+            + f1 * t**2 * (3 - 2 * t)
+            + h * t * (1 - t) * (s0 * (1 - t) - s1 * t)
+        )
+        return np.asarray(inside + s0 * np.minimum(d - x0, 0) + s1 * np.maximum(d - x1, 0))
+
+    def tangent(self, deflection: npt.ArrayLike) -> FloatArray:
+        """Tangent stiffness at a deflection (...) [m]. [N/m]"""
+        d, low, high = self._piece(deflection)
+        x0, f0, s0, _ = np.moveaxis(low, -1, 0)
+        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
+        h = x1 - x0
+        t = (np.clip(d, x0, x1) - x0) / h
+        return np.asarray(
+            6 * t * (1 - t) * (f1 - f0) / h + s0 * (1 - t) * (1 - 3 * t) + s1 * t * (3 * t - 2)
+        )
+
+    def energy(self, deflection: npt.ArrayLike) -> FloatArray:
+        """Energy stored from zero to a deflection (...) [m]. [J]"""
+        d, low, high = self._piece(deflection)
+        x0, f0, s0, e0 = np.moveaxis(low, -1, 0)
+        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
+        h = x1 - x0
+        t = (np.clip(d, x0, x1) - x0) / h
+        inside = h * (
+            f0 * (t - t**3 + t**4 / 2)
+            + f1 * (t**3 - t**4 / 2)
+            + h * s0 * (t**2 / 2 - 2 * t**3 / 3 + t**4 / 4)
+            - h * s1 * (t**3 / 3 - t**4 / 4)
+        )
+        under, over = np.minimum(d - x0, 0), np.maximum(d - x1, 0)
+        outside = f0 * under + s0 * under**2 / 2 + f1 * over + s1 * over**2 / 2
+        return np.asarray(e0 + inside + outside)

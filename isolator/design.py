@@ -1,0 +1,102 @@
+"""One design: a payload in a case on mounts, and the trip it makes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from isolator.case import Case
+from isolator.curve import Curve
+from isolator.mount import GRADES, Place
+from isolator.payload import Payload
+from isolator.suspension import ATTITUDES, Suspension, frame, motion_name
+from isolator.trip import Leg
+from isolator.units import FloatArray, InputError, si, si_array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """A payload in a case on mounts, and the trip it makes.
+
+    Parameters
+    ----------
+    payload : Payload
+    case : Case
+    places : sequence of Place
+        Three or more, not all in one line.
+    legs : sequence of Leg
+    attitudes : sequence of attitudes
+        In which the case may stand; all six unless it is never turned.
+    not_required : mapping
+        Check id, or the part of it before a slash, → the reason for not requiring it.
+    name : str
+
+    Raises
+    ------
+    InputError
+        Fewer than three mounts, or mounts that leave a motion free.
+    """
+
+    payload: Payload
+    case: Case
+    places: Sequence[Place]
+    legs: Sequence[Leg]
+    attitudes: Sequence[str] = tuple(ATTITUDES)
+    not_required: Mapping[str, str] = field(default_factory=dict)
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if len(self.places) < 3:
+            raise InputError(
+                f"mounts: {len(self.places)} given; a payload needs three or more that are not "
+                "in one line, or it is free to turn: add mounts"
+            )
+        if not self.legs:
+            raise InputError("leg: no leg of the trip given; add at least one [[leg]]")
+        names = [leg.name for leg in self.legs]
+        for name in names:
+            if names.count(name) > 1:
+                raise InputError(f"leg: the name {name!r} is used twice; give each leg its own")
+        for attitude in self.attitudes:
+            if attitude not in ATTITUDES:
+                raise InputError(
+                    f"attitudes: {attitude!r} is not one; write {', '.join(ATTITUDES)}"
+                )
+        stiffness = self.suspension().mount_stiffness().real
+        arm = np.sqrt((self.suspension().position ** 2).sum(axis=-1).mean())
+        size = np.array([1.0] * 3 + [1.0 / max(float(arm), 1e-3)] * 3)
+        value, vector = np.linalg.eigh(stiffness * np.multiply.outer(size, size))
+        if value[0] < 1e-9 * value[-1]:
+            raise InputError(
+                "mounts: they lie in one line, so the payload is free to turn about it "
+                f"({motion_name(vector[:, 0] ** 2)}); move at least one mount off that line"
+            )
+
+    def suspension(self) -> Suspension:
+        """The design as arrays, with the nominal inertia."""
+        mounts = [place.mount for place in self.places]
+        loss = [np.nan if m.loss_factor is None else m.loss_factor for m in mounts]
+        return Suspension(
+            mass=np.asarray(si(self.payload, "mass")),
+            inertia=self.payload.inertias()[0],
+            position=self.positions() - self.payload.centre_of_gravity(),
+            frames=frame([place.direction() for place in self.places]),
+            curve=Curve.stacked([m.curves() for m in mounts]),
+            dynamic_ratio=np.array([m.dynamic_ratio for m in mounts]),
+            loss_factor=np.array(loss),
+        )
+
+    def positions(self) -> FloatArray:
+        """Mount positions (n, 3) from the middle of the payload's box. [m]"""
+        return np.array([si_array(place, "position") for place in self.places])
+
+    def mount_names(self) -> list[str]:
+        """Number and kind of every mount: ``1 soft ring``."""
+        return [f"{i} {place.mount.name}" for i, place in enumerate(self.places, start=1)]
+
+    def grade(self) -> str | None:
+        """The worst grade of its mounts, None if one has none."""
+        grades = [place.mount.grade for place in self.places]
+        return None if None in grades else max(grades, key=GRADES.index)  # type: ignore[arg-type]

@@ -1,0 +1,259 @@
+"""A mount: its curves, its ratings, where its numbers come from, and where it sits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from isolator.curve import Curve
+from isolator.units import (
+    FORCE,
+    POSITION,
+    SIZE,
+    STIFFNESS,
+    TEMPERATURE,
+    FloatArray,
+    Given,
+    InputError,
+    Measure,
+    OptionalMeasure,
+    number,
+    si_or_none,
+)
+
+GRADES = ("measured", "curve", "geometry", "rating")
+"""How well a stiffness is known, best first: measured on this mount; a load-deflection curve or
+stiffness that its maker states; computed from geometry and hardness; a load rating only."""
+
+ROOM_TEMPERATURE = 23.0
+"""Temperature at which stiffness is stated (ISO 23529). [°C]"""
+
+MILD = (5.0, 45.0)
+"""Range in which the stiffness at 23 °C is used as it is (common practice). [°C]"""
+
+LOAD = FORCE.within(-np.inf, np.inf)
+"""A point of a load-deflection curve, pulled or pushed."""
+
+PUSHES = {
+    f"{sign}{name}": tuple(sense * float(i == k) for i in range(3))
+    for sign, sense in (("", 1.0), ("+", 1.0), ("-", -1.0))
+    for k, name in enumerate("xyz")
+}
+
+CurveGiven: TypeAlias = "Given | Mapping[str, Given] | Curve"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mount:
+    """One kind of mount.
+
+    Parameters
+    ----------
+    name : str
+    along, across : text or quantity [stiffness], mapping of points, or Curve
+        Static curve along and across its axis: one stiffness, or points as
+        ``{"deflection": ["1 mm", ...], "force": ["8 N", ...]}``, compression positive; points at
+        negative deflection are the tension branch.
+    dynamic_ratio : number
+        Dynamic over static stiffness at the amplitude of transport, 1 to 10.
+    loss_factor : number, optional
+        Structural loss factor η at 23 °C, 0.001 to 2.
+    rated_load : text or quantity [force], optional
+        Static load that it may carry.
+    peak_load : text or quantity [force], optional
+        Force that it may carry for a moment.
+    travel, travel_across : text or quantity [length], optional
+        Deflection from unloaded to metal; of a curve the last point, if left out.
+    captive : bool, optional
+        Whether it holds the payload when pulled. A captive mount pulls with the curve that it
+        pushes with, unless tension points are given.
+    cold_temperature, cold_factor : text or quantity [temperature], number; optional, together
+        Stiffness at that temperature over stiffness at 23 °C, static and dynamic alike.
+    cold_loss_factor : number, optional
+        Loss factor there; left out, it stays as it is at 23 °C.
+    grade : one of `GRADES`, optional
+    source : str
+
+    Raises
+    ------
+    InputError
+        Wrong units or limits, a curve that falls, a travel beyond the last point of the curve.
+
+    Examples
+    --------
+    >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1.2)
+    >>> float(ring.curves().force([0.001, 0.0, 0.0])[0])
+    9.0
+    """
+
+    name: str
+    along: CurveGiven
+    across: CurveGiven
+    dynamic_ratio: float
+    loss_factor: float | None = None
+    rated_load: OptionalMeasure = OptionalMeasure(FORCE)
+    peak_load: OptionalMeasure = OptionalMeasure(FORCE)
+    travel: OptionalMeasure = OptionalMeasure(SIZE)
+    travel_across: OptionalMeasure = OptionalMeasure(SIZE)
+    captive: bool | None = None
+    cold_temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
+    cold_factor: float | None = None
+    cold_loss_factor: float | None = None
+    grade: Literal["measured", "curve", "geometry", "rating"] | None = None
+    source: str = ""
+    _static: tuple[Curve, Curve] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        for name, low, high in (
+            ("dynamic_ratio", 1.0, 10.0),
+            ("loss_factor", 0.001, 2.0),
+            ("cold_factor", 1.0, 1000.0),
+            ("cold_loss_factor", 0.001, 2.0),
+        ):
+            given = getattr(self, name)
+            if given is not None or name == "dynamic_ratio":
+                object.__setattr__(self, name, number(given, f"Mount.{name}", low, high))
+        if (self.cold_factor is None) != (self.cold_temperature is None):
+            raise InputError(
+                f"Mount.cold_factor of {self.name!r}: a cold factor and its temperature go "
+                "together; give both or neither"
+            )
+        if self.cold_factor is not None:
+            if (si_or_none(self, "cold_temperature") or 0.0) >= MILD[0]:
+                raise InputError(
+                    f"Mount.cold_temperature = {str(self.cold_temperature)!r}: cold begins below "
+                    f"{MILD[0]:g} °C here; give a lower temperature"
+                )
+        if self.captive not in (True, False, None):
+            raise InputError(f"Mount.captive = {self.captive!r}: write true or false")
+        if self.grade not in (None, *GRADES):
+            raise InputError(f"Mount.grade = {self.grade!r}: write one of {', '.join(GRADES)}")
+        curves = (_curve(self.along, "Mount.along"), _curve(self.across, "Mount.across"))
+        object.__setattr__(self, "_static", curves)
+        for name, given, curve in (
+            ("travel", self.along, curves[0]),
+            ("travel_across", self.across, curves[1]),
+        ):
+            stated, last = si_or_none(self, name), curve.deflection[-1]
+            if stated is not None and isinstance(given, Mapping) and stated > last * (1 + 1e-9):
+                raise InputError(
+                    f"Mount.{name} = {SIZE.text(stated)}: the curve ends at {SIZE.text(last)}; "
+                    "add a point at the full travel or state a shorter one"
+                )
+
+    def curves(self) -> Curve:
+        """Static curves (3,) along its axis and along two directions across it."""
+        along, across = self._static
+        return Curve.stacked(
+            [along.without_tension() if self.captive is False else along, across, across]
+        )
+
+    def limits(self) -> FloatArray:
+        """How far it may deflect (3, 2) along its local axes, pushed and pulled. [m]
+
+        nan where unknown; a mount that lifts off has no limit when pulled.
+        """
+        along, across = (
+            self._limit("travel", self.along, self._static[0]),
+            self._limit("travel_across", self.across, self._static[1]),
+        )
+        pulled = {True: along, False: np.inf, None: np.nan}[self.captive]
+        return np.array([[along, pulled], [across, across], [across, across]])
+
+    def _limit(self, name: str, given: CurveGiven, curve: Curve) -> float:
+        stated = si_or_none(self, name)
+        if stated is None and isinstance(given, Mapping):
+            return float(curve.deflection[-1])
+        return np.nan if stated is None else stated
+
+    def cold(self, temperature: float | None) -> tuple[float, float]:
+        """Stiffness factor and loss factor at a temperature [°C].
+
+        Between 23 °C and the cold point the factor is interpolated in its logarithm. The factor
+        is inf (a rigid mount) below the cold point, nan where it is unknown.
+
+        Examples
+        --------
+        >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1.2,
+        ...              loss_factor=.1, cold_temperature="-27 °C", cold_factor=4)
+        >>> ring.cold(-2.0)
+        (2.0, 0.1)
+        """
+        loss = np.nan if self.loss_factor is None else self.loss_factor
+        if temperature is None or MILD[0] <= temperature <= MILD[1]:
+            return 1.0, loss
+        lowest = si_or_none(self, "cold_temperature")
+        if temperature > MILD[1] or lowest is None or self.cold_factor is None:
+            return np.nan, loss
+        if temperature < lowest - 1e-9:
+            return np.inf, loss
+        part = (ROOM_TEMPERATURE - temperature) / (ROOM_TEMPERATURE - lowest)
+        there = loss if self.cold_loss_factor is None else self.cold_loss_factor
+        return float(self.cold_factor**part), float(loss + part * (there - loss))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A mount at its place.
+
+    Parameters
+    ----------
+    mount : Mount
+    position : three texts or a quantity [length]
+        Where it holds the payload, from the middle of the payload's box.
+    push : one of "-z", "z", "x", "-x", "y", "-y", or three numbers
+        The direction in which the payload moves when it squeezes the mount; -z is a mount that
+        the payload stands on.
+    """
+
+    mount: Mount
+    position: Measure = Measure(POSITION, shape=(3,))
+    push: str | Sequence[float] = "-z"
+
+    def __post_init__(self) -> None:
+        self.direction()
+
+    def direction(self) -> FloatArray:
+        """Unit vector (3,) of `push`."""
+        if isinstance(self.push, str):
+            if self.push not in PUSHES:
+                raise InputError(
+                    f"Place.push = {self.push!r}: not a direction; write x, -x, y, -y, z or -z, "
+                    "or three numbers"
+                )
+            return np.array(PUSHES[self.push])
+        try:
+            vector = np.array([float(v) for v in self.push])
+        except (TypeError, ValueError):
+            vector = np.full(3, np.nan)
+        length = float(np.linalg.norm(vector))
+        if vector.shape != (3,) or not np.isfinite(length) or length == 0:
+            raise InputError(
+                f"Place.push = {self.push!r}: a direction is three finite numbers, not all zero"
+            )
+        return np.asarray(vector / length)
+
+
+def _curve(given: CurveGiven, name: str) -> Curve:
+    if isinstance(given, Curve):
+        return given
+    if not isinstance(given, Mapping):
+        return Curve.straight(STIFFNESS.read(given, name))  # type: ignore[arg-type]
+    if set(given) != {"deflection", "force"}:
+        raise InputError(
+            f"{name} has the keys {', '.join(map(str, given))}: points are given as two lists, "
+            "deflection and force"
+        )
+    d = np.atleast_1d(POSITION.read_array(given["deflection"], f"{name}.deflection"))
+    f = np.atleast_1d(LOAD.read_array(given["force"], f"{name}.force"))
+    if d.shape != f.shape or d.ndim != 1:
+        raise InputError(
+            f"{name} has {d.size} deflections and {f.size} forces: give as many of both"
+        )
+    try:
+        return Curve.through(d, f)
+    except ValueError as error:
+        raise InputError(f"{name}: {error}") from None

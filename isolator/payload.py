@@ -1,0 +1,246 @@
+"""What floats: parts, their sum, and the payload as one rigid body."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from isolator.units import (
+    ACCELERATION,
+    INERTIA,
+    MASS,
+    POSITION,
+    SIZE,
+    FloatArray,
+    InputError,
+    Measure,
+    OptionalMeasure,
+    Quantity,
+    si,
+    si_array,
+    si_array_or_none,
+)
+
+MOMENT = INERTIA.within(-np.inf, np.inf)
+"""An entry of an inertia matrix: a moment, or a product of either sign."""
+
+INERTIA_BAND = (1.0, 0.5, 0.7, 1.35, 5.0 / 3.0)
+"""Inertia of a box of which only mass and size are known, over that of a uniform box.
+
+The first is the uniform box. 5/3 is a thin shell in the shape of a cube (computed: 5/18 against
+1/6 of m·a²); 0.5 is the same mass packed into the inner 71 % of every dimension.
+"""
+
+CORNERS = tuple(a + b + c for a in "-+" for b in "-+" for c in "-+")
+"""Names of the eight corners of a box by the signs of x, y, z."""
+
+
+def box_corners(size: FloatArray) -> FloatArray:
+    """Corners (8, 3) of a box of a size (3,) about its middle, in the order of `CORNERS`."""
+    signs = np.array([[1.0 if s == "+" else -1.0 for s in name] for name in CORNERS])
+    return signs * size / 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One thing that floats.
+
+    Parameters
+    ----------
+    name : str
+    mass : text or quantity [mass]
+    position : three texts or a quantity [length]
+        Its middle, from the middle of the payload's box.
+    shape : "box", "cylinder" or "point"
+    size : three texts or a quantity [length]
+        Outer size along x, y, z; not for a point. A cylinder's size along `axis` is its length,
+        the other two are its diameter.
+    axis : "x", "y" or "z"
+        Of a cylinder.
+
+    Raises
+    ------
+    InputError
+        Wrong units or limits; a box or cylinder without size; a cylinder that is not round.
+
+    Examples
+    --------
+    >>> disc = Part(name="disc", mass="2 kg", position=["0 mm"] * 3, shape="cylinder",
+    ...             size=["200 mm", "200 mm", "20 mm"])
+    >>> print(f"{disc.own_inertia()[2, 2]:.3f}")
+    0.010
+    """
+
+    name: str
+    mass: Measure = Measure(MASS)
+    position: Measure = Measure(POSITION, shape=(3,))
+    shape: Literal["box", "cylinder", "point"] = "box"
+    size: OptionalMeasure = OptionalMeasure(SIZE, shape=(3,))
+    axis: Literal["x", "y", "z"] = "z"
+
+    def __post_init__(self) -> None:
+        if self.shape not in ("box", "cylinder", "point"):
+            raise InputError(
+                f"Part.shape = {self.shape!r}: not a known shape; write box, cylinder or point"
+            )
+        size = si_array_or_none(self, "size")
+        if self.shape == "point":
+            return
+        if size is None:
+            raise InputError(
+                f"Part.size of {self.name!r} is missing: a {self.shape} needs one; "
+                'give its size along x, y, z or shape = "point"'
+            )
+        if self.shape == "cylinder":
+            if self.axis not in ("x", "y", "z"):
+                raise InputError(f"Part.axis = {self.axis!r}: not an axis; write x, y or z")
+            across = np.delete(size, "xyz".index(self.axis))
+            if abs(across[0] - across[1]) > 1e-6 * across.max():
+                raise InputError(
+                    f"Part.size of {self.name!r}: a cylinder along {self.axis} needs one diameter "
+                    f"across it, not {SIZE.text(across[0])} and {SIZE.text(across[1])}"
+                )
+
+    def own_inertia(self) -> FloatArray:
+        """Inertia (3, 3) about its own middle. [kg·m²]"""
+        size = si_array_or_none(self, "size")
+        if size is None or self.shape == "point":
+            return np.zeros((3, 3))
+        square = size**2
+        if self.shape == "box":
+            return si(self, "mass") / 12 * np.diag(square.sum() - square)
+        k = "xyz".index(self.axis)
+        radius = np.delete(size, k)[0] / 2
+        across = (3 * radius**2 + square[k]) / 12
+        moments = np.full(3, across)
+        moments[k] = radius**2 / 2
+        return si(self, "mass") * np.diag(moments)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Payload:
+    """The rigid body that floats.
+
+    Parameters
+    ----------
+    mass : text or quantity [mass]
+    size : three texts or a quantity [length]
+        Outer size along x, y, z: what must not touch.
+    centre : three texts or a quantity [length], optional
+        Centre of gravity from the middle of that box. Left out, the middle is taken and the
+        verdict says that nobody checked it.
+    inertia : three or 3 × 3 texts or a quantity [mass·length²], optional
+        About the centre of gravity. Left out, a band about a uniform box is carried
+        (`INERTIA_BAND`).
+    fragility : text or quantity [acceleration], optional
+        Peak specific force that it survives.
+    vibration_limit : text or quantity [acceleration], optional
+        Rms acceleration that it survives for the whole trip.
+    source : str
+        Where the numbers come from.
+
+    Examples
+    --------
+    >>> tray = Payload(mass="12 kg", size=["400 mm", "300 mm", "150 mm"])
+    >>> print(f"{tray.inertias()[0][2, 2]:.2f}")
+    0.25
+    """
+
+    mass: Measure = Measure(MASS)
+    size: Measure = Measure(SIZE, shape=(3,))
+    centre: OptionalMeasure = OptionalMeasure(POSITION, shape=(3,))
+    inertia: OptionalMeasure = OptionalMeasure(MOMENT, shape=None)
+    fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        inertia = si_array_or_none(self, "inertia")
+        if inertia is not None:
+            _check_inertia(inertia)
+
+    @classmethod
+    def of_parts(
+        cls,
+        parts: Sequence[Part],
+        *,
+        size: str | Quantity | Sequence[str | Quantity],
+        fragility: str | Quantity | None = None,
+        vibration_limit: str | Quantity | None = None,
+        source: str = "sum of the parts",
+    ) -> Payload:
+        """The sum of a parts table: mass, centre and inertia by the parallel-axis theorem.
+
+        Raises
+        ------
+        InputError
+            No parts, two parts of one name, or nothing that could turn: points in one line.
+        """
+        if not parts:
+            raise InputError("parts = []: the parts table is empty; list at least one part")
+        names = [p.name for p in parts]
+        for name in names:
+            if names.count(name) > 1:
+                raise InputError(f"parts: the name {name!r} is used twice; give each part its own")
+        mass = np.array([si(p, "mass") for p in parts])
+        at = np.array([si_array(p, "position") for p in parts])
+        centre = mass @ at / mass.sum()
+        inertia = np.zeros((3, 3))
+        for m, r, part in zip(mass, at - centre, parts, strict=True):
+            inertia += part.own_inertia() + m * (r @ r * np.eye(3) - np.outer(r, r))
+        return cls(
+            mass=MASS.quantity(float(mass.sum())),
+            size=size,
+            centre=POSITION.quantity(centre),
+            inertia=INERTIA.quantity(inertia),
+            fragility=fragility,
+            vibration_limit=vibration_limit,
+            source=source,
+        )
+
+    def corners(self) -> FloatArray:
+        """Corners (8, 3) of the box from the centre of gravity, in the order of `CORNERS`. [m]"""
+        return box_corners(si_array(self, "size")) - self.centre_of_gravity()
+
+    def centre_of_gravity(self) -> FloatArray:
+        """Centre of gravity (3,) from the middle of the box; the middle if unknown. [m]"""
+        centre = si_array_or_none(self, "centre")
+        return np.zeros(3) if centre is None else centre
+
+    def inertias(self) -> FloatArray:
+        """Inertia (b, 3, 3) across its band, the nominal first; b is 1 if it is known. [kg·m²]"""
+        inertia = si_array_or_none(self, "inertia")
+        if inertia is not None:
+            return (np.diag(inertia) if inertia.ndim == 1 else inertia)[None]
+        square = si_array(self, "size") ** 2
+        box = si(self, "mass") / 12 * np.diag(square.sum() - square)
+        return np.multiply.outer(np.array(INERTIA_BAND), box)
+
+
+def _check_inertia(inertia: FloatArray) -> None:
+    if inertia.shape not in ((3,), (3, 3)):
+        raise InputError(
+            f"Payload.inertia has shape {inertia.shape}: give three moments about x, y, z, "
+            "or a 3 × 3 matrix"
+        )
+    matrix = np.diag(inertia) if inertia.ndim == 1 else inertia
+    if not np.allclose(matrix, matrix.T, rtol=1e-6, atol=1e-9 * np.abs(matrix).max()):
+        raise InputError(
+            "Payload.inertia is not symmetric: the products of inertia must be the same on both "
+            "sides of the diagonal"
+        )
+    moments = np.linalg.eigvalsh(matrix)
+    if moments[0] <= 0:
+        raise InputError(
+            f"Payload.inertia has the principal moment {INERTIA.text(moments[0])}: no body turns "
+            "without inertia; every principal moment must be above 0"
+        )
+    if moments[2] > moments[:2].sum() * (1 + 1e-6):
+        raise InputError(
+            f"Payload.inertia has the principal moments "
+            f"{', '.join(INERTIA.text(m) for m in moments)}: no body has one larger than the sum "
+            "of the other two; check which moment belongs to which axis"
+        )

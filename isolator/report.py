@@ -1,0 +1,405 @@
+"""The verdict on a page for a person, and as one object for a program."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from textwrap import fill
+from typing import Any
+
+import numpy as np
+from tabulate import tabulate
+
+from isolator.assessment import Assessment, Change
+from isolator.case import FACES
+from isolator.response import AXES, POINTS, LegResponse
+from isolator.suspension import ATTITUDES, motion_name
+from isolator.units import G0, si_or_none
+from isolator.verdict import Check, worst
+
+SCHEMA = 1
+
+CONDITION = "as given"
+
+CAUTION = (
+    "An engineering estimate. Earth bonding, mains, lithium cells, lifting, vehicles and aircraft "
+    "are the local code's and a qualified person's to decide. Rubber insulates: a tray that was "
+    "earthed through its bolts needs a strap. Secure a payload whose fall could hurt someone by "
+    "more than rubber."
+)
+
+LIMITS = (
+    "rotation of the tray and rebound of a light shell in a drop, landings on edges and corners, "
+    "slap-down; bending of the tray, the sheet under the mounts, cables and straps; creep and "
+    "ageing; how exact the stated stiffness is"
+)
+"""What no brief can ask for yet; printed on every page."""
+
+
+def as_data(assessment: Assessment) -> dict[str, Any]:
+    """The whole verdict as one JSON-ready object; None where something is unknown.
+
+    Lists hold one row for each combination named in them. ``axis`` of a vibration row is the
+    direction of the response, with all given axes of the road acting together.
+    """
+    response = assessment.response
+    design = response.designs[0]
+    payload = design.payload
+    centre = None if payload.centre is None else payload.centre_of_gravity() * 1e3
+    change = assessment.change
+    return {
+        "schema": SCHEMA,
+        "name": design.name,
+        "status": assessment.status,
+        "verdict": verdict_sentence(assessment),
+        "payload": {
+            "mass_kg": _plain(response.suspension.mass[0]),
+            "centre_mm": None if centre is None else [_plain(v) for v in centre],
+        },
+        "sag": list(_sag(assessment)),
+        "modes": list(_modes(assessment)),
+        "vibration": [row for leg in response.legs for row in _vibration(leg)],
+        "drops": [row for leg in response.legs for row in _drops(leg)],
+        "clearance": list(_clearance(assessment)),
+        "checks": [_check(check) for check in assessment.checks],
+        "change": None
+        if change is None
+        else {
+            "key": change.key,
+            "from": change.before,
+            "to": change.after,
+            "makes": change.makes,
+            "still_failing": change.failing,
+        },
+        "not_checked": not_checked(assessment),
+        "assumed": list(assessment.brief.assumed),
+    }
+
+
+def _plain(value: Any) -> float | None:
+    """A float that JSON can hold, None for unknown or endless."""
+    number = float(value)
+    return number if math.isfinite(number) else None
+
+
+def _sag(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    response = assessment.response
+    names = response.designs[0].mount_names()
+    for a, attitude in enumerate(ATTITUDES):
+        held = bool(response.pose.found[0, a])
+        for m, mount in enumerate(names):
+            local = response.deflection[0, a, m]
+            yield {
+                "attitude": attitude,
+                "condition": CONDITION,
+                "mount": mount,
+                "load_n": _plain(response.load[0, a, m]) if held else None,
+                "deflection_mm": _plain(1e3 * np.linalg.norm(local)) if held else None,
+                "along_mm": _plain(1e3 * local[0]) if held else None,
+            }
+
+
+def _modes(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    response = assessment.response
+    frequency, energy = response.suspension.repeated().undamped(response.pose)
+    for a, attitude in enumerate(ATTITUDES):
+        for k in range(6):
+            held = bool(response.pose.found[0, a])
+            yield {
+                "attitude": attitude,
+                "condition": CONDITION,
+                "frequency_hz": _plain(frequency[0, a, k]) if held else None,
+                "name": motion_name(energy[0, a, k]),
+            }
+
+
+def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    if not leg.leg.vibrates:
+        return
+    worst_of_band = {
+        "acceleration_g_rms": leg.acceleration.max(axis=1) / G0,
+        "acceleration_g_peak": leg.acceleration_peak.max(axis=1) / G0,
+        "travel_mm_rms": leg.travel.max(axis=1) * 1e3,
+        "travel_mm_peak": leg.travel_peak.max(axis=1) * 1e3,
+    }
+    for k, axis in enumerate(AXES):
+        spectrum = leg.leg.spectrum(axis)
+        for p, point in enumerate(POINTS):
+            yield {
+                "leg": leg.leg.name,
+                "axis": axis,
+                "point": point,
+                "condition": CONDITION,
+                "bolted_g_rms": None if spectrum is None else spectrum.level(leg.leg.level),
+                **{key: _plain(value[0, p, k]) for key, value in worst_of_band.items()},
+            }
+
+
+def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    if leg.drop is None:
+        return
+    blind = bool(leg.rigid[0] | leg.uncertain[0])
+    drop = leg.drop
+    for k, landing in enumerate(leg.leg.landings):
+        bottoms = None if blind or np.isnan(drop.bottoms[0, k]) else bool(drop.bottoms[0, k])
+        flies = bool(np.isinf(drop.travel[0, k]))
+        reached = blind or flies or bottoms is True
+
+        def known(value: Any, unknown: bool = blind) -> float | None:
+            return None if unknown else _plain(value)
+
+        yield {
+            "leg": leg.leg.name,
+            "landing": landing,
+            "condition": CONDITION,
+            "height_m": si_or_none(leg.leg, "drop"),
+            "peak_g": known(drop.peak[0, k], reached),
+            "peak_g_at_least": known(drop.peak[0, k], blind or flies),
+            "duration_ms": known(1e3 * drop.duration[0, k], reached),
+            "velocity_change_m_s": known(drop.velocity_change[0, k], reached),
+            "travel_mm": known(1e3 * drop.travel[0, k]),
+            "mount_force_n": known(drop.mount_force[0, k].max(), reached),
+            "bottoms": bottoms,
+            "contact_speed_m_s": known(drop.contact_speed[0, k]),
+            "travel_to_bottoming_mm": known(1e3 * drop.bottom[0, k]),
+            "bottoming_height_m": known(drop.bottoming_height[0, k]),
+        }
+
+
+def _clearance(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    checks = {check.id: check for check in assessment.checks}
+    for k, face in enumerate(FACES):
+        check = checks[f"clearance/{face}"]
+        touches = [float(leg.touches[0, k]) for leg in assessment.response.legs]
+        known = [t for t in touches if math.isfinite(t)]
+        yield {
+            "face": face,
+            "demand_mm": check.demand,
+            "gap_mm": check.capacity,
+            "touches_an_hour": max(known) if known else None,
+            "status": check.status,
+        }
+
+
+def _check(check: Check) -> dict[str, Any]:
+    return {
+        "id": check.id,
+        "demand": check.demand,
+        "capacity": check.capacity,
+        "unit": check.unit,
+        "margin": check.margin,
+        "status": check.status,
+        "reason": check.reason,
+        "missing": check.missing or None,
+        "source": check.source,
+        "grade": check.grade,
+        "not_required": check.waived or None,
+    }
+
+
+def verdict_sentence(assessment: Assessment) -> str:
+    """The verdict as a sentence."""
+    required = [check for check in assessment.checks if not check.waived]
+    failing = [check for check in required if check.status == "fail"]
+    open_checks = [check for check in required if check.status == "incomplete"]
+    if assessment.status == "pass":
+        return f"PASS: all {len(required)} required checks hold."
+    if assessment.status == "incomplete":
+        return (
+            f"INCOMPLETE: nothing that was checked fails, but {len(open_checks)} of "
+            f"{len(required)} required checks lack an input."
+        )
+    first = worst(assessment.checks, 1)[0]
+    more = f", and {len(failing) - 1} more of" if len(failing) > 1 else ": one of"
+    return f"FAIL: {_title(first)} fails{more} {len(required)} required checks."
+
+
+def change_sentence(change: Change | None) -> str:
+    """What the one change does."""
+    if change is None:
+        return "No change of a single value of this brief helps."
+    what = f"Change {change.key} from {change.before!r} to {change.after!r}"
+    if change.makes == "pass":
+        return f"{what}: then everything passes."
+    if change.makes == "incomplete":
+        return f"{what}: then nothing that is checked fails."
+    return f"{what}: then {change.failing} checks still fail."
+
+
+def not_checked(assessment: Assessment) -> list[str]:
+    """Everything that stayed open, with the missing input named."""
+    lines = []
+    for check in assessment.checks:
+        if check.waived:
+            lines.append(f"{_title(check)}: not required, {check.waived}")
+        elif check.status == "incomplete":
+            need = f" (needs {check.missing})" if check.missing else ""
+            lines.append(f"{_title(check)}: {check.reason}{need}")
+    return lines
+
+
+def _title(check: Check) -> str:
+    head, *rest = check.id.split("/")
+    return f"{head} ({', '.join(rest)})" if rest else head
+
+
+def page(assessment: Assessment) -> str:
+    """The page that `isolator assess` prints."""
+    data = as_data(assessment)
+    name = data["name"] or assessment.brief.file
+    open_lines = not_checked(assessment)
+    blocking = next(
+        (
+            c
+            for c in assessment.checks
+            if c.status == "incomplete" and not c.waived and c.missing
+        ),
+        None,
+    )
+    blocks = [name, verdict_sentence(assessment)]
+    blocks.append(_list("Three worst checks", [
+        f"{_mark(c)} {_title(c)}: {c.reason}{_margin(c)}" for c in worst(assessment.checks)
+    ]))
+    if assessment.status == "fail":
+        blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
+    if blocking is not None:
+        blocks.append(_list(
+            "What is missing most",
+            [f"{blocking.missing}, for {_title(blocking)}: {blocking.reason}"],
+        ))
+    blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
+    blocks += _tables(assessment, data)
+    if assessment.brief.assumed:
+        blocks.append(_list("Assumed", assessment.brief.assumed))
+    blocks.append(fill(CAUTION, 98))
+    return "\n\n".join(blocks)
+
+
+def _mark(check: Check) -> str:
+    return {"pass": "holds", "fail": "FAILS", "incomplete": "open "}[check.status]
+
+
+def _margin(check: Check) -> str:
+    if check.margin is None:
+        return ""
+    return f" [{check.margin:.0%} left]" if check.margin >= 0 else f" [{-check.margin:.0%} over]"
+
+
+def _short(lines: Sequence[str], most: int = 8) -> list[str]:
+    if len(lines) <= most:
+        return list(lines)
+    return [*lines[:most], f"and {len(lines) - most} more, see the table of checks"]
+
+
+def _list(title: str, lines: Sequence[str]) -> str:
+    return "\n".join(
+        [title, *(fill(x, 98, initial_indent="  - ", subsequent_indent="    ") for x in lines)]
+    )
+
+
+def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
+    yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
+    grade = assessment.response.designs[0].grade() or "not stated"
+    yield _table(
+        f"Checks (worst grade of the mounts: {grade})",
+        ["", "check", "demand", "capacity", "unit", "left"],
+        [
+            [
+                "not asked" if c.waived else c.status,
+                _title(c),
+                _digits(c.demand),
+                _digits(c.capacity),
+                c.unit,
+                "" if c.margin is None else f"{c.margin:.0%}",
+            ]
+            for c in assessment.checks
+        ],
+    )
+    names = assessment.response.designs[0].mount_names()
+    by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
+    yield _table(
+        "Load [N] and deflection [mm] of each mount at rest",
+        ["attitude", *names],
+        [
+            [
+                attitude,
+                *(
+                    f"{_digits(by[attitude, n]['load_n'], 3)} / "
+                    f"{_digits(by[attitude, n]['deflection_mm'], 3)}"
+                    for n in names
+                ),
+            ]
+            for attitude in ATTITUDES
+        ],
+    )
+    modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
+    yield _table(
+        "Modes, lid up",
+        ["Hz", "what moves"],
+        [[_digits(row["frequency_hz"]), row["name"]] for row in modes],
+    )
+    yield from _vibration_table(data["vibration"])
+    if data["drops"]:
+        yield _table(
+            "Drops",
+            ["leg", "landing", "from m", "peak g", "ms", "travel mm", "bottoms", "bottoms from m"],
+            [
+                [
+                    row["leg"],
+                    row["landing"],
+                    _digits(row["height_m"], 3),
+                    _digits(row["peak_g"], 3),
+                    _digits(row["duration_ms"], 3),
+                    _digits(row["travel_mm"], 3),
+                    {None: "?", True: "YES", False: "no"}[row["bottoms"]],
+                    _digits(row["bottoming_height_m"], 3),
+                ]
+                for row in data["drops"]
+            ],
+        )
+    yield _table(
+        "Room inside",
+        ["face", "moves mm", "gap mm"],
+        [[r["face"], _digits(r["demand_mm"], 3), _digits(r["gap_mm"], 3)] for r in data["clearance"]],
+    )
+
+
+def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """One line for each leg and axis: the centre and the worst corner."""
+    lines = []
+    for leg in dict.fromkeys(row["leg"] for row in rows):
+        for axis in AXES:
+            here = [row for row in rows if row["leg"] == leg and row["axis"] == axis]
+            top = max(here, key=lambda r: r["acceleration_g_rms"] or 0.0)
+            far = max(here, key=lambda r: r["travel_mm_rms"] or 0.0)
+            lines.append([
+                leg,
+                axis,
+                _digits(here[0]["bolted_g_rms"], 3),
+                _digits(here[0]["acceleration_g_rms"], 3),
+                f"{_digits(top['acceleration_g_rms'], 3)} ({top['point']})",
+                _digits(far["travel_mm_rms"], 3),
+                _digits(far["travel_mm_peak"], 3),
+            ])
+    if lines:
+        yield _table(
+            "Vibration",
+            ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
+            lines,
+        )
+
+
+def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
+    return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
+
+
+def _digits(value: float | None, count: int = 4) -> str:
+    """At most `count` significant digits without an exponent; ? if unknown."""
+    if value is None:
+        return "?"
+    if value == 0:
+        return "0"
+    places = max(0, count - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{min(places, 9)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,472 @@
+"""A rigid payload on mounts: stiffness, mass, pose under gravity, load share, modes.
+
+Axes: x along the case, y across, z up with the lid up; the origin is the payload's centre of
+gravity. The six motions are three translations of that centre and three rotations about it, in
+the order x, y, z, about x, about y, about z. The leading axes `...` of every array are designs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+import numpy.typing as npt
+
+from isolator.curve import Curve
+from isolator.units import FloatArray
+
+
+ComplexArray = npt.NDArray[np.complex128]
+
+ATTITUDES: dict[str, tuple[float, float, float]] = {
+    "lid up": (0.0, 0.0, -1.0),
+    "lid down": (0.0, 0.0, 1.0),
+    "on the handle side": (0.0, -1.0, 0.0),
+    "on the hinge side": (0.0, 1.0, 0.0),
+    "on the left end": (-1.0, 0.0, 0.0),
+    "on the right end": (1.0, 0.0, 0.0),
+}
+"""Attitude of the case, named by what points down: the direction that points down."""
+
+MOTIONS = (
+    "sway along x",
+    "sway along y",
+    "bounce along z",
+    "rock about x",
+    "rock about y",
+    "twist about z",
+)
+
+
+def frame(push: npt.ArrayLike) -> FloatArray:
+    """Local axes of a mount: its own axis first, then two across it.
+
+    Parameters
+    ----------
+    push : (..., 3) array
+        Unit vector along the mount in which the payload moves when it compresses it. [-]
+
+    Returns
+    -------
+    (..., 3, 3) array
+        Rows: `push` and two unit vectors across. Across, a mount is alike in all directions. [-]
+    """
+    a = np.asarray(push, dtype=float)
+    helper = np.eye(3)[np.argmin(np.abs(a), axis=-1)]
+    b = np.cross(helper, a)
+    b = b / np.linalg.norm(b, axis=-1, keepdims=True)
+    return np.stack([a, b, np.cross(a, b)], axis=-2)
+
+
+def skew(vector: npt.ArrayLike) -> FloatArray:
+    """Matrix of the cross product, skew(a) @ b = a × b, shape (..., 3, 3)."""
+    a = np.asarray(vector, dtype=float)
+    out = np.zeros((*a.shape, 3))
+    for row, column, axis in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        out[..., row, column] = -a[..., axis]
+        out[..., column, row] = a[..., axis]
+    return out
+
+
+def rotation(vector: npt.ArrayLike) -> FloatArray:
+    """Rotation matrix (..., 3, 3) of a rotation vector (..., 3) [rad], after Rodrigues."""
+    theta = np.asarray(vector, dtype=float)
+    angle = np.linalg.norm(theta, axis=-1)[..., None, None]
+    k = skew(theta)
+    half = np.sinc(angle / (2 * np.pi))
+    return np.eye(3) + np.sinc(angle / np.pi) * k + half**2 / 2 * (k @ k)
+
+
+def motion_at(point: npt.ArrayLike) -> FloatArray:
+    """Displacement of a point by the six motions: (..., 3, 6) for points (..., 3) [m]."""
+    r = np.asarray(point, dtype=float)
+    eye = np.broadcast_to(np.eye(3), (*r.shape, 3))
+    return np.concatenate([eye, -skew(r)], axis=-1)
+
+
+@dataclass(frozen=True)
+class Modes:
+    """The six modes of a suspension with structural damping a mount at a time.
+
+    Attributes
+    ----------
+    eigenvalue : (..., 6) complex array
+        λ of K φ = λ M φ with complex K, sorted by Re λ. [rad²/s²]
+    shape : (..., 6, 6) complex array
+        Columns: the motion of each mode.
+    share : (..., 6, 6) complex array
+        Rows: how much of a uniform acceleration of each motion enters each mode;
+        ``shape @ share`` is the identity.
+    """
+
+    eigenvalue: ComplexArray
+    shape: ComplexArray
+    share: ComplexArray
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Where the payload comes to rest.
+
+    Attributes
+    ----------
+    shift : (..., 3) array
+        Displacement of the centre of gravity from the unloaded pose. [m]
+    turn : (..., 3, 3) array
+        Rotation matrix from the unloaded pose. [-]
+    found : (...) bool array
+        False where the mounts cannot hold the payload: the rest is then meaningless.
+    """
+
+    shift: FloatArray
+    turn: FloatArray
+    found: npt.NDArray[np.bool_]
+
+    @property
+    def tilt(self) -> FloatArray:
+        """Angle of the rotation from the unloaded pose (...). [rad]"""
+        trace = np.trace(self.turn, axis1=-2, axis2=-1)
+        return np.arccos(np.clip((trace - 1) / 2, -1, 1))
+
+    def moved(self, points: npt.ArrayLike) -> FloatArray:
+        """Displacement (..., p, 3) of points (..., p, 3) of the payload from the unloaded pose."""
+        r = np.asarray(points, dtype=float)
+        return self.shift[..., None, :] + r @ np.swapaxes(self.turn, -1, -2) - r
+
+
+@dataclass(frozen=True)
+class Suspension:
+    """A payload on n mounts, as arrays in SI.
+
+    Parameters
+    ----------
+    mass : (...) array
+        Mass of the payload. [kg]
+    inertia : (..., 3, 3) array
+        Inertia about its centre of gravity. [kg·m²]
+    position : (..., n, 3) array
+        Where each mount holds the payload, from the centre of gravity, unloaded. [m]
+    frames : (..., n, 3, 3) array
+        Local axes of each mount, see `frame`. [-]
+    curve : Curve of (..., n, 3) curves
+        Static curves along the three local axes. [m, N]
+    dynamic_ratio : (..., n) array
+        Dynamic over static stiffness. [-]
+    loss_factor : (..., n) array
+        Structural loss factor of each mount, nan if unknown. [-]
+
+    Examples
+    --------
+    Four mounts of 9 N/mm under 12 kg bounce at (1/2π)√(4·9000/12) Hz:
+
+    >>> corners = [(x, y, 0.0) for x in (-.16, .16) for y in (-.11, .11)]
+    >>> tray = Suspension.of_springs(12.0, np.diag([.1125, .1825, .25]), corners, 9e3, 6e3)
+    >>> print(f"{tray.frequencies()[2]:.3f}")
+    8.717
+    """
+
+    mass: FloatArray
+    inertia: FloatArray
+    position: FloatArray
+    frames: FloatArray
+    curve: Curve
+    dynamic_ratio: FloatArray
+    loss_factor: FloatArray
+
+    @classmethod
+    def of_springs(
+        cls,
+        mass: float,
+        inertia: npt.ArrayLike,
+        position: npt.ArrayLike,
+        along: npt.ArrayLike,
+        across: npt.ArrayLike,
+        *,
+        push: npt.ArrayLike = (0.0, 0.0, -1.0),
+        dynamic_ratio: npt.ArrayLike = 1.0,
+        loss_factor: npt.ArrayLike = np.nan,
+    ) -> Suspension:
+        """Linear captive mounts from bare SI numbers; `along` and `across` are (n,) or one."""
+        r = np.asarray(position, dtype=float)
+        n = r.shape[0]
+        k = np.stack([np.broadcast_to(along, n), *[np.broadcast_to(across, n)] * 2], axis=-1)
+        return cls(
+            np.asarray(mass, dtype=float),
+            np.asarray(inertia, dtype=float),
+            r,
+            np.broadcast_to(frame(push), (n, 3, 3)),
+            Curve.straight(k),
+            np.broadcast_to(np.asarray(dynamic_ratio, dtype=float), n),
+            np.broadcast_to(np.asarray(loss_factor, dtype=float), n),
+        )
+
+    def _each(self, change: Callable[[FloatArray, int], FloatArray]) -> Suspension:
+        """Apply `change(array, count of its own axes)` to every array."""
+        own = {"mass": 0, "inertia": 2, "position": 2, "frames": 3}
+        parts: dict[str, FloatArray | Curve] = {
+            f.name: change(getattr(self, f.name), own.get(f.name, 1))
+            for f in fields(self)
+            if f.name != "curve"
+        }
+        curve = Curve(*(change(getattr(self.curve, f.name), 3) for f in fields(Curve)))
+        return Suspension(curve=curve, **parts)  # type: ignore[arg-type]
+
+    def repeated(self) -> Suspension:
+        """The same designs with one more leading axis, of length 1, at its end."""
+        return self._each(lambda a, own: np.expand_dims(a, a.ndim - own))
+
+    @classmethod
+    def stacked(cls, designs: Sequence[Suspension]) -> Suspension:
+        """Several designs with as many mounts each along a new leading axis."""
+        parts = {
+            f.name: np.stack([getattr(d, f.name) for d in designs])
+            for f in fields(cls)
+            if f.name != "curve"
+        }
+        return cls(curve=Curve.stacked([d.curve for d in designs]), **parts)
+
+    def stiffened(self, factor: npt.ArrayLike, loss_factor: npt.ArrayLike) -> Suspension:
+        """Static curves times a factor (..., n), with other loss factors (..., n): cold rubber."""
+        scale = np.asarray(factor, dtype=float)[..., None]
+        return Suspension(
+            self.mass,
+            self.inertia,
+            self.position,
+            self.frames,
+            self.curve.scaled(scale),
+            self.dynamic_ratio,
+            np.asarray(loss_factor, dtype=float),
+        )
+
+    def dynamic(self) -> Suspension:
+        """The same design with its dynamic curves in place of the static ones."""
+        stiff = self.stiffened(self.dynamic_ratio, self.loss_factor)
+        return Suspension(
+            stiff.mass,
+            stiff.inertia,
+            stiff.position,
+            stiff.frames,
+            stiff.curve,
+            np.ones_like(self.dynamic_ratio),
+            self.loss_factor,
+        )
+
+    def mass_matrix(self, pose: Pose | None = None) -> FloatArray:
+        """Mass matrix (..., 6, 6). [kg, kg·m²]"""
+        inertia = self.inertia
+        if pose is not None:
+            inertia = pose.turn @ inertia @ np.swapaxes(pose.turn, -1, -2)
+        shape = np.broadcast_shapes(np.shape(self.mass), inertia.shape[:-2])
+        out = np.zeros((*shape, 6, 6))
+        out[..., :3, :3] = np.asarray(self.mass)[..., None, None] * np.eye(3)
+        out[..., 3:, 3:] = inertia
+        return out
+
+    def _arms(self, pose: Pose) -> FloatArray:
+        return self.position @ np.swapaxes(pose.turn, -1, -2)
+
+    def deflection(self, pose: Pose) -> FloatArray:
+        """Deflection of every mount along its local axes, (..., n, 3). [m]"""
+        return self._local(pose.moved(self.position))
+
+    def _local(self, vector: FloatArray) -> FloatArray:
+        return np.asarray((self.frames @ vector[..., None])[..., 0])
+
+    def mount_force(self, pose: Pose) -> FloatArray:
+        """Force of every mount on the payload in case axes, (..., n, 3). [N]"""
+        local = self.curve.force(self.deflection(pose))
+        return np.asarray(-(np.swapaxes(self.frames, -1, -2) @ local[..., None])[..., 0])
+
+    def unloaded(self) -> Pose:
+        """The pose in which no mount is deflected."""
+        shape = np.broadcast_shapes(np.shape(self.mass), self.position.shape[:-2])
+        return Pose(
+            np.zeros((*shape, 3)),
+            np.broadcast_to(np.eye(3), (*shape, 3, 3)),
+            np.ones(shape, dtype=bool),
+        )
+
+    def mount_stiffness(
+        self, pose: Pose | None = None, *, dynamic: bool = False, lossy: bool = False
+    ) -> FloatArray | ComplexArray:
+        """Tangent stiffness of the mounts alone at a pose, (..., 6, 6). [N/m, N, N·m]
+
+        `lossy` adds the imaginary part kη of structural damping, a mount at a time.
+        """
+        pose = self.unloaded() if pose is None else pose
+        k: FloatArray | ComplexArray = self.curve.tangent(self.deflection(pose))
+        if dynamic:
+            k = k * self.dynamic_ratio[..., None]
+        if lossy:
+            k = k * (1 + 1j * self.loss_factor[..., None])
+        b = self.frames @ motion_at(self._arms(pose))
+        return np.asarray(np.einsum("...nai,...na,...naj->...ij", b, k, b))
+
+    def geometric_stiffness(self, pose: Pose) -> FloatArray:
+        """Stiffness of the preload, (..., 6, 6): a force F at r turns with (θ × r) × F. [N·m]
+
+        Adds Σ[(r·F)1 − r Fᵀ] to the three rotations; symmetric where the moments balance.
+        """
+        r, f = self._arms(pose), self.mount_force(pose)
+        out = np.zeros((*r.shape[:-2], 6, 6))
+        along = np.einsum("...ni,...ni->...", r, f)[..., None, None]
+        out[..., 3:, 3:] = along * np.eye(3) - np.einsum("...ni,...nj->...ij", r, f)
+        return out
+
+    def stiffness(
+        self, pose: Pose | None = None, *, dynamic: bool = False, lossy: bool = False
+    ) -> FloatArray | ComplexArray:
+        """Tangent stiffness (..., 6, 6): mounts, and the preload's term at a loaded pose."""
+        k = self.mount_stiffness(pose, dynamic=dynamic, lossy=lossy)
+        if pose is None:
+            return k
+        preload = self.geometric_stiffness(pose)
+        return np.asarray(k + (preload + np.swapaxes(preload, -1, -2)) / 2)
+
+    def pose(self, specific_force: npt.ArrayLike, *, steps: int = 80) -> Pose:
+        """Where the payload comes to rest under a uniform specific force.
+
+        Minimises the potential energy ΣU(δ) − m a·u over the shift and a finite rotation by
+        Newton's method with a shift of the diagonal where a step would raise the energy
+        (Levenberg and Marquardt), so the true curves, lift-off and large tilts are followed.
+
+        Parameters
+        ----------
+        specific_force : (..., 3) array
+            Gravity in case axes, g times the direction that points down. [m/s²]
+
+        Returns
+        -------
+        Pose
+            `found` is False where no rest was found within `steps`.
+        """
+        a = np.asarray(specific_force, dtype=float)
+        start = self.unloaded()
+        shape = np.broadcast_shapes(start.found.shape, a.shape[:-1])
+        weight = np.broadcast_to(np.asarray(self.mass)[..., None] * a, (*shape, 3))
+        arm = np.sqrt(np.mean(np.sum(self.position**2, axis=-1), axis=-1))
+        arm = np.broadcast_to(np.maximum(arm, 1e-3), shape)
+        size = np.ones((*shape, 6))
+        size[..., 3:] = arm[..., None]
+        tolerance = 1e-11 * np.maximum(np.linalg.norm(weight, axis=-1), 1e-9)
+
+        shift = np.zeros((*shape, 3))
+        turn = np.broadcast_to(np.eye(3), (*shape, 3, 3)).copy()
+        damping = np.zeros(shape)
+        found = np.zeros(shape, dtype=bool)
+        floor = self.mount_stiffness()
+        scale = np.trace(floor[..., :3, :3], axis1=-2, axis2=-1) / 3
+        scale = np.broadcast_to(scale, shape)[..., None] * size**2
+
+        def energy(shift: FloatArray, turn: FloatArray) -> FloatArray:
+            at = self._local(Pose(shift, turn, found).moved(self.position))
+            return np.asarray(
+                self.curve.energy(at).sum(axis=(-1, -2)) - np.sum(weight * shift, axis=-1)
+            )
+
+        level = energy(shift, turn)
+        for _ in range(steps):
+            here = Pose(shift, turn, found)
+            force = self.mount_force(here)
+            residual = np.concatenate(
+                [
+                    weight + force.sum(axis=-2),
+                    np.cross(self._arms(here), force).sum(axis=-2),
+                ],
+                axis=-1,
+            )
+            found = np.linalg.norm(residual / size, axis=-1) <= tolerance
+            if found.all():
+                break
+            k = self.mount_stiffness(here) + self.geometric_stiffness(here)
+            k = k + np.eye(6) * (damping[..., None] * scale + 1e-12 * scale)[..., None, :]
+            step = np.linalg.solve(k, residual[..., None])[..., 0]
+            length = np.linalg.norm(step * size, axis=-1)
+            step = step * np.minimum(1, arm / np.maximum(length, 1e-300))[..., None]
+            new_shift = shift + step[..., :3]
+            new_turn = rotation(step[..., 3:]) @ turn
+            new_level = energy(new_shift, new_turn)
+            slack = 1e-13 * (np.abs(level) + tolerance)
+            better = (new_level <= level + slack) & ~found
+            shift = np.where(better[..., None], new_shift, shift)
+            turn = np.where(better[..., None, None], new_turn, turn)
+            level = np.where(better, new_level, level)
+            damping = np.where(
+                better, np.where(damping > 1e-3, damping / 4, 0.0), np.maximum(damping * 4, 1e-3)
+            )
+        return Pose(shift, turn, found)
+
+    def gravity_left(self, pose: Pose) -> FloatArray:
+        """Share (...) of the mounts' stiffness that the preload leaves in the weakest motion. [-]
+
+        The least of (K + K_preload) against K alone: 1 without preload, 0 where the payload
+        topples.
+        """
+        mounts = np.asarray(self.mount_stiffness(pose).real, dtype=float)
+        whole = np.asarray(self.stiffness(pose).real, dtype=float)
+        safe = np.linalg.eigvalsh(mounts)[..., 0] > 0
+        lower = np.linalg.cholesky(np.where(safe[..., None, None], mounts, np.eye(6)))
+        half = np.linalg.solve(lower, np.where(safe[..., None, None], whole, 0 * np.eye(6)))
+        return np.asarray(np.linalg.eigvalsh(np.linalg.solve(lower, half.swapaxes(-1, -2)))[..., 0])
+
+    def _scaled(self, stiffness: npt.NDArray[np.inexact], pose: Pose | None) -> tuple[
+        npt.NDArray[np.inexact], FloatArray
+    ]:
+        lower = np.linalg.cholesky(self.mass_matrix(pose))
+        half = np.linalg.solve(lower, stiffness)
+        return np.linalg.solve(lower, half.swapaxes(-1, -2)), lower
+
+    def undamped(self, pose: Pose | None = None) -> tuple[FloatArray, FloatArray]:
+        """Undamped modes from the dynamic tangent at a pose.
+
+        Returns
+        -------
+        frequency : (..., 6) array
+            Rising; 0 where a motion is free, nan where the pose is unstable. [Hz]
+        energy : (..., 6, 6) array
+            Rows: share of each of the six motions in the kinetic energy of each mode. [-]
+        """
+        a, lower = self._scaled(self.stiffness(pose, dynamic=True), pose)
+        value, vector = np.linalg.eigh((a + a.swapaxes(-1, -2)) / 2)
+        limit = 1e-12 * np.abs(value).max(axis=-1, keepdims=True)
+        value = np.where(np.abs(value) < limit, 0.0, value)
+        frequency = np.sqrt(np.where(value < 0, np.nan, value)) / (2 * np.pi)
+        shape = np.linalg.solve(np.swapaxes(lower, -1, -2), vector)
+        momentum = lower @ vector
+        return frequency, np.swapaxes(shape * momentum, -1, -2)
+
+    def frequencies(self, pose: Pose | None = None) -> FloatArray:
+        """Six undamped natural frequencies (..., 6), rising. [Hz]"""
+        return self.undamped(pose)[0]
+
+    def modes(self, pose: Pose | None = None) -> Modes:
+        """Complex modes from the dynamic tangent and each mount's loss factor.
+
+        Raises
+        ------
+        ValueError
+            A loss factor is unknown (nan).
+        """
+        if np.isnan(self.loss_factor).any():
+            raise ValueError("modes need the loss factor of every mount")
+        a, lower = self._scaled(self.stiffness(pose, dynamic=True, lossy=True), pose)
+        value, vector = np.linalg.eig(a)
+        order = np.argsort(value.real, axis=-1)
+        value = np.take_along_axis(value, order, axis=-1)
+        vector = np.take_along_axis(vector, order[..., None, :], axis=-1)
+        upper = np.swapaxes(lower, -1, -2)
+        return Modes(value, np.linalg.solve(upper, vector), np.linalg.inv(vector) @ upper)
+
+
+def motion_name(energy: npt.ArrayLike) -> str:
+    """Plain name of a mode from the shares (6,) of the six motions in its kinetic energy.
+
+    >>> motion_name([.62, 0, 0, 0, .38, 0])
+    'sway along x with rock about y'
+    """
+    share = np.asarray(energy, dtype=float)
+    first, second = np.argsort(share)[::-1][:2]
+    if share[second] < 0.15:
+        return MOTIONS[first]
+    return f"{MOTIONS[first]} with {MOTIONS[second]}"

@@ -1,0 +1,210 @@
+"""What the journey does to the case: legs with vibration, drops, temperature and attitude."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Literal
+
+import numpy as np
+
+from isolator.sources import read_table
+from isolator.spectrum import mean_square
+from isolator.suspension import ATTITUDES
+from isolator.units import (
+    DURATION,
+    FREQUENCY,
+    G0,
+    HEIGHT,
+    SPECTRAL_DENSITY,
+    TEMPERATURE,
+    FloatArray,
+    Given,
+    InputError,
+    OptionalMeasure,
+    number,
+    si_or_none,
+)
+
+ROAD_AXES = ("vertical", "transverse", "longitudinal")
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """Acceleration spectral density as straight lines between breakpoints on log-log paper.
+
+    Attributes
+    ----------
+    name : str
+    lines : (n,) array
+        Breakpoints, rising. [Hz]
+    density : (n,) array
+        At the breakpoints. [(m/s²)²/Hz]
+    source : str
+        Key of the reference, or where a user's own comes from.
+    """
+
+    name: str
+    lines: FloatArray = field(repr=False, compare=False)
+    density: FloatArray = field(repr=False, compare=False)
+    source: str = ""
+
+    @classmethod
+    def of(cls, *, frequency: Given, density: Given, name: str, source: str = "") -> Spectrum:
+        """A user's own spectrum.
+
+        Parameters
+        ----------
+        frequency : texts or a quantity (n,) [frequency]
+        density : texts or a quantity (n,) [acceleration² per frequency]
+
+        Raises
+        ------
+        InputError
+            Fewer than two points, frequencies that do not rise, a density of zero.
+
+        Examples
+        --------
+        >>> flat = Spectrum.of(frequency=["10 Hz", "110 Hz"], density=["0.01 g0^2/Hz"] * 2,
+        ...                    name="flat")
+        >>> print(f"{flat.level():.3f}")
+        1.000
+        """
+        f = np.atleast_1d(FREQUENCY.read_array(frequency, f"{name}: frequency"))
+        w = np.atleast_1d(SPECTRAL_DENSITY.read_array(density, f"{name}: density"))
+        if f.shape != w.shape or f.ndim != 1 or f.size < 2:
+            raise InputError(
+                f"{name} has {f.size} frequencies and {w.size} densities: give two or more of "
+                "each, as many of both"
+            )
+        fall = np.flatnonzero(np.diff(f) <= 0)
+        if fall.size:
+            at = int(fall[0]) + 1
+            raise InputError(
+                f"{name}: frequency {at + 1} = {f[at]:g} Hz does not lie above the one before it, "
+                f"{f[at - 1]:g} Hz; sort the lines and give each frequency once"
+            )
+        return cls(name, f, w, source)
+
+    def level(self, multiplier: float = 1.0) -> float:
+        """Overall level of the acceleration. [g rms]"""
+        return float(multiplier * np.sqrt(mean_square(self.lines, self.density)) / G0)
+
+
+@cache
+def roads() -> Mapping[str, Mapping[str, Spectrum]]:
+    """The shipped published spectra: road name, road axis → spectrum."""
+    lines: dict[tuple[str, str], list[tuple[float, float]]] = {}
+    for row in read_table("road_lines.csv"):
+        pair = (float(row["frequency [Hz]"]), float(row["density [g0^2/Hz]"]) * G0**2)
+        lines.setdefault((row["road"], row["axis"]), []).append(pair)
+    out: dict[str, dict[str, Spectrum]] = {}
+    for row in read_table("roads.csv"):
+        f, w = np.array(lines[row["road"], row["axis"]]).T
+        spectrum = Spectrum(f"{row['road']}, {row['axis']}", f, w, row["source"])
+        out.setdefault(row["road"], {})[row["axis"]] = spectrum
+    return out
+
+
+def road(name: str) -> Mapping[str, Spectrum]:
+    """The spectra of a shipped road by road axis.
+
+    Raises
+    ------
+    InputError
+        No such road; the message names the nearest and how to list them.
+
+    Examples
+    --------
+    >>> print(f"{road('us highway truck 810')['vertical'].level():.2f}")
+    1.04
+    """
+    known = roads()
+    if name not in known:
+        nearest = difflib.get_close_matches(name, known, n=1, cutoff=0.0)[0]
+        raise InputError(
+            f"road = {name!r:.60}: no such road in the table; {nearest!r} meant? "
+            "`isolator roads` lists them"
+        )
+    return known[name]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leg:
+    """One part of the journey; what is unknown is left out and ends as not checked.
+
+    Parameters
+    ----------
+    name : str
+    attitude : one of `ATTITUDES`
+    duration : text or quantity [time], optional
+    temperature : text or quantity [temperature], optional
+    road : mapping of road axis to Spectrum
+        Under any of `ROAD_AXES`; an axis that is not there is unknown. Empty: nobody knows.
+    vibrates : bool
+        False for a leg without vibration to look at, such as a drop alone.
+    axes : mapping of road axis to "x", "y" or "z", optional
+        How the case lies on the road. Left out: vertical is what points down in this attitude,
+        the longer way left of x, y, z is longitudinal.
+    level : number
+        Multiplier on the acceleration; the density goes with its square.
+    crest : number
+        Multiplier on Gaussian peaks for a real road, 1 or more.
+    drop : text or quantity [length], optional
+        Height of a fall onto the landings.
+    landings : sequence of attitudes
+        What points down when it lands.
+    """
+
+    name: str
+    attitude: str = "lid up"
+    duration: OptionalMeasure = OptionalMeasure(DURATION)
+    temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
+    road: Mapping[str, Spectrum] = field(default_factory=dict)
+    vibrates: bool = True
+    axes: Mapping[str, Literal["x", "y", "z"]] | None = None
+    level: float = 1.0
+    crest: float = 1.0
+    drop: OptionalMeasure = OptionalMeasure(HEIGHT)
+    drops: bool = True
+    landings: Sequence[str] = tuple(ATTITUDES)
+
+    def __post_init__(self) -> None:
+        for attitude in (self.attitude, *self.landings):
+            if attitude not in ATTITUDES:
+                raise InputError(
+                    f"Leg.attitude or landing = {attitude!r}: not an attitude; write one of "
+                    f"{', '.join(ATTITUDES)}"
+                )
+        number(self.level, "Leg.level", 0.0, 100.0, open_low=True)
+        number(self.crest, "Leg.crest", 1.0, 10.0)
+        for axis in self.road:
+            if axis not in ROAD_AXES:
+                raise InputError(f"Leg.road axis = {axis!r}: write one of {', '.join(ROAD_AXES)}")
+        if self.axes is not None and (
+            not set(self.axes) <= set(ROAD_AXES)
+            or sorted(set(self.axes.values())) != sorted(self.axes.values())
+            or not set(self.axes.values()) <= set("xyz")
+        ):
+            raise InputError(
+                f"Leg.axes = {dict(self.axes)!r}: give each of {', '.join(ROAD_AXES)} its own "
+                "case axis x, y or z"
+            )
+
+    def spectrum(self, axis: Literal["x", "y", "z"]) -> Spectrum | None:
+        """The spectrum along a case axis, None if nobody gave it."""
+        return self.road.get({case: way for way, case in self.case_axes().items()}.get(axis, ""))
+
+    def case_axes(self) -> Mapping[str, str]:
+        """Road axis → case axis."""
+        if self.axes is not None:
+            return self.axes
+        down = "xyz"[int(np.flatnonzero(ATTITUDES[self.attitude])[0])]
+        along, across = [axis for axis in "xyz" if axis != down]
+        return {"vertical": down, "transverse": across, "longitudinal": along}
+
+    def temperature_c(self) -> float | None:
+        """Temperature of the leg, None if unknown. [°C]"""
+        return si_or_none(self, "temperature")

@@ -1,0 +1,86 @@
+"""Checks and the verdict: demand, capacity, margin, reason, source, grade."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from isolator.units import FloatArray
+
+Status: TypeAlias = Literal["pass", "fail", "incomplete"]
+STATUSES: tuple[Status, ...] = ("pass", "fail", "incomplete")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """One question with its answer.
+
+    Attributes
+    ----------
+    id : str
+        What is asked, and of what: ``drop travel/carry/lid up``.
+    demand, capacity : float or None
+        What happens and what is allowed, in `unit`; None if unknown.
+    status : "pass", "fail" or "incomplete"
+    reason : str
+        A sentence for a person.
+    missing : str
+        Key of the brief that would complete it; empty if nothing is missing.
+    source : str
+        Where the method or limit comes from.
+    grade : str or None
+        How well the mounts behind it are known, see `mount.GRADES`.
+    waived : str
+        Reason of the brief for not requiring it; empty if it is required.
+    """
+
+    id: str
+    demand: float | None
+    capacity: float | None
+    unit: str
+    status: Status
+    reason: str
+    missing: str = ""
+    source: str = ""
+    grade: str | None = None
+    waived: str = ""
+
+    @property
+    def margin(self) -> float | None:
+        """Share of the capacity that is left, 1 − demand/capacity; None if unknown. [-]"""
+        if self.demand is None or self.capacity is None or self.capacity == 0:
+            return None
+        return 1 - self.demand / self.capacity
+
+
+def margins(demand: FloatArray, capacity: FloatArray) -> FloatArray:
+    """Share of the capacity that is left (...), nan if unknown, −inf without capacity. [-]"""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        left = 1 - demand / capacity
+    return np.where((capacity == 0) & (demand > 0), -np.inf, left)
+
+
+def whole(checks: Iterable[Check]) -> Status:
+    """Status of a case: `fail` if a required check fails, else `incomplete` if one is, else `pass`.
+
+    A case with no required check is `incomplete`: nothing was asked.
+    """
+    required = {check.status for check in checks if not check.waived}
+    if "fail" in required:
+        return "fail"
+    return "pass" if required == {"pass"} else "incomplete"
+
+
+def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
+    """The required checks with the least margin, failures first."""
+    known = [c for c in checks if not c.waived and c.status != "incomplete"]
+    order = {"fail": 0, "pass": 1, "incomplete": 2}
+
+    def key(check: Check) -> tuple[int, float]:
+        margin = check.margin
+        return order[check.status], -np.inf if margin is None else margin
+
+    return sorted(known, key=key)[:count]
