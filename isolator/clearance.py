@@ -25,10 +25,25 @@ def towards_faces(displacement: FloatArray) -> FloatArray:
     (..., 6) array
         Towards −x, +x, −y, +y, −z, +z; negative where every corner moves away. [m]
     """
-    outward = displacement * _SIGN
-    low = np.where(_SIGN < 0, outward, -np.inf).max(axis=-2)
-    high = np.where(_SIGN > 0, outward, -np.inf).max(axis=-2)
-    return np.stack([low, high], axis=-1).reshape(*low.shape[:-1], 6)
+    return np.asarray(outward(displacement).max(axis=-2))
+
+
+def outward(displacement: FloatArray) -> FloatArray:
+    """Motion of each corner towards each face, −inf for faces on its other side.
+
+    Parameters
+    ----------
+    displacement : (..., 8, 3) array
+        Of the corners in the order of `payload.CORNERS`. [m]
+
+    Returns
+    -------
+    (..., 8, 6) array
+        [m]
+    """
+    both = np.stack([-displacement, displacement], axis=-1)
+    own = np.stack([_SIGN < 0, _SIGN > 0], axis=-1)
+    return np.where(own, both, -np.inf).reshape(*displacement.shape[:-1], 6)
 
 
 def shaken(displacement: FloatArray, swing: FloatArray) -> FloatArray:

@@ -13,9 +13,10 @@ from tabulate import tabulate
 from isolator.assessment import Assessment, Change
 from isolator.case import FACES
 from isolator.response import AXES, POINTS, LegResponse
-from isolator.suspension import ATTITUDES, motion_name
+from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.units import G0, si_or_none
 from isolator.verdict import Check, worst
+from isolator.vibration import worse_than_bolted
 
 SCHEMA = 1
 
@@ -58,6 +59,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         },
         "sag": list(_sag(assessment)),
         "modes": list(_modes(assessment)),
+        "transmissibility": list(_transmissibility(assessment)),
         "vibration": [row for leg in response.legs for row in _vibration(leg)],
         "drops": [row for leg in response.legs for row in _drops(leg)],
         "clearance": list(_clearance(assessment)),
@@ -113,6 +115,28 @@ def _modes(assessment: Assessment) -> Iterator[dict[str, Any]]:
             }
 
 
+def _transmissibility(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    """Lid up at 23 °C, base motion along each axis; nothing without every loss factor."""
+    response = assessment.response
+    if np.isnan(response.suspension.loss_factor).any() or not response.pose.found[0, 0]:
+        return
+    pose = Pose(response.pose.shift[:, 0], response.pose.turn[:, 0], response.pose.found[:, 0])
+    modes = response.suspension.modes(pose)
+    points = np.concatenate([np.zeros((1, 1, 3)), response.corners], axis=1)
+    points = points @ np.swapaxes(pose.turn, -1, -2)
+    for k, axis in enumerate(AXES):
+        worse = worse_than_bolted(modes, points, k)
+        for p, point in enumerate(POINTS):
+            yield {
+                "axis": axis,
+                "point": point,
+                "condition": CONDITION,
+                "peak": _plain(worse.peak[0, p]),
+                "peak_hz": _plain(worse.peak_frequency[0, p]),
+                "worse_than_bolted_below_hz": _plain(worse.below[0, p]),
+            }
+
+
 def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
     if not leg.leg.vibrates:
         return
@@ -131,7 +155,10 @@ def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
                 "point": point,
                 "condition": CONDITION,
                 "bolted_g_rms": None if spectrum is None else spectrum.level(leg.leg.level),
-                **{key: _plain(value[0, p, k]) for key, value in worst_of_band.items()},
+                **{
+                    key: None if spectrum is None else _plain(value[0, p, k])
+                    for key, value in worst_of_band.items()
+                },
             }
 
 
@@ -227,15 +254,20 @@ def change_sentence(change: Change | None) -> str:
 
 
 def not_checked(assessment: Assessment) -> list[str]:
-    """Everything that stayed open, with the missing input named."""
-    lines = []
+    """Everything that stayed open, with the missing input named; alike ones in one line."""
+    groups: dict[tuple[str, ...], list[str]] = {}
     for check in assessment.checks:
+        head, *rest = check.id.split("/")
         if check.waived:
-            lines.append(f"{_title(check)}: not required, {check.waived}")
+            groups.setdefault((head, f"not required, {check.waived}"), []).append(", ".join(rest))
         elif check.status == "incomplete":
             need = f" (needs {check.missing})" if check.missing else ""
-            lines.append(f"{_title(check)}: {check.reason}{need}")
-    return lines
+            why = check.reason.rpartition("; ")[2]
+            groups.setdefault((head, f"{why}{need}"), []).append(", ".join(rest))
+    return [
+        f"{head}{' (' + '; '.join(where) + ')' if any(where) else ''}: {why}"
+        for (head, why), where in groups.items()
+    ]
 
 
 def _title(check: Check) -> str:
@@ -338,6 +370,24 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         ["Hz", "what moves"],
         [[_digits(row["frequency_hz"]), row["name"]] for row in modes],
     )
+    if data["transmissibility"]:
+        lines = []
+        for axis in AXES:
+            here = [row for row in data["transmissibility"] if row["axis"] == axis]
+            far = max(here, key=lambda row: row["worse_than_bolted_below_hz"])
+            lines.append(
+                [
+                    axis,
+                    f"{_digits(here[0]['peak'], 3)} at {_digits(here[0]['peak_hz'], 3)} Hz",
+                    _digits(here[0]["worse_than_bolted_below_hz"], 3),
+                    f"{_digits(far['worse_than_bolted_below_hz'], 3)} ({far['point']})",
+                ]
+            )
+        yield _table(
+            "Worse than bolting it down below [Hz], lid up",
+            ["axis", "peak at the centre", "the centre", "worst corner"],
+            lines,
+        )
     yield from _vibration_table(data["vibration"])
     if data["drops"]:
         yield _table(

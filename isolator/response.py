@@ -9,23 +9,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from isolator.clearance import landed, shaken, towards_faces
+from isolator.clearance import landed, outward, shaken, towards_faces
 from isolator.design import Design
 from isolator.payload import CORNERS
 from isolator.shock import Drop, flat_drop, rocking
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension
-from isolator.trip import Leg
+from isolator.trip import Axis, Leg
 from isolator.units import G0, FloatArray, si_or_none
 from isolator.vibration import RandomResponse, peak, random_response, touches_an_hour
 
 Bools = npt.NDArray[np.bool_]
 
-AXES: tuple[Literal["x", "y", "z"], ...] = ("x", "y", "z")
+AXES: tuple[Axis, ...] = ("x", "y", "z")
 POINTS = ("centre", *CORNERS)
 DOWN = np.array(list(ATTITUDES.values()))
 
@@ -36,6 +35,8 @@ class LegResponse:
 
     Attributes
     ----------
+    stiffening : (b, n) array
+        Stiffness of the mounts at its temperature over that at 23 °C; inf if rigid. [-]
     rigid, uncertain : (b,) bool arrays
         Colder than the mounts' data; cold, with unknown stiffness.
     pose : Pose of (b,)
@@ -56,11 +57,12 @@ class LegResponse:
     """
 
     leg: Leg
+    stiffening: FloatArray
     rigid: Bools
     uncertain: Bools
     pose: Pose
-    shaken_by: Mapping[str, RandomResponse]
-    uncovered: Mapping[str, FloatArray]
+    shaken_by: Mapping[Axis, RandomResponse]
+    uncovered: Mapping[Axis, FloatArray]
     acceleration: FloatArray
     travel: FloatArray
     travel_speed: FloatArray
@@ -171,7 +173,8 @@ def _leg(
         inertia,
     )
     spectra = {axis: leg.spectrum(axis) for axis in AXES}
-    shaken_by, uncovered = {}, {}
+    shaken_by: dict[Axis, RandomResponse] = {}
+    uncovered: dict[Axis, FloatArray] = {}
     given = {axis: s for axis, s in spectra.items() if s is not None and leg.vibrates}
     if given:
         modes = damped.modes(band_pose)
@@ -198,6 +201,7 @@ def _leg(
     drop, drop_towards = _drop(leg, designs, there, band, corners, limits, unusable)
     return LegResponse(
         leg,
+        factor,
         rigid,
         uncertain,
         pose,
@@ -219,13 +223,10 @@ def _touches(
     rest: FloatArray, travel: FloatArray, speed: FloatArray, room: FloatArray
 ) -> FloatArray:
     """Touches an hour (b, 6) of the worst corner at each face."""
-    out = []
-    for k, sign in ((k, sign) for k in range(3) for sign in (-1, 1)):
-        side = [i for i, name in enumerate(CORNERS) if (name[k] == "+") == (sign > 0)]
-        left = room[:, None, len(out)] - sign * rest[:, side, k]
-        rate = touches_an_hour(travel[:, side, k], speed[:, side, k], left)
-        out.append(rate.max(axis=1))
-    return np.stack(out, axis=-1)
+    left = room[..., None] - np.moveaxis(outward(rest), -2, -1)
+    both = [np.repeat(np.moveaxis(a, -1, -2), 2, axis=-2) for a in (travel, speed)]
+    rate = touches_an_hour(both[0], both[1], left)
+    return np.asarray(np.where(np.isinf(left), 0.0, rate).max(axis=-1))
 
 
 def _with_inertia(suspension: Suspension, inertia: FloatArray) -> Suspension:

@@ -186,14 +186,16 @@ def flat_drop(
     back = Line.along(suspension, -np.asarray(direction, dtype=float))
 
     travel = static.catch(fall, weight)
-    left = fall + weight * bottom - static.energy(bottom)
+    metal = np.where(np.isfinite(bottom), bottom, np.nan)
+    left = fall + weight * metal - static.energy(metal)
     bottoms = np.where(np.isnan(bottom), np.nan, travel > bottom)
     speed = np.where(bottoms == 1, np.sqrt(2 * np.maximum(left, 0) / mass), bottoms)
-    lift = static.energy(bottom) - weight * bottom
+    lift = static.energy(metal) - weight * metal
     least = np.maximum(lift, 0) / (mass * G0 * (1 + restitution) ** 2)
 
     full = stiff.catch(fall, weight)
-    d = np.where(full > bottom, bottom, full)
+    caught = np.isfinite(travel) & np.isfinite(full)
+    d = np.where(caught, np.where(full > bottom, bottom, full), np.nan)
     force = stiff.force(d)
     duration, change = _pulse(stiff, d, force / 10, fall, weight, mass)
     return Drop(

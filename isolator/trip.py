@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 
@@ -27,6 +27,8 @@ from isolator.units import (
     number,
     si_or_none,
 )
+
+Axis: TypeAlias = Literal["x", "y", "z"]
 
 ROAD_AXES = ("vertical", "transverse", "longitudinal")
 
@@ -164,7 +166,7 @@ class Leg:
     temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
     road: Mapping[str, Spectrum] = field(default_factory=dict)
     vibrates: bool = True
-    axes: Mapping[str, Literal["x", "y", "z"]] | None = None
+    axes: Mapping[str, Axis] | None = None
     level: float = 1.0
     crest: float = 1.0
     drop: OptionalMeasure = OptionalMeasure(HEIGHT)
@@ -193,16 +195,17 @@ class Leg:
                 "case axis x, y or z"
             )
 
-    def spectrum(self, axis: Literal["x", "y", "z"]) -> Spectrum | None:
+    def spectrum(self, axis: Axis) -> Spectrum | None:
         """The spectrum along a case axis, None if nobody gave it."""
         return self.road.get({case: way for way, case in self.case_axes().items()}.get(axis, ""))
 
-    def case_axes(self) -> Mapping[str, str]:
+    def case_axes(self) -> Mapping[str, Axis]:
         """Road axis → case axis."""
         if self.axes is not None:
             return self.axes
-        down = "xyz"[int(np.flatnonzero(ATTITUDES[self.attitude])[0])]
-        along, across = [axis for axis in "xyz" if axis != down]
+        case: tuple[Axis, ...] = ("x", "y", "z")
+        down = case[int(np.flatnonzero(ATTITUDES[self.attitude])[0])]
+        along, across = [axis for axis in case if axis != down]
         return {"vertical": down, "transverse": across, "longitudinal": along}
 
     def temperature_c(self) -> float | None:

@@ -75,12 +75,22 @@ def whole(checks: Iterable[Check]) -> Status:
 
 
 def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
-    """The required checks with the least margin, failures first."""
-    known = [c for c in checks if not c.waived and c.status != "incomplete"]
-    order = {"fail": 0, "pass": 1, "incomplete": 2}
+    """The required checks with the least margin, failures first, one of each kind.
 
-    def key(check: Check) -> tuple[int, float]:
-        margin = check.margin
-        return order[check.status], -np.inf if margin is None else margin
+    The kind is the part of the id before its first slash. Checks without a margin come first
+    where they fail and are left out where they pass.
+    """
+    answered = [
+        check
+        for check in checks
+        if not check.waived
+        and (check.status == "fail" or (check.status == "pass" and check.margin is not None))
+    ]
 
-    return sorted(known, key=key)[:count]
+    def key(check: Check) -> tuple[bool, float]:
+        return check.status != "fail", -np.inf if check.margin is None else check.margin
+
+    first: dict[str, Check] = {}
+    for check in sorted(answered, key=key):
+        first.setdefault(check.id.partition("/")[0], check)
+    return list(first.values())[:count]

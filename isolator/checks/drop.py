@@ -1,0 +1,188 @@
+"""Will the payload survive the drops?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from isolator import sdof
+from isolator.checks.row import Row, cold_key, each_design, each_mount, mount_key
+from isolator.response import Bools, LegResponse, Response
+from isolator.shock import Drop
+from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
+
+ENERGY = "flat landing of a heavy shell by energy: undamped, no rotation"
+UNCHECKED = "colder than the mounts' data, or not known how stiff there: the drop is not checked"
+
+
+def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
+    """Travel and peak at every landing of a leg, and the force on its mounts."""
+    if not leg.leg.drops:
+        return
+    if leg.drop is None:
+        nan = np.full(len(response.designs), np.nan)
+        yield Row(
+            id=f"drop/{leg.leg.name}",
+            unit="m",
+            demand=nan,
+            capacity=nan,
+            reason=lambda _: "from what height it may fall on this leg is not given",
+            missing=lambda _: f"leg[{number}].drop",
+            source=ENERGY,
+            graded=False,
+        )
+        return
+    for k in range(len(leg.leg.landings)):
+        yield _travel(response, leg, leg.drop, k)
+        yield _peak(response, leg, leg.drop, k)
+    yield _force(response, leg, leg.drop)
+
+
+def _height(leg: LegResponse) -> float:
+    return si_or_none(leg.leg, "drop") or 0.0
+
+
+def _blind(leg: LegResponse) -> Bools:
+    return leg.rigid | leg.uncertain
+
+
+def _fragility(response: Response) -> FloatArray:
+    return each_design(response, lambda d: si_or_none(d.payload, "fragility"))
+
+
+def _least_travel(height: float, fragility: float) -> str:
+    """What travel the drop asks for, whatever the mounts: the end of a sentence."""
+    if not fragility > 2 * G0:
+        return ""
+    spring = float(sdof.cushion_travel(height, fragility / G0))
+    ideal = float(sdof.ideal_travel(height, fragility / G0))
+    return (
+        f"; to keep {fragility / G0:.3g} g, a spring needs at least {SIZE.text(spring)} and "
+        f"nothing can do it in less than {SIZE.text(ideal)}"
+    )
+
+
+def _travel(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
+    height, blind = _height(leg), _blind(leg)
+    travel = np.where(blind, np.nan, drop.travel[:, k])
+    flies = np.isinf(travel)
+    bottom = drop.bottom[:, k]
+    fragility = _fragility(response)
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if flies[i]:
+            return "nothing holds the payload this way: it flies off its mounts"
+        if drop.bottoms[i, k] == 1:
+            return (
+                f"from {HEIGHT.text(height)} it needs {SIZE.text(travel[i])} of travel and has "
+                f"{SIZE.text(bottom[i])}: it bottoms at {SPEED.text(drop.contact_speed[i, k])}, "
+                f"and would just bottom from {HEIGHT.text(drop.bottoming_height[i, k])}"
+                + _least_travel(height, fragility[i])
+            )
+        if np.isnan(bottom[i]):
+            return f"it needs {SIZE.text(travel[i])}; how far the mounts may go is not known"
+        return f"it needs {SIZE.text(travel[i])} of {SIZE.text(bottom[i])} to metal"
+
+    return Row(
+        id=f"drop travel/{leg.leg.name}/{leg.leg.landings[k]}",
+        unit="mm",
+        demand=1e3 * travel,
+        capacity=np.where(np.isinf(bottom), np.nan, 1e3 * bottom),
+        reason=reason,
+        missing=lambda i: _travel_key(response, i, blind),
+        source=ENERGY,
+        fails=flies,
+    )
+
+
+def _travel_key(response: Response, i: int, blind: Bools) -> str:
+    design = response.designs[i]
+    if blind[i]:
+        return cold_key(design)
+    return mount_key(design, "travel", "travel_across", "captive")
+
+
+def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
+    blind = _blind(leg)
+    flies = np.isinf(drop.travel[:, k])
+    hit = (drop.bottoms[:, k] == 1) | flies
+    unsure = np.isnan(drop.bottoms[:, k])
+    peak = np.where(blind | flies, np.nan, drop.peak[:, k])
+    fragility = _fragility(response)
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if flies[i]:
+            return "what the payload hits when it flies off is not known"
+        if hit[i]:
+            return f"{peak[i]:.3g} g before it bottoms; what the hit itself does is not known"
+        if np.isnan(fragility[i]):
+            return (
+                f"{peak[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach the payload: it "
+                "must survive that, and what it survives is not known"
+            )
+        text = f"{peak[i]:.3g} g of {fragility[i] / G0:.3g} g reach the payload"
+        return f"{text}, if the mounts have the travel" if unsure[i] else text
+
+    def missing(i: int) -> str:
+        if np.isnan(fragility[i]) and not blind[i]:
+            return "payload.fragility"
+        return "" if hit[i] else _travel_key(response, i, blind)
+
+    return Row(
+        id=f"drop peak/{leg.leg.name}/{leg.leg.landings[k]}",
+        unit="g",
+        demand=peak,
+        capacity=fragility / G0,
+        reason=reason,
+        missing=missing,
+        source=ENERGY,
+        open=hit | unsure,
+    )
+
+
+def _force(response: Response, leg: LegResponse, drop: Drop) -> Row:
+    blind = _blind(leg)
+    unusable = np.asarray(blind | np.isinf(drop.travel).any(axis=1))
+    allowed = each_mount(response, "peak_load")
+    known = np.asarray(~np.isnan(allowed).any(axis=1))
+    force = np.where(unusable[:, None, None], 0.0, drop.mount_force)
+    used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
+    batch = np.arange(len(force))
+    landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
+    demand = np.where(unusable, np.nan, force[batch, landing, mount])
+    open_to = np.asarray((drop.bottoms != 0).any(axis=1))
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if unusable[i]:
+            return "the payload flies off its mounts: their force is not computed"
+        text = (
+            f"{leg.leg.landings[landing[i]]}: mount "
+            f"{response.designs[i].mount_names()[mount[i]]} takes {FORCE.text(demand[i])}"
+        )
+        if not known[i]:
+            return f"{text}; what it may carry for a moment is not known"
+        text += f" of {FORCE.text(allowed[i, mount[i]])}"
+        return f"{text} until it bottoms; the hit itself is not known" if open_to[i] else text
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return cold_key(response.designs[i])
+        return mount_key(response.designs[i], "peak_load", "travel", "travel_across")
+
+    return Row(
+        id=f"drop force/{leg.leg.name}",
+        unit="N",
+        demand=demand,
+        capacity=np.where(known, allowed[batch, mount], np.nan),
+        reason=reason,
+        missing=missing,
+        source=ENERGY,
+        open=open_to,
+    )

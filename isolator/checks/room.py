@@ -1,0 +1,89 @@
+"""Will the payload move without touching?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from isolator.case import FACES
+from isolator.checks.row import Row, asked, cold_key
+from isolator.checks.shake import vibration_gaps
+from isolator.response import Response
+from isolator.units import POSITION, FloatArray
+
+WORST_CASE = "worst case: sag, the larger of vibration peak and drop travel, tilt, tolerance"
+
+
+def clearance(response: Response) -> Iterator[Row]:
+    """The motion of the corners towards each face against the gap."""
+    usable = asked(response) & response.pose.found
+    sag = np.where(usable[..., None], response.towards, -np.inf).max(axis=1)
+    motions = {"sag": sag}
+    for leg in response.legs:
+        if leg.leg.vibrates:
+            motions[f"vibration on {leg.leg.name}"] = leg.towards
+        if leg.leg.drops:
+            motions[f"the drop on {leg.leg.name}"] = leg.drop_towards
+    stack = np.stack(list(motions.values()))
+    known = np.where(np.isnan(stack), -np.inf, stack)
+    demand = np.maximum(known.max(axis=0) + response.spent, 0.0)
+    cause = known.argmax(axis=0)
+    lacking = [_gaps(response, i) for i in range(len(response.designs))]
+    for k in range(len(FACES)):
+        causes = [list(motions)[c] for c in cause[:, k]]
+        yield _face(response, k, 1e3 * demand[:, k], causes, lacking)
+
+
+def _gaps(response: Response, i: int) -> dict[str, str]:
+    """What the motion lacks for one design: key of the brief → sentence."""
+    design, gaps = response.designs[i], {}
+    if (asked(response)[i] & ~response.pose.found[i]).any():
+        gaps[""] = "the payload does not come to rest in every attitude"
+    for number, leg in enumerate(response.legs, start=1):
+        if leg.leg.drops and leg.drop is None:
+            gaps[f"leg[{number}].drop"] = "the drop height is not given"
+        elif leg.leg.drops and (leg.rigid[i] or leg.uncertain[i]):
+            gaps[cold_key(design)] = "the drop in the cold is not checked"
+        if leg.leg.vibrates and not leg.rigid[i]:
+            gaps |= vibration_gaps(response, number, leg, i)
+            if leg.leg.duration is None:
+                gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
+    return gaps
+
+
+def _face(
+    response: Response,
+    k: int,
+    demand: FloatArray,
+    causes: list[str],
+    lacking: list[dict[str, str]],
+) -> Row:
+    face = FACES[k]
+    gap = 1e3 * np.stack([d.case.gaps() for d in response.designs])[:, k]
+
+    def reason(i: int) -> str:
+        if np.isinf(demand[i]):
+            return f"{causes[i]}: nothing stops the payload before this face"
+        text = f"it moves {POSITION.text(demand[i] / 1e3)} this way ({causes[i]})"
+        if np.isnan(gap[i]):
+            return f"{text}; the gap is not given"
+        text += f", the gap is {POSITION.text(gap[i] / 1e3)}"
+        often = max((float(leg.touches[i, k]) for leg in response.legs), default=0.0)
+        if np.isfinite(often) and often >= 0.01:
+            text += f"; vibration touches it {often:.2g} times an hour"
+        return "; ".join([text, *list(lacking[i].values())[:1]])
+
+    return Row(
+        id=f"clearance/{face}",
+        unit="mm",
+        demand=demand,
+        capacity=gap,
+        reason=reason,
+        missing=lambda i: (
+            f"case.{face.replace(' ', '_')}" if np.isnan(gap[i]) else next(iter(lacking[i]), "")
+        ),
+        source=WORST_CASE,
+        fails=np.isinf(demand),
+        open=np.array([bool(gaps) for gaps in lacking]),
+    )

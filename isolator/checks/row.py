@@ -1,0 +1,141 @@
+"""One check for a batch of designs: arrays for the numbers, sentences on demand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from isolator.design import Design
+from isolator.response import Bools, Response
+from isolator.suspension import ATTITUDES
+from isolator.units import FloatArray, si_or_none
+from isolator.verdict import Check, Status, margins
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One check for every design (b,) of a batch; nan means unknown.
+
+    Attributes
+    ----------
+    id : str
+    unit : str
+    demand, capacity : (b,) arrays
+        In `unit`.
+    reason, missing : functions of the index of a design
+        The sentence for a person; the key of the brief that would complete the check.
+    source : str
+        Where the method or limit comes from.
+    fails : (b,) bool array
+        Fails whatever the numbers say.
+    open : (b,) bool array
+        The demand may be larger than what is known: it can fail but not pass.
+    strict : bool
+        The demand must stay below the capacity, not reach it.
+    settled : bool
+        A question without numbers: it passes unless it fails or is open.
+    graded : bool
+        Whether the answer depends on how well the mounts are known.
+    """
+
+    id: str
+    unit: str
+    demand: FloatArray
+    capacity: FloatArray
+    reason: Callable[[int], str]
+    missing: Callable[[int], str]
+    source: str
+    fails: Bools | bool = False
+    open: Bools | bool = False
+    strict: bool = False
+    settled: bool = False
+    graded: bool = True
+
+    def status(self) -> npt.NDArray[np.str_]:
+        """Status (b,) of every design."""
+        over = self.demand >= self.capacity if self.strict else self.demand > self.capacity
+        unknown = np.isnan(self.demand) | np.isnan(self.capacity)
+        unknown = (unknown & (not self.settled)) | self.open
+        return np.where(over | self.fails, "fail", np.where(unknown, "incomplete", "pass"))
+
+    def margin(self) -> FloatArray:
+        """Share of the capacity that is left (b,), nan if unknown. [-]"""
+        return margins(self.demand, self.capacity)
+
+
+def answers(response: Response, rows: Sequence[Row], index: int) -> list[Check]:
+    """The checks of one design of a batch."""
+    design = response.designs[index]
+
+    def known(values: FloatArray) -> float | None:
+        value = float(values[index])
+        return value if np.isfinite(value) else None
+
+    out = []
+    for row in rows:
+        status: Status = str(row.status()[index])  # type: ignore[assignment]
+        out.append(
+            Check(
+                id=row.id,
+                demand=known(row.demand),
+                capacity=known(row.capacity),
+                unit=row.unit,
+                status=status,
+                reason=row.reason(index),
+                missing=row.missing(index) if status == "incomplete" else "",
+                source=row.source,
+                grade=design.grade() if row.graded else None,
+                waived=waiver(design, row.id),
+            )
+        )
+    return out
+
+
+def waiver(design: Design, identity: str) -> str:
+    """The brief's reason for not requiring a check, empty if it is required."""
+    parts = identity.split("/")
+    heads = ["/".join(parts[: i + 1]) for i in range(len(parts))]
+    return next((design.not_required[h] for h in heads if h in design.not_required), "")
+
+
+def nothing(_: int) -> str:
+    """No input is missing."""
+    return ""
+
+
+def each_design(response: Response, read: Callable[[Design], float | None]) -> FloatArray:
+    """A number of every design (b,), nan where it is unknown."""
+    values = [read(design) for design in response.designs]
+    return np.array([np.nan if v is None else v for v in values])
+
+
+def each_mount(response: Response, name: str) -> FloatArray:
+    """A measure of every mount (b, n) in SI, nan where it is unknown."""
+    return np.array(
+        [
+            [np.nan if (v := si_or_none(p.mount, name)) is None else v for p in d.places]
+            for d in response.designs
+        ]
+    )
+
+
+def asked(response: Response) -> Bools:
+    """Which attitudes count for each design, (b, 6)."""
+    return np.array([[a in d.attitudes for a in ATTITUDES] for d in response.designs])
+
+
+def mount_key(design: Design, *fields: str) -> str:
+    """Key of the first of the fields that a mount of the design lacks, empty if none does."""
+    for place in design.places:
+        for name in fields:
+            if getattr(place.mount, name) is None:
+                return f"mount.{place.mount.name}.{name}"
+    return ""
+
+
+def cold_key(design: Design) -> str:
+    """What would tell how stiff the mounts are in the cold."""
+    return mount_key(design, "cold_factor") or "a mount whose data reach that temperature"
