@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from isolator import figures
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief
+    from isolator.report import as_data, page
 
 __all__ = [
     "Assessment",
@@ -50,11 +51,13 @@ __all__ = [
     "Place",
     "Spectrum",
     "Suspension",
+    "as_data",
     "assess",
     "figures",
     "linear_drop",
     "natural_frequency",
     "natural_frequency_from_deflection",
+    "page",
     "read_brief",
     "road",
     "static_deflection",
@@ -67,6 +70,8 @@ _LATER = {
     "assess": "isolator.assessment",
     "Brief": "isolator.brief",
     "read_brief": "isolator.brief",
+    "as_data": "isolator.report",
+    "page": "isolator.report",
 }
 
 

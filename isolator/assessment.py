@@ -13,6 +13,7 @@ import numpy as np
 from isolator.brief import Brief, read_brief
 from isolator.case import FACES
 from isolator.checks import Row, answers, ask, waiver
+from isolator.design import Design
 from isolator.response import Response, respond
 from isolator.units import STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
@@ -43,43 +44,57 @@ class Change:
 
 @dataclass(frozen=True, kw_only=True)
 class Assessment:
-    """The verdict on a brief.
+    """The verdict on a design.
 
     Attributes
     ----------
-    brief : Brief
+    design : Design
+    brief : Brief or None
+        Where the design came from, if from a brief.
     response : Response
         Arrays with one design; index 0.
     checks : sequence of Check
     status : "pass", "fail" or "incomplete"
     change : Change or None
+        None where nothing fails, where no change of one value helps, and without a brief.
     """
 
-    brief: Brief
+    design: Design
+    brief: Brief | None
     response: Response
     checks: Sequence[Check]
     status: Status
     change: Change | None
 
 
-def assess(brief: Brief | str | Path) -> Assessment:
+def assess(case: Design | Brief | str | Path) -> Assessment:
     """Judge a case.
 
     Parameters
     ----------
-    brief : Brief, or path of one
+    case : Design, Brief, or the path of a brief
 
     Raises
     ------
     InputError
         The brief is unusable; a line for each mistake.
     """
-    read = brief if isinstance(brief, Brief) else read_brief(brief)
-    response = respond([read.design])
+    brief = read_brief(case) if isinstance(case, str | Path) else case
+    design = brief.design if isinstance(brief, Brief) else brief
+    response = respond([design])
     checks = answers(response, ask(response), 0)
     status = whole(checks)
-    change = best_change(read, response, checks) if status == "fail" else None
-    return Assessment(brief=read, response=response, checks=checks, status=status, change=change)
+    change = None
+    if status == "fail" and isinstance(brief, Brief):
+        change = best_change(brief, response, checks)
+    return Assessment(
+        design=design,
+        brief=brief if isinstance(brief, Brief) else None,
+        response=response,
+        checks=checks,
+        status=status,
+        change=change,
+    )
 
 
 def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -13,7 +13,7 @@ from isolator.mount import GRADES, Place
 from isolator.payload import Payload
 from isolator.suspension import ATTITUDES, Suspension, frame, motion_name
 from isolator.trip import Leg
-from isolator.units import FloatArray, InputError, si, si_array
+from isolator.units import FloatArray, InputError, si, si_array, si_or_none
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,3 +100,31 @@ class Design:
         """The worst grade of its mounts, None if one has none."""
         grades = [place.mount.grade for place in self.places]
         return None if None in grades else max(grades, key=GRADES.index)  # type: ignore[arg-type]
+
+    def assumed(self) -> Iterator[str]:
+        """What was left out and what was taken instead, a sentence each."""
+        payload, case = self.payload, self.case
+        if payload.centre is None:
+            yield "the centre of gravity is in the middle of the payload's box (payload.centre)"
+        if payload.inertia is None:
+            yield (
+                "the inertia is that of a uniform box, and half to five thirds of it "
+                "(payload.inertia or payload.parts)"
+            )
+        if case.restitution is None:
+            yield (
+                "the shell stays on the floor where it lands; one that rebounds with 0.4 of its speed "
+                "adds up to 40 % to the peak (case.restitution)"
+            )
+        if case.tolerance is None:
+            yield "the build is exact: no tolerance on the gaps (case.tolerance)"
+        if case.mass is None:
+            yield "the shell is heavy beside the payload (case.mass)"
+        elif (si_or_none(case, "mass") or 0.0) < si(payload, "mass"):
+            yield (
+                "the shell counts as heavy although it is lighter than the payload: "
+                "with one contact a light shell gives lower peaks, rebounds can give higher ones"
+            )
+        for leg in self.legs:
+            if leg.vibrates and leg.road and leg.crest == 1.0:
+                yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"

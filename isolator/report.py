@@ -44,7 +44,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
     direction of the response, with all given axes of the road acting together.
     """
     response = assessment.response
-    design = response.designs[0]
+    design = assessment.design
     payload = design.payload
     centre = None if payload.centre is None else payload.centre_of_gravity() * 1e3
     change = assessment.change
@@ -74,7 +74,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             "still_failing": change.failing,
         },
         "not_checked": not_checked(assessment),
-        "assumed": list(assessment.brief.assumed),
+        "assumed": list(assessment.design.assumed()),
     }
 
 
@@ -98,6 +98,7 @@ def _sag(assessment: Assessment) -> Iterator[dict[str, Any]]:
                 "load_n": _plain(response.load[0, a, m]) if held else None,
                 "deflection_mm": _plain(1e3 * np.linalg.norm(local)) if held else None,
                 "along_mm": _plain(1e3 * local[0]) if held else None,
+                "pulled": bool(local[0] < -1e-9) if held else None,
             }
 
 
@@ -186,6 +187,7 @@ def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
             "velocity_change_m_s": known(drop.velocity_change[0, k], reached),
             "travel_mm": known(1e3 * drop.travel[0, k]),
             "mount_force_n": known(drop.mount_force[0, k].max(), reached),
+            "mount_forces_n": [known(force, reached) for force in drop.mount_force[0, k]],
             "bottoms": bottoms,
             "contact_speed_m_s": known(drop.contact_speed[0, k]),
             "travel_to_bottoming_mm": known(1e3 * drop.bottom[0, k]),
@@ -278,7 +280,7 @@ def _title(check: Check) -> str:
 def page(assessment: Assessment) -> str:
     """The page that `isolator assess` prints."""
     data = as_data(assessment)
-    name = data["name"] or assessment.brief.file
+    name = data["name"] or "A case without a name"
     open_lines = not_checked(assessment)
     blocking = next(
         (
@@ -292,7 +294,7 @@ def page(assessment: Assessment) -> str:
     blocks.append(_list("Three worst checks", [
         f"{_mark(c)} {_title(c)}: {c.reason}{_margin(c)}" for c in worst(assessment.checks)
     ]))
-    if assessment.status == "fail":
+    if assessment.status == "fail" and assessment.brief is not None:
         blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
     if blocking is not None:
         blocks.append(_list(
@@ -301,8 +303,8 @@ def page(assessment: Assessment) -> str:
         ))
     blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
     blocks += _tables(assessment, data)
-    if assessment.brief.assumed:
-        blocks.append(_list("Assumed", assessment.brief.assumed))
+    if data["assumed"]:
+        blocks.append(_list("Assumed", data["assumed"]))
     blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
 
@@ -331,7 +333,7 @@ def _list(title: str, lines: Sequence[str]) -> str:
 
 def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
     yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
-    grade = assessment.response.designs[0].grade() or "not stated"
+    grade = assessment.design.grade() or "not stated"
     yield _table(
         f"Checks (worst grade of the mounts: {grade})",
         ["", "check", "demand", "capacity", "unit", "left"],
@@ -347,10 +349,10 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             for c in assessment.checks
         ],
     )
-    names = assessment.response.designs[0].mount_names()
+    names = assessment.design.mount_names()
     by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
     yield _table(
-        "Load [N] and deflection [mm] of each mount at rest",
+        "Load [N] and deflection [mm] of each mount at rest (p: pulled)",
         ["attitude", *names],
         [
             [
@@ -358,6 +360,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 *(
                     f"{_digits(by[attitude, n]['load_n'], 3)} / "
                     f"{_digits(by[attitude, n]['deflection_mm'], 3)}"
+                    f"{' p' if by[attitude, n]['pulled'] else ''}"
                     for n in names
                 ),
             ]

@@ -167,7 +167,9 @@ def _force(response: Response, leg: LegResponse, drop: Drop) -> Row:
             f"{response.designs[i].mount_names()[mount[i]]} takes {FORCE.text(demand[i])}"
         )
         if not known[i]:
-            return f"{text}; what it may carry for a moment is not known"
+            rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
+            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
+            return f"{text}{times}; what it may carry for a moment is not known"
         text += f" of {FORCE.text(allowed[i, mount[i]])}"
         return f"{text} until it bottoms; the hit itself is not known" if open_to[i] else text
 
