@@ -31,7 +31,6 @@ from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
 
 if TYPE_CHECKING:
-    from isolator import figures
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief
     from isolator.report import as_data, page
@@ -53,7 +52,6 @@ __all__ = [
     "Suspension",
     "as_data",
     "assess",
-    "figures",
     "linear_drop",
     "natural_frequency",
     "natural_frequency_from_deflection",
@@ -76,11 +74,9 @@ _LATER = {
 
 
 def __getattr__(name: str) -> Any:
-    """Import the file reader and the figures when they are first asked for: they cost time."""
+    """Import the file reader and the page when they are first asked for: they cost time."""
     from importlib import import_module
 
     if name in _LATER:
         return getattr(import_module(_LATER[name]), name)
-    if name == "figures":
-        return import_module("isolator.figures")
     raise AttributeError(f"module 'isolator' has no attribute {name!r}")

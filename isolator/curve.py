@@ -16,21 +16,19 @@ import numpy.typing as npt
 
 from isolator.units import FloatArray
 
-
-
 _REACH = 1e-2
 """Where the outer node of a straight branch is put [m]; the curve does not depend on it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Curve:
     """Force against deflection as piecewise cubic (Hermite) nodes.
 
     Parameters
     ----------
     deflection : (..., m) array
-        Nodes, not decreasing, one of them 0. Two equal nodes mark a kink. [m]
-    force : (..., m) array
+        Nodes, not decreasing, one of them 0. Two equal inner nodes mark a kink. [m]
+    force_at : (..., m) array
         Force at the nodes, 0 at zero deflection, not decreasing. [N]
     slope : (..., m) array
         Tangent stiffness at the nodes, from the side that each node bounds. [N/m]
@@ -70,28 +68,25 @@ class Curve:
         Raises
         ------
         ValueError
-            Fewer than two points, deflections that do not rise, forces that fall, or a force at
-            zero deflection.
+            No point in compression, deflections that do not rise, forces that fall, or a force
+            at zero deflection.
         """
         from scipy.interpolate import PchipInterpolator
 
         d, f = np.asarray(deflection, dtype=float), np.asarray(force, dtype=float)
-        if 0.0 not in d:
-            d, f = np.append(d, 0.0), np.append(f, 0.0)
-            order = np.argsort(d, kind="stable")
-            d, f = d[order], f[order]
-        if d[0] == 0.0:
-            d, f = np.concatenate([-d[:0:-1], d]), np.concatenate([-f[:0:-1], f])
-        if d.size < 3:
-            raise ValueError("a curve needs at least one point besides (0, 0)")
         if np.any(np.diff(d) <= 0):
             raise ValueError("the deflections must rise from point to point")
+        if np.any(f[d == 0.0] != 0.0):
+            raise ValueError("the force at zero deflection must be zero")
+        if d.size == 0 or d[-1] <= 0.0:
+            raise ValueError("the curve needs a point in compression (positive deflection)")
+        if 0.0 not in d:
+            at = np.searchsorted(d, 0.0)
+            d, f = np.insert(d, at, 0.0), np.insert(f, at, 0.0)
+        if d[0] == 0.0:
+            d, f = np.concatenate([-d[:0:-1], d]), np.concatenate([-f[:0:-1], f])
         if np.any(np.diff(f) < 0):
             raise ValueError("the force must not fall as the deflection rises")
-        if f[d == 0.0][0] != 0.0:
-            raise ValueError("the force at zero deflection must be zero")
-        if d[-1] == 0.0:
-            raise ValueError("the curve needs a point in compression (positive deflection)")
         return cls(d, f, PchipInterpolator(d, f).derivative()(d))
 
     def without_tension(self) -> Curve:

@@ -121,12 +121,12 @@ class Mount:
                 f"Mount.cold_factor of {self.name!r}: a cold factor and its temperature go "
                 "together; give both or neither"
             )
-        if self.cold_factor is not None:
-            if (si_or_none(self, "cold_temperature") or 0.0) >= MILD[0]:
-                raise InputError(
-                    f"Mount.cold_temperature = {str(self.cold_temperature)!r}: cold begins below "
-                    f"{MILD[0]:g} °C here; give a lower temperature"
-                )
+        coldest = si_or_none(self, "cold_temperature")
+        if coldest is not None and coldest >= MILD[0]:
+            raise InputError(
+                f"Mount.cold_temperature = {TEMPERATURE.text(coldest)}: cold begins below "
+                f"{MILD[0]:g} °C here; give a lower temperature"
+            )
         if self.captive not in (True, False, None):
             raise InputError(f"Mount.captive = {self.captive!r}: write true or false")
         if self.grade not in (None, *GRADES):
@@ -241,7 +241,7 @@ def _curve(given: CurveGiven, name: str) -> Curve:
     if isinstance(given, Curve):
         return given
     if not isinstance(given, Mapping):
-        return Curve.straight(STIFFNESS.read(given, name))  # type: ignore[arg-type]
+        return Curve.straight(STIFFNESS.read(given, name))
     if set(given) != {"deflection", "force"}:
         raise InputError(
             f"{name} has the keys {', '.join(map(str, given))}: points are given as two lists, "

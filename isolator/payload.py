@@ -111,13 +111,13 @@ class Part:
             return np.zeros((3, 3))
         square = size**2
         if self.shape == "box":
-            return si(self, "mass") / 12 * np.diag(square.sum() - square)
+            return np.asarray(si(self, "mass") / 12 * np.diag(square.sum() - square))
         k = "xyz".index(self.axis)
         radius = np.delete(size, k)[0] / 2
         across = (3 * radius**2 + square[k]) / 12
         moments = np.full(3, across)
         moments[k] = radius**2 / 2
-        return si(self, "mass") * np.diag(moments)
+        return np.asarray(si(self, "mass") * np.diag(moments))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -217,7 +217,7 @@ class Payload:
             return (np.diag(inertia) if inertia.ndim == 1 else inertia)[None]
         square = si_array(self, "size") ** 2
         box = si(self, "mass") / 12 * np.diag(square.sum() - square)
-        return np.multiply.outer(np.array(INERTIA_BAND), box)
+        return np.asarray(np.multiply.outer(np.array(INERTIA_BAND), box))
 
 
 def _check_inertia(inertia: FloatArray) -> None:
@@ -233,10 +233,11 @@ def _check_inertia(inertia: FloatArray) -> None:
             "sides of the diagonal"
         )
     moments = np.linalg.eigvalsh(matrix)
-    if moments[0] <= 0:
+    if moments[0] <= 1e-9 * moments[2]:
         raise InputError(
             f"Payload.inertia has the principal moment {INERTIA.text(moments[0])}: no body turns "
-            "without inertia; every principal moment must be above 0"
+            "without inertia; every principal moment must be above 0, and parts that are points "
+            "need a size or one part beside their line"
         )
     if moments[2] > moments[:2].sum() * (1 + 1e-6):
         raise InputError(

@@ -7,7 +7,7 @@ which only mass and size are known is one more axis of the arrays.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -39,9 +39,10 @@ class LegResponse:
         Stiffness of the mounts at its temperature over that at 23 °C; inf if rigid. [-]
     rigid, uncertain : (b,) bool arrays
         Colder than the mounts' data; cold, with unknown stiffness.
+    stands : (b,) bool array
+        Comes to rest in its attitude without toppling.
     pose : Pose of (b,)
-    modes : Modes of (b, i), i the inertia band
-    shaken_by : mapping of case axis to RandomResponse of (b, i)
+    shaken_by : mapping of case axis to RandomResponse of (b, i), i the inertia band
     uncovered : mapping of case axis to (b,) array
         Lowest frequency of a mode below the spectrum's first line that takes part, else nan. [Hz]
     acceleration, travel, travel_speed, acceleration_rate : (b, i, 9, 3) arrays
@@ -60,6 +61,7 @@ class LegResponse:
     stiffening: FloatArray
     rigid: Bools
     uncertain: Bools
+    stands: Bools
     pose: Pose
     shaken_by: Mapping[Axis, RandomResponse]
     uncovered: Mapping[Axis, FloatArray]
@@ -162,29 +164,11 @@ def _leg(
     rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
     there = suspension.stiffened(np.where(np.isfinite(factor), factor, 1.0), loss)
     pose = there.pose(G0 * np.array(ATTITUDES[leg.attitude]))
-    unusable = ~pose.found | rigid | uncertain
-    band = _with_inertia(there.repeated(), inertia)
-    band_pose = Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
-    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1)
-
+    stands = pose.found & (there.gravity_left(pose) > 0)
+    unusable = ~stands | rigid | uncertain
+    band = replace(there.repeated(), inertia=inertia)
+    shaken_by, uncovered = _shake(leg, band, pose, corners) if leg.vibrates else ({}, {})
     silent = np.isnan(loss).any(axis=-1) | unusable
-    damped = _with_inertia(
-        there.stiffened(np.ones_like(factor), np.where(np.isnan(loss), 0.1, loss)).repeated(),
-        inertia,
-    )
-    spectra = {axis: leg.spectrum(axis) for axis in AXES}
-    shaken_by: dict[Axis, RandomResponse] = {}
-    uncovered: dict[Axis, FloatArray] = {}
-    given = {axis: s for axis, s in spectra.items() if s is not None and leg.vibrates}
-    if given:
-        modes = damped.modes(band_pose)
-        where = pose.turn[:, None, None] @ points[:, None, ..., None]
-        for axis, spectrum in given.items():
-            k = AXES.index(axis)
-            shaken_by[axis] = random_response(
-                modes, where[..., 0], k, spectrum.lines, spectrum.density * leg.level**2
-            )
-            uncovered[axis] = _below(modes, k, float(spectrum.lines[0]))
 
     def together(name: str) -> FloatArray:
         squares = [getattr(r, name) ** 2 for r in shaken_by.values()]
@@ -204,6 +188,7 @@ def _leg(
         factor,
         rigid,
         uncertain,
+        stands,
         pose,
         shaken_by,
         uncovered,
@@ -229,16 +214,29 @@ def _touches(
     return np.asarray(np.where(np.isinf(left), 0.0, rate).max(axis=-1))
 
 
-def _with_inertia(suspension: Suspension, inertia: FloatArray) -> Suspension:
-    return Suspension(
-        suspension.mass,
-        inertia,
-        suspension.position,
-        suspension.frames,
-        suspension.curve,
-        suspension.dynamic_ratio,
-        suspension.loss_factor,
+def _shake(
+    leg: Leg, band: Suspension, pose: Pose, corners: FloatArray
+) -> tuple[dict[Axis, RandomResponse], dict[Axis, FloatArray]]:
+    """Response to each given axis of the road, and the modes that its spectrum does not cover.
+
+    Where a loss factor is unknown the numbers are those of 0.1, for the caller to blank.
+    """
+    given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
+    if not given:
+        return {}, {}
+    known = np.where(np.isnan(band.loss_factor), 0.1, band.loss_factor)
+    modes = replace(band, loss_factor=known).modes(
+        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
     )
+    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1)
+    points = (points @ np.swapaxes(pose.turn, -1, -2))[:, None]
+    shaken_by: dict[Axis, RandomResponse] = {}
+    uncovered: dict[Axis, FloatArray] = {}
+    for axis, spectrum in given.items():
+        k, density = AXES.index(axis), spectrum.density * leg.level**2
+        shaken_by[axis] = random_response(modes, points, k, spectrum.lines, density)
+        uncovered[axis] = _below(modes, k, float(spectrum.lines[0]))
+    return shaken_by, uncovered
 
 
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:

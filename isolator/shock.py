@@ -14,8 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-
-from isolator.suspension import Suspension, motion_at
+from isolator.suspension import Suspension, congruent, motion_at
 from isolator.units import G0, FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
@@ -62,7 +61,8 @@ class Line:
         limit = np.broadcast_to(limit, (*self.slope.shape, 2))
         room = np.take_along_axis(limit, sense, axis=-1)[..., 0]
         used = np.abs(self.slope)
-        return np.where(used > 1e-9, room / np.maximum(used, 1e-9), np.inf).min(axis=(-1, -2))
+        room = np.where(used > 1e-9, room / np.maximum(used, 1e-9), np.inf)
+        return np.asarray(room.min(axis=(-1, -2)))
 
     def catch(self, energy: FloatArray, weight: FloatArray) -> FloatArray:
         """Travel (...) at which the mounts have taken the energy. [m]
@@ -263,15 +263,15 @@ def rocking(suspension: Suspension, direction: npt.ArrayLike, points: npt.ArrayL
     """
     e = np.asarray(direction, dtype=float)
     mass = suspension.mass_matrix()
+    stiffness = suspension.mount_stiffness()
     lower = np.linalg.cholesky(mass)
-    half = np.linalg.solve(lower, suspension.mount_stiffness().real)
-    value, vector = np.linalg.eigh(np.linalg.solve(lower, half.swapaxes(-1, -2)))
+    value, vector = np.linalg.eigh(congruent(lower, stiffness))
     rate = np.sqrt(np.maximum(value, 1e-9 * value[..., -1:]))
     shape = np.linalg.solve(np.swapaxes(lower, -1, -2), vector)
     push = np.concatenate([e, np.zeros_like(e)], axis=-1)[..., None]
     part = (np.swapaxes(shape, -1, -2) @ (mass @ push))[..., 0]
     at = motion_at(points) @ shape[..., None, :, :]
     reach = np.abs(at) @ np.abs(part / rate)[..., None, :, None]
-    stiff = np.swapaxes(push, -1, -2) @ suspension.mount_stiffness().real @ push
+    stiff = np.swapaxes(push, -1, -2) @ stiffness @ push
     flat = np.sqrt(np.asarray(suspension.mass) / stiff[..., 0, 0])
     return np.asarray(reach[..., 0] / flat[..., None, None])

@@ -8,14 +8,13 @@ the order x, y, z, about x, about y, about z. The leading axes `...` of every ar
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from isolator.curve import Curve
 from isolator.units import FloatArray
-
 
 ComplexArray = npt.NDArray[np.complex128]
 
@@ -75,7 +74,7 @@ def rotation(vector: npt.ArrayLike) -> FloatArray:
     angle = np.linalg.norm(theta, axis=-1)[..., None, None]
     k = skew(theta)
     half = np.sinc(angle / (2 * np.pi))
-    return np.eye(3) + np.sinc(angle / np.pi) * k + half**2 / 2 * (k @ k)
+    return np.asarray(np.eye(3) + np.sinc(angle / np.pi) * k + half**2 / 2 * (k @ k))
 
 
 def motion_at(point: npt.ArrayLike) -> FloatArray:
@@ -83,6 +82,12 @@ def motion_at(point: npt.ArrayLike) -> FloatArray:
     r = np.asarray(point, dtype=float)
     eye = np.broadcast_to(np.eye(3), (*r.shape, 3))
     return np.concatenate([eye, -skew(r)], axis=-1)
+
+
+def congruent(lower: npt.NDArray[np.floating], matrix: FloatArray) -> FloatArray:
+    """L⁻¹ A L⁻ᵀ of symmetric matrices A (..., k, k) and triangular L (..., k, k)."""
+    half = np.linalg.solve(lower, matrix)
+    return np.asarray(np.linalg.solve(lower, np.swapaxes(half, -1, -2)))
 
 
 @dataclass(frozen=True)
@@ -127,12 +132,12 @@ class Pose:
     def tilt(self) -> FloatArray:
         """Angle of the rotation from the unloaded pose (...). [rad]"""
         trace = np.trace(self.turn, axis1=-2, axis2=-1)
-        return np.arccos(np.clip((trace - 1) / 2, -1, 1))
+        return np.asarray(np.arccos(np.clip((trace - 1) / 2, -1, 1)))
 
     def moved(self, points: npt.ArrayLike) -> FloatArray:
         """Displacement (..., p, 3) of points (..., p, 3) of the payload from the unloaded pose."""
         r = np.asarray(points, dtype=float)
-        return self.shift[..., None, :] + r @ np.swapaxes(self.turn, -1, -2) - r
+        return np.asarray(self.shift[..., None, :] + r @ np.swapaxes(self.turn, -1, -2) - r)
 
 
 @dataclass(frozen=True)
@@ -229,28 +234,13 @@ class Suspension:
     def stiffened(self, factor: npt.ArrayLike, loss_factor: npt.ArrayLike) -> Suspension:
         """Static curves times a factor (..., n), with other loss factors (..., n): cold rubber."""
         scale = np.asarray(factor, dtype=float)[..., None]
-        return Suspension(
-            self.mass,
-            self.inertia,
-            self.position,
-            self.frames,
-            self.curve.scaled(scale),
-            self.dynamic_ratio,
-            np.asarray(loss_factor, dtype=float),
-        )
+        loss = np.asarray(loss_factor, dtype=float)
+        return replace(self, curve=self.curve.scaled(scale), loss_factor=loss)
 
     def dynamic(self) -> Suspension:
         """The same design with its dynamic curves in place of the static ones."""
         stiff = self.stiffened(self.dynamic_ratio, self.loss_factor)
-        return Suspension(
-            stiff.mass,
-            stiff.inertia,
-            stiff.position,
-            stiff.frames,
-            stiff.curve,
-            np.ones_like(self.dynamic_ratio),
-            self.loss_factor,
-        )
+        return replace(stiff, dynamic_ratio=np.ones_like(self.dynamic_ratio))
 
     def mass_matrix(self, pose: Pose | None = None) -> FloatArray:
         """Mass matrix (..., 6, 6). [kg, kg·m²]"""
@@ -288,18 +278,15 @@ class Suspension:
         )
 
     def mount_stiffness(
-        self, pose: Pose | None = None, *, dynamic: bool = False, lossy: bool = False
-    ) -> FloatArray | ComplexArray:
-        """Tangent stiffness of the mounts alone at a pose, (..., 6, 6). [N/m, N, N·m]
+        self, pose: Pose | None = None, *, factor: npt.ArrayLike = 1.0
+    ) -> FloatArray:
+        """Tangent stiffness (..., 6, 6) of the mounts alone at a pose. [N/m, N, N·m]
 
-        `lossy` adds the imaginary part kη of structural damping, a mount at a time.
+        `factor` (..., n) multiplies each mount's: the dynamic ratio, or with the loss factor the
+        imaginary part of structural damping.
         """
         pose = self.unloaded() if pose is None else pose
-        k: FloatArray | ComplexArray = self.curve.tangent(self.deflection(pose))
-        if dynamic:
-            k = k * self.dynamic_ratio[..., None]
-        if lossy:
-            k = k * (1 + 1j * self.loss_factor[..., None])
+        k = self.curve.tangent(self.deflection(pose)) * np.asarray(factor, dtype=float)[..., None]
         b = self.frames @ motion_at(self._arms(pose))
         return np.asarray(np.einsum("...nai,...na,...naj->...ij", b, k, b))
 
@@ -314,11 +301,12 @@ class Suspension:
         out[..., 3:, 3:] = along * np.eye(3) - np.einsum("...ni,...nj->...ij", r, f)
         return out
 
-    def stiffness(
-        self, pose: Pose | None = None, *, dynamic: bool = False, lossy: bool = False
-    ) -> FloatArray | ComplexArray:
-        """Tangent stiffness (..., 6, 6): mounts, and the preload's term at a loaded pose."""
-        k = self.mount_stiffness(pose, dynamic=dynamic, lossy=lossy)
+    def stiffness(self, pose: Pose | None = None, *, factor: npt.ArrayLike = 1.0) -> FloatArray:
+        """Tangent stiffness (..., 6, 6): mounts, and the preload's term at a loaded pose.
+
+        `factor` (..., n) multiplies each mount's tangent, not its preload.
+        """
+        k = self.mount_stiffness(pose, factor=factor)
         if pose is None:
             return k
         preload = self.geometric_stiffness(pose)
@@ -349,14 +337,15 @@ class Suspension:
         arm = np.broadcast_to(np.maximum(arm, 1e-3), shape)
         size = np.ones((*shape, 6))
         size[..., 3:] = arm[..., None]
-        tolerance = 1e-11 * np.maximum(np.linalg.norm(weight, axis=-1), 1e-9)
-
         shift = np.zeros((*shape, 3))
         turn = np.broadcast_to(np.eye(3), (*shape, 3, 3)).copy()
         damping = np.zeros(shape)
         found = np.zeros(shape, dtype=bool)
         floor = self.mount_stiffness()
         scale = np.trace(floor[..., :3, :3], axis1=-2, axis2=-1) / 3
+        # Hard mounts turn the rounding of their positions into force.
+        rounding = 1e-14 * scale * arm
+        tolerance = 1e-11 * np.maximum(np.linalg.norm(weight, axis=-1), 1e-9) + rounding
         scale = np.broadcast_to(scale, shape)[..., None] * size**2
 
         def energy(shift: FloatArray, turn: FloatArray) -> FloatArray:
@@ -403,19 +392,11 @@ class Suspension:
         The least of (K + K_preload) against K alone: 1 without preload, 0 where the payload
         topples.
         """
-        mounts = np.asarray(self.mount_stiffness(pose).real, dtype=float)
-        whole = np.asarray(self.stiffness(pose).real, dtype=float)
-        safe = np.linalg.eigvalsh(mounts)[..., 0] > 0
-        lower = np.linalg.cholesky(np.where(safe[..., None, None], mounts, np.eye(6)))
-        half = np.linalg.solve(lower, np.where(safe[..., None, None], whole, 0 * np.eye(6)))
-        return np.asarray(np.linalg.eigvalsh(np.linalg.solve(lower, half.swapaxes(-1, -2)))[..., 0])
-
-    def _scaled(self, stiffness: npt.NDArray[np.inexact], pose: Pose | None) -> tuple[
-        npt.NDArray[np.inexact], FloatArray
-    ]:
-        lower = np.linalg.cholesky(self.mass_matrix(pose))
-        half = np.linalg.solve(lower, stiffness)
-        return np.linalg.solve(lower, half.swapaxes(-1, -2)), lower
+        mounts, whole = self.mount_stiffness(pose), self.stiffness(pose)
+        safe = (np.linalg.eigvalsh(mounts)[..., 0] > 0)[..., None, None]
+        lower = np.linalg.cholesky(np.where(safe, mounts, np.eye(6)))
+        ratio = congruent(lower, np.where(safe, whole, 0.0))
+        return np.asarray(np.linalg.eigvalsh(ratio)[..., 0])
 
     def undamped(self, pose: Pose | None = None) -> tuple[FloatArray, FloatArray]:
         """Undamped modes from the dynamic tangent at a pose.
@@ -427,7 +408,8 @@ class Suspension:
         energy : (..., 6, 6) array
             Rows: share of each of the six motions in the kinetic energy of each mode. [-]
         """
-        a, lower = self._scaled(self.stiffness(pose, dynamic=True), pose)
+        lower = np.linalg.cholesky(self.mass_matrix(pose))
+        a = congruent(lower, self.stiffness(pose, factor=self.dynamic_ratio))
         value, vector = np.linalg.eigh((a + a.swapaxes(-1, -2)) / 2)
         limit = 1e-12 * np.abs(value).max(axis=-1, keepdims=True)
         value = np.where(np.abs(value) < limit, 0.0, value)
@@ -450,12 +432,15 @@ class Suspension:
         """
         if np.isnan(self.loss_factor).any():
             raise ValueError("modes need the loss factor of every mount")
-        a, lower = self._scaled(self.stiffness(pose, dynamic=True, lossy=True), pose)
-        value, vector = np.linalg.eig(a)
+        lower = np.linalg.cholesky(self.mass_matrix(pose))
+        stored = congruent(lower, self.stiffness(pose, factor=self.dynamic_ratio))
+        lost = self.mount_stiffness(pose, factor=self.dynamic_ratio * self.loss_factor)
+        whole: ComplexArray = stored + 1j * congruent(lower, lost)
+        value, vector = np.linalg.eig(whole)
         order = np.argsort(value.real, axis=-1)
         value = np.take_along_axis(value, order, axis=-1)
         vector = np.take_along_axis(vector, order[..., None, :], axis=-1)
-        upper = np.swapaxes(lower, -1, -2)
+        upper = np.swapaxes(lower, -1, -2).astype(complex)
         return Modes(value, np.linalg.solve(upper, vector), np.linalg.inv(vector) @ upper)
 
 

@@ -156,8 +156,15 @@ class Leg:
         Multiplier on Gaussian peaks for a real road, 1 or more.
     drop : text or quantity [length], optional
         Height of a fall onto the landings.
+    drops : bool
+        False for a leg without a fall to look at.
     landings : sequence of attitudes
         What points down when it lands.
+
+    Raises
+    ------
+    InputError
+        Wrong units or limits, an unknown attitude, road axis or case axis.
     """
 
     name: str
@@ -180,8 +187,9 @@ class Leg:
                     f"Leg.attitude or landing = {attitude!r}: not an attitude; write one of "
                     f"{', '.join(ATTITUDES)}"
                 )
-        number(self.level, "Leg.level", 0.0, 100.0, open_low=True)
-        number(self.crest, "Leg.crest", 1.0, 10.0)
+        level = number(self.level, "Leg.level", 0.0, 100.0, open_low=True)
+        object.__setattr__(self, "level", level)
+        object.__setattr__(self, "crest", number(self.crest, "Leg.crest", 1.0, 10.0))
         for axis in self.road:
             if axis not in ROAD_AXES:
                 raise InputError(f"Leg.road axis = {axis!r}: write one of {', '.join(ROAD_AXES)}")

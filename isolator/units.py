@@ -236,21 +236,31 @@ def _make(magnitude: object, units: Units) -> Quantity:
     return made
 
 
-@cache
+def _registry() -> object:
+    holder: Any = pint.application_registry
+    return holder.get()
+
+
 def _same_dimension(units: Units, other: Units) -> bool:
-    return bool(_make(1.0, units).dimensionality == _make(1.0, other).dimensionality)
+    return _dimension(_registry(), units) == _dimension(_registry(), other)
 
 
 def _to(magnitude: FloatArray, units: Units, target: Units) -> FloatArray:
     with np.errstate(all="ignore"):  # an overflow is seen as inf later
-        factor = _factor(units, target)
+        factor = _factor(_registry(), units, target)
         if factor is not None:
             return np.asarray(magnitude * factor)
         return np.asarray(_make(magnitude, units).to(_make(1.0, target).units).magnitude)
 
 
+# What is remembered belongs to one registry: another may define the same name differently.
 @cache
-def _factor(units: Units, target: Units) -> float | None:
+def _dimension(registry: object, units: Units) -> object:
+    return _make(1.0, units).dimensionality
+
+
+@cache
+def _factor(registry: object, units: Units, target: Units) -> float | None:
     """What to multiply by, None for a temperature scale with an offset."""
     ends = [_make(v, units).to(_make(1.0, target).units).magnitude for v in (0.0, 1.0)]
     return float(ends[1]) if ends[0] == 0 else None
@@ -369,9 +379,8 @@ class Kind:
         <Quantity(12.0, 'newton / millimeter')>
         """
         shown = _to(np.array(si, dtype=np.float64), _read_unit(self.unit), _read_unit(self.shown))
-        if np.ndim(shown) == 0:
-            shown = float(f"{shown:.15g}")  # 12.7, not 12.700000000000001
-        return _make(shown, _read_unit(self.shown))
+        tidy = shown if shown.ndim else float(f"{shown:.15g}")  # 12.7, not 12.700000000000001
+        return _make(tidy, _read_unit(self.shown))
 
     def text(self, si: float) -> str:
         """Write a value in the unit `shown` to at most four significant digits.

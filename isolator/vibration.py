@@ -65,8 +65,8 @@ class Worse:
 def worse_than_bolted(modes: Modes, points: npt.ArrayLike, axis: int) -> Worse:
     """Peak of the transmissibility along one axis and the end of the band where it exceeds 1.
 
-    Read from a logarithmic grid of 0.1 % steps from a fifth of the lowest to fifty times the
-    highest mode, with the crossing interpolated.
+    Read at every mode and on a logarithmic grid of 0.1 % steps from a fifth of the lowest to
+    fifty times the highest mode, with the crossing interpolated.
 
     Parameters
     ----------
@@ -78,24 +78,30 @@ def worse_than_bolted(modes: Modes, points: npt.ArrayLike, axis: int) -> Worse:
     """
     natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
     low, high = 0.2 * natural[natural > 0].min(), 50 * natural.max()
-    frequency = np.geomspace(low, high, 2 + int(np.log(high / low) / 1e-3))
+    grid = np.geomspace(low, high, 2 + int(np.log(high / low) / 1e-3))
+    grid = np.broadcast_to(grid, (*natural.shape[:-1], grid.size))
+    # A lightly damped peak is narrower than a step of the grid.
+    frequency = np.sort(np.concatenate([grid, np.maximum(natural, low)], axis=-1), axis=-1)
     value = modes.eigenvalue[..., None]
-    gain = modes.share[..., :, axis, None] * value / (value - (2 * np.pi * frequency) ** 2)
+    square = (2 * np.pi * frequency[..., None, :]) ** 2
+    gain = modes.share[..., :, axis, None] * value / (value - square)
     at = (motion_at(points) @ modes.shape[..., None, :, :])[..., axis, :]
     size = np.abs(at @ gain)
     top = size.argmax(axis=-1)
     last = size.shape[-1] - 1 - (size[..., ::-1] > 1).argmax(axis=-1)
-    last = np.where((size > 1).any(axis=-1), np.minimum(last, frequency.size - 2), 0)
+    last = np.where((size > 1).any(axis=-1), np.minimum(last, size.shape[-1] - 2), 0)
 
-    def pick(index: npt.NDArray[np.intp]) -> FloatArray:
-        return np.take_along_axis(size, index[..., None], axis=-1)[..., 0]
+    def pick(of: FloatArray, index: npt.NDArray[np.intp]) -> FloatArray:
+        return np.take_along_axis(of, index[..., None], axis=-1)[..., 0]
 
-    above, under = pick(last) - 1, 1 - pick(last + 1)
+    frequency = np.broadcast_to(frequency[..., None, :], size.shape)
+    above, under = pick(size, last) - 1, 1 - pick(size, last + 1)
     part = np.where(above > 0, above / np.maximum(above + under, 1e-300), 0.0)
+    first, second = pick(frequency, last), pick(frequency, last + 1)
     return Worse(
-        peak=pick(top),
-        peak_frequency=frequency[top],
-        below=frequency[last] * (frequency[last + 1] / frequency[last]) ** part,
+        peak=pick(size, top),
+        peak_frequency=pick(frequency, top),
+        below=first * (second / first) ** part,
     )
 
 
@@ -144,10 +150,11 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
     width = np.maximum(np.abs(root.imag), 1e-6 * np.abs(root) + 1e-12)[..., None] * _GRADES
     around = np.concatenate([centre - width, centre, centre + width], axis=-1)
     around = around.reshape(*around.shape[:-2], -1)
-    edges = np.concatenate(
-        [np.clip(around, lines[0], lines[-1]), np.broadcast_to(lines, (*around.shape[:-1], lines.size))],
-        axis=-1,
-    )
+    # A panel of more than a factor e would cost digits far from every resonance.
+    count = 2 + int(np.log(lines[-1] / lines[0]))
+    fixed = np.concatenate([lines, np.geomspace(lines[0], lines[-1], count)])
+    fixed = np.broadcast_to(fixed, (*around.shape[:-1], fixed.size))
+    edges = np.concatenate([np.clip(around, lines[0], lines[-1]), fixed], axis=-1)
     edges = np.log(np.sort(edges, axis=-1))
     half = np.diff(edges, axis=-1)[..., None] / 2
     middle = (edges[..., 1:, None] + edges[..., :-1, None]) / 2

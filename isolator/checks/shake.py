@@ -34,7 +34,7 @@ def _axis_gaps(
         gaps[cold_key(design)] = "how stiff the mounts are at this temperature is not known"
     if key := mount_key(design, "loss_factor"):
         gaps[key] = "the loss factor of the mounts is not known"
-    if not leg.pose.found[i]:
+    if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
     spectrum = leg.leg.spectrum(axis)
     low = leg.uncovered[axis][i]

@@ -445,6 +445,18 @@ def test_a_unit_that_only_the_foreign_registry_knows_is_refused():
     assert "'brick' cannot be converted to kg" in refusal(MASS, own.Quantity(1, "brick"))
 
 
+def test_units_of_ones_own_follow_the_application_registry():
+    before = pint.application_registry.get()
+    try:
+        for kilograms in (3, 4):
+            own = pint.UnitRegistry()
+            own.define(f"brick = {kilograms} kg")
+            pint.set_application_registry(own)
+            assert MASS.read(own.Quantity(1, "brick"), "m") == kilograms
+    finally:
+        pint.set_application_registry(before)
+
+
 def test_quantities_go_out_in_the_application_registry():
     before = pint.application_registry.get()
     other = pint.UnitRegistry()

@@ -1,0 +1,41 @@
+"""What the README says is what a reader gets."""
+
+import csv
+import re
+from collections import Counter
+from pathlib import Path
+
+import isolator
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_example_runs_as_it_stands(monkeypatch, capsys):
+    example = re.search(r"```python\n(.*?)```", README, re.DOTALL)[1]
+    assert len([line for line in example.splitlines() if line]) <= 12
+    monkeypatch.chdir(ROOT)
+    exec(compile(example, "README.md", "exec"), {})
+    lines = capsys.readouterr().out.splitlines()
+    assert float(lines[0].split()[0]) == isolator.natural_frequency(
+        stiffness="36 N/mm", mass="12 kg"
+    ).m_as("Hz")
+    assert lines[-2].startswith("fail mounts.place[4].mount")
+    assert lines[-1] == "pass"
+
+
+def test_the_counts_by_label_are_those_of_the_tables():
+    count: Counter[str] = Counter()
+    for name, column in (("published.csv", "label"), ("roads.csv", "overall label")):
+        lines = (ROOT / "data" / name).read_text(encoding="utf-8").splitlines()
+        rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+        count.update(row[column] for row in rows)
+    said = {k: int(n) for n, k in re.findall(r"(\d+) (published|memory|computed)\b", README)}
+    assert said == dict(count)
+
+
+def test_every_file_that_the_claims_name_is_there():
+    table = README.split("| claim | proof |")[1].split("\n\n")[0]
+    files = re.findall(r"`([^`]+)`", table)
+    assert len(files) > 8
+    assert [name for name in files if not (ROOT / name).exists()] == []

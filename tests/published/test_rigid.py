@@ -1,0 +1,207 @@
+"""A rigid body on mounts against textbooks, a handbook and computed reference figures."""
+
+import math
+from collections.abc import Callable
+from itertools import product
+
+import numpy as np
+import pytest
+
+from isolator import sdof
+from isolator.payload import box_corners
+from isolator.shock import Drop, flat_drop
+from isolator.sources import Published, misses, published
+from isolator.suspension import Suspension
+from isolator.units import G0
+from isolator.vibration import transmissibility, worse_than_bolted
+
+TAU = 2.0 * math.pi
+DOWN = np.array([0.0, 0.0, -1.0])
+SWAY_X, SWAY_Y, BOUNCE, ROCK_X, ROCK_Y, TWIST = range(6)
+
+BOX = np.array([0.40, 0.30, 0.15])
+BOX_INERTIA = np.diag([0.1125, 0.1825, 0.25])
+FEET = np.array([(x, y, -0.075) for x, y in product((-0.16, 0.16), (-0.11, 0.11))])
+
+
+def regression_box(loss_factor: object = 0.0) -> Suspension:
+    return Suspension.of_springs(12.0, BOX_INERTIA, FEET, 9000.0, 6000.0, loss_factor=loss_factor)
+
+
+def rao_car() -> Suspension:
+    """Two axles as two mounts each: level with the centre, so that sway stays out of pitch."""
+    radius, mass = 0.9, 1000.0
+    wheels = [(x, y, 0.0) for x in (1.0, -1.5) for y in (-0.7, 0.7)]
+    along = np.array([18e3, 18e3, 22e3, 22e3]) / 2
+    inertia = mass * np.diag([0.3, radius**2, 1.0])
+    return Suspension.of_springs(mass, inertia, wheels, along, 5e5, loss_factor=0.0)
+
+
+def plane(suspension: Suspension, *motions: int) -> np.ndarray:
+    """The frequencies of the modes that live in some motions only. [Hz]"""
+    frequency, energy = suspension.undamped()
+    return frequency[energy[:, motions].sum(axis=1) > 1 - 1e-9]
+
+
+def bounce_over_pitch(mode: int) -> float:
+    car = rao_car()
+    wanted = (TAU * plane(car, BOUNCE, ROCK_Y)[mode]) ** 2
+    modes = car.modes()
+    shape = modes.shape[:, np.abs(modes.eigenvalue - wanted).argmin()].real
+    return shape[BOUNCE] / shape[ROCK_Y]
+
+
+CLAIMS: dict[str, Callable[[], float]] = {
+    "rao-bounce-pitch-omega-1": lambda: TAU * plane(rao_car(), BOUNCE, ROCK_Y)[0],
+    "rao-bounce-pitch-omega-2": lambda: TAU * plane(rao_car(), BOUNCE, ROCK_Y)[1],
+    "rao-bounce-pitch-shape-1": lambda: bounce_over_pitch(0),
+    "rao-bounce-pitch-shape-2": lambda: bounce_over_pitch(1),
+    "harris-bounce": lambda: plane(regression_box(), BOUNCE)[0],
+    "harris-xz-low": lambda: plane(regression_box(), SWAY_X, ROCK_Y)[0],
+    "harris-xz-high": lambda: plane(regression_box(), SWAY_X, ROCK_Y)[1],
+    "harris-yz-low": lambda: plane(regression_box(), SWAY_Y, ROCK_X)[0],
+    "harris-yz-high": lambda: plane(regression_box(), SWAY_Y, ROCK_X)[1],
+}
+for number in range(6):
+    CLAIMS[f"box-mode-{number + 1}"] = lambda n=number: regression_box().frequencies()[n]
+
+
+@pytest.mark.parametrize("row", published("rigid"), ids=lambda row: row.id)
+def test_value(row: Published) -> None:
+    computed = float(CLAIMS[row.id]())
+    assert not misses(computed, row.expected, row.deviation), (
+        f"{row.quantity}: {computed!r} against {row.expected} {row.unit} "
+        f"({row.source}, {row.locator}, {row.label})"
+    )
+
+
+def test_every_row_is_claimed() -> None:
+    assert sorted(row.id for row in published("rigid")) == sorted(CLAIMS)
+
+
+@pytest.mark.parametrize("across", [2e3, 6e3, 3e4])
+@pytest.mark.parametrize("height", [0.0, 0.04, 0.2])
+def test_two_planes_of_symmetry(across: float, height: float) -> None:
+    """Harris, Shock and Vibration Handbook, ch. 3 (memory): four mounts, one height."""
+    mass, along, arm, inertia = 12.0, 9e3, 0.16, 0.1825
+    feet = FEET * [1.0, 1.0, 0.0] + [0.0, 0.0, -height]
+    box = Suspension.of_springs(mass, BOX_INERTIA, feet, along, across)
+    bounce = math.sqrt(4 * along / mass) / TAU
+    radius = math.sqrt(inertia / mass)
+    ratio = across / along
+    a = ratio * (1 + (height / radius) ** 2) + (arm / radius) ** 2
+    root = math.sqrt(a**2 - 4 * ratio * (arm / radius) ** 2)
+    expected = bounce * np.sqrt([(a - root) / 2, (a + root) / 2])
+    frequency, energy = box.undamped()
+    # Level with the centre sway and rock are apart; every other mode leaves both alone.
+    own = energy[:, [SWAY_X, ROCK_Y]].sum(axis=1) > 1 - 1e-9
+    np.testing.assert_allclose(frequency[own], expected, rtol=1e-9)
+
+
+def test_mixed_loss_factors_are_not_a_sum_of_real_modes() -> None:
+    """Regression box, η 0.05 on the −x pair, 0.4 on the +x pair: 6.126, not 4.556 (computed)."""
+    loss = np.array([0.05, 0.05, 0.4, 0.4])
+    box = regression_box(loss)
+    corners = box_corners(BOX)
+    assert worse_than_bolted(box.modes(), corners, BOUNCE).peak.max() == pytest.approx(
+        6.126, abs=5e-4
+    )
+
+    mounts = [regression_box().mount_stiffness(factor=np.eye(4)[i]) for i in range(4)]
+    stored, lost = sum(mounts), sum(k * eta for k, eta in zip(mounts, loss, strict=True))
+    modes = regression_box().modes()
+    shape = modes.shape.real
+    eta = np.diag(shape.T @ lost @ shape) / np.diag(shape.T @ stored @ shape)
+    frequency = np.linspace(2.0, 20.0, 18001)
+    square = (TAU * frequency[:, None]) ** 2
+    value = modes.eigenvalue.real * (1 + 1j * eta)
+    gain = modes.share[:, BOUNCE] * value / (value - square)
+    at = shape[BOUNCE] + corners[:, 1:2] * shape[ROCK_X] - corners[:, :1] * shape[ROCK_Y]
+    assert np.abs(gain @ at.T).max() == pytest.approx(4.556, abs=5e-4)
+
+
+def tray(frequency: float, *, height: float = 0.0, mass: float = 8.0) -> Suspension:
+    """Four mounts at b = ±0.1 m, `height` under the centre of gravity, sway as stiff as bounce."""
+    stiffness = mass * (TAU * frequency) ** 2 / 4
+    feet = [(x, y, -height) for x, y in product((-0.1, 0.1), (-0.1, 0.1))]
+    return Suspension.of_springs(
+        mass, np.diag([0.05, 0.06, 0.08]), feet, stiffness, stiffness, loss_factor=0.1
+    )
+
+
+@pytest.mark.parametrize(("frequency", "printed"), [(3.0, 28), (5.0, 10), (8.0, 4)])
+def test_gravity_takes_rocking_stiffness_and_gives_it_upside_down(
+    frequency: float, printed: int
+) -> None:
+    """h = b = 0.1 m: gh/(ω²b²) is 28, 10, 4 % at 3, 5, 8 Hz (computed)."""
+    share = G0 / ((TAU * frequency) ** 2 * 0.1)
+    assert round(100 * share) == printed
+    top_heavy = tray(frequency, height=0.1)
+    upright, inverted = top_heavy.pose(G0 * DOWN), top_heavy.pose(-G0 * DOWN)
+    rocking = 8.0 * (TAU * frequency) ** 2 * 0.1**2
+    for pose, sign in ((upright, -1), (inverted, 1)):
+        assert pose.found
+        geometric = top_heavy.geometric_stiffness(pose)
+        assert geometric[ROCK_X, ROCK_X] / rocking == pytest.approx(sign * share, rel=1e-9)
+        assert geometric[ROCK_Y, ROCK_Y] / rocking == pytest.approx(sign * share, rel=1e-9)
+        assert geometric[TWIST, TWIST] == pytest.approx(0.0, abs=1e-9 * rocking)
+    # Sway free: the weakest combination of sway and rock does not deflect the mounts sideways.
+    assert top_heavy.gravity_left(upright) == pytest.approx(1 - share, rel=1e-9)
+    assert top_heavy.gravity_left(inverted) == pytest.approx(1.0, rel=1e-9)
+
+
+def dropped(frequency: float, height: float = 0.762, restitution: float = 0.0) -> Drop:
+    unknown = np.full((4, 3, 2), np.nan)
+    return flat_drop(tray(frequency), DOWN, height, unknown, restitution=restitution)
+
+
+@pytest.mark.parametrize(("frequency", "printed"), [(5.0, 13.42), (10.0, 25.79), (20.0, 50.55)])
+def test_drop_with_gravity(frequency: float, printed: float) -> None:
+    """0.762 m, gravity kept (computed; Mindlin 1945, linear elasticity)."""
+    assert dropped(frequency).peak == pytest.approx(printed, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("frequency", "printed", "travel"),
+    [(5.0, 12.38, 123.1), (10.0, 24.77, 61.5), (20.0, 49.54, 30.8)],
+)
+def test_drop_without_gravity(frequency: float, printed: float, travel: float) -> None:
+    """0.762 m, first flight; the least rebound takes gravity out (computed)."""
+    drop = dropped(frequency, restitution=1e-12)
+    assert drop.peak == pytest.approx(printed, abs=0.005)
+    assert drop.travel * 1e3 == pytest.approx(travel, abs=0.05)
+    # a·d/V² is 1 on a linear spring, where an ideal cushion has ½.
+    assert drop.peak * drop.travel / (2 * 0.762) == pytest.approx(1.0, rel=1e-9)
+
+
+def test_drop_in_a_shell_that_rebounds() -> None:
+    """8 kg at 10 Hz, 0.762 m, e = 0.4, heavy shell, first flight: 34.7 g (computed)."""
+    assert dropped(10.0, restitution=0.4).peak == pytest.approx(34.7, abs=0.05)
+
+
+def test_drop_of_a_soft_tray_from_knee_height() -> None:
+    """5 Hz from 0.3 m: 1 + √(1 + 2h/δ) = 8.83 (computed)."""
+    assert dropped(5.0, 0.3).peak == pytest.approx(8.83, abs=0.005)
+
+
+def test_sag_on_stiff_mounts() -> None:
+    """Four mounts of 100 N/mm under 8 kg sag 0.196 mm (computed)."""
+    stiff = Suspension.of_springs(8.0, np.eye(3) * 0.1, tray(5.0).position, 1e5, 1e5)
+    pose = stiff.pose(G0 * DOWN)
+    assert pose.shift[2] * 1e3 == pytest.approx(-0.196, abs=5e-4)
+    np.testing.assert_allclose(stiff.mount_force(pose)[:, 2], 19.6133, rtol=1e-6)
+
+
+@pytest.mark.parametrize(("eta", "printed"), [(0.1, 1.27), (0.2, 1.85), (0.4, 3.1)])
+def test_viscous_damping_passes_more_at_eight_times_the_resonance(
+    eta: float, printed: float
+) -> None:
+    """Viscous ζ = η/2 over structural η at 8 fn: 1.27, 1.85, 3.1 (computed)."""
+    centred = Suspension.of_springs(
+        8.0, np.eye(3) * 0.1, tray(5.0).position, 2e3, 2e3, loss_factor=eta
+    )
+    resonance = math.sqrt(1e3) / TAU
+    gain = transmissibility(centred.modes(), np.zeros((1, 3)), [8 * resonance])
+    ratio = sdof.viscous_transmissibility(8.0, eta / 2) / abs(gain[0, 0, 2, 2])
+    digits = len(str(printed).partition(".")[2])
+    assert ratio == pytest.approx(printed, abs=0.5 * 10**-digits)
