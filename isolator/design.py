@@ -99,7 +99,7 @@ class Design:
     def grade(self) -> str | None:
         """The worst grade of its mounts, None if one has none."""
         grades = [place.mount.grade for place in self.places]
-        return None if None in grades else max(grades, key=GRADES.index)  # type: ignore[arg-type]
+        return None if None in grades else max(grades, key=GRADES.index)
 
     def assumed(self) -> Iterator[str]:
         """What was left out and what was taken instead, a sentence each."""
