@@ -113,8 +113,8 @@ class Design:
             )
         if case.restitution is None:
             yield (
-                "the shell stays on the floor where it lands; one that rebounds with 0.4 of its speed "
-                "adds up to 40 % to the peak (case.restitution)"
+                "the shell stays on the floor where it lands; one that rebounds with 0.4 of its "
+                "speed adds up to 40 % to the peak (case.restitution)"
             )
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"

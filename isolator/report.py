@@ -413,7 +413,10 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
     yield _table(
         "Room inside",
         ["face", "moves mm", "gap mm"],
-        [[r["face"], _digits(r["demand_mm"], 3), _digits(r["gap_mm"], 3)] for r in data["clearance"]],
+        [
+            [row["face"], _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
+            for row in data["clearance"]
+        ],
     )
 
 

@@ -104,7 +104,8 @@ def _rated_load(response: Response) -> Row:
 
     def reason(i: int) -> str:
         if unknown[i]:
-            return f"the largest load is {FORCE.text(demand[i])}; what the mount may carry is not known"
+            most = FORCE.text(demand[i])
+            return f"the largest load is {most}; what the mount may carry is not known"
         return (
             f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} carries "
             f"{FORCE.text(demand[i])} of its rated {FORCE.text(rated[i, mount[i]])}"
@@ -140,7 +141,8 @@ def _sag(response: Response) -> Row:
 
     def reason(i: int) -> str:
         if unknown[i]:
-            return f"the largest sag is {SIZE.text(demand[i])}; how far the mount may go is not known"
+            most = SIZE.text(demand[i])
+            return f"the largest sag is {most}; how far the mount may go is not known"
         return (
             f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} gives "
             f"{SIZE.text(demand[i])} {'across' if way[i] else 'along'} its axis, of "
@@ -231,7 +233,10 @@ def temperature(response: Response, number: int, leg: LegResponse) -> Row:
         missing=lambda i: (
             f"leg[{number}].temperature" if at is None else cold_key(response.designs[i])
         ),
-        source=f"cold factor of the mounts; {MILD[0]:g} to {MILD[1]:g} °C as at 23 °C (common practice)",
+        source=(
+            f"cold factor of the mounts; {MILD[0]:g} to {MILD[1]:g} °C as at 23 °C "
+            "(common practice)"
+        ),
         open=np.array(at is None) | leg.uncertain | leg.rigid,
         settled=True,
     )
