@@ -36,8 +36,8 @@ class Curve:
     Examples
     --------
     >>> spring = Curve.straight(np.array(9000.0))
-    >>> float(spring.force(0.002)), float(spring.energy(0.002))
-    (18.0, 0.018)
+    >>> print(f"{spring.force(0.002):.4g} N, {spring.energy(0.002):.4g} J")
+    18 N, 0.018 J
     """
 
     deflection: FloatArray
