@@ -154,20 +154,21 @@ class Mount:
     def limits(self) -> FloatArray:
         """How far it may deflect (3, 2) along its local axes, pushed and pulled. [m]
 
-        nan where unknown; a mount that lifts off has no limit when pulled.
+        nan where unknown; a mount that lifts off has no limit when pulled. Points of a curve are
+        a limit on their own side.
         """
-        along, across = (
-            self._limit("travel", self.along, self._static[0]),
-            self._limit("travel_across", self.across, self._static[1]),
-        )
-        pulled = {True: along, False: np.inf, None: np.nan}[self.captive]
-        return np.array([[along, pulled], [across, across], [across, across]])
+        pushed, held = self._limit("travel", self.along, self._static[0])
+        across = self._limit("travel_across", self.across, self._static[1])
+        pulled = {True: held, False: np.inf, None: np.nan}[self.captive]
+        return np.array([(pushed, pulled), across, across])
 
-    def _limit(self, name: str, given: CurveGiven, curve: Curve) -> float:
+    def _limit(self, name: str, given: CurveGiven, curve: Curve) -> tuple[float, float]:
         stated = si_or_none(self, name)
-        if stated is None and isinstance(given, Mapping):
-            return float(curve.deflection[-1])
-        return np.nan if stated is None else stated
+        travel = np.nan if stated is None else stated
+        if not isinstance(given, Mapping):
+            return travel, travel
+        ends = float(curve.deflection[-1]), -float(curve.deflection[0])
+        return float(np.fmin(travel, ends[0])), float(np.fmin(travel, ends[1]))
 
     def cold(self, temperature: float | None) -> tuple[float, float]:
         """Stiffness factor and loss factor at a temperature [°C].

@@ -56,13 +56,18 @@ class Line:
         return np.asarray(np.linalg.norm(self.suspension.curve.force(at), axis=-1))
 
     def reach(self, limit: npt.ArrayLike) -> FloatArray:
-        """Travel (...) at which the first mount is at its limit (..., n, 3, 2), nan if unknown."""
+        """Travel (...) at which the first mount is at its limit (..., n, 3, 2), nan if unknown.
+
+        Across its axis a mount is round: what counts there is the length of its deflection.
+        """
         sense = np.where(self.slope > 0, 0, 1)[..., None]
         limit = np.broadcast_to(limit, (*self.slope.shape, 2))
         room = np.take_along_axis(limit, sense, axis=-1)[..., 0]
         used = np.abs(self.slope)
-        room = np.where(used > 1e-9, room / np.maximum(used, 1e-9), np.inf)
-        return np.asarray(room.min(axis=(-1, -2)))
+        share = np.where(used > 1e-9, used / room, 0.0)
+        across = np.hypot(share[..., 1], share[..., 2])
+        with np.errstate(divide="ignore"):
+            return np.asarray(1 / np.maximum(share[..., 0], across).max(axis=-1))
 
     def catch(self, energy: FloatArray, weight: FloatArray) -> FloatArray:
         """Travel (...) at which the mounts have taken the energy. [m]
@@ -245,8 +250,10 @@ def rocking(suspension: Suspension, direction: npt.ArrayLike, points: npt.ArrayL
     """How far points may travel in a landing, over the travel of the centre without rotation.
 
     The linear modes of the unloaded pose share the landing speed; the sum of the absolute modal
-    amplitudes is the most that a point can reach while no mode is damped. 1 along the fall line
-    and 0 across where the mounts' stiffness lies on it.
+    amplitudes is the most that a point can reach while no mode is damped and gravity is left out
+    of the stroke. 1 along the fall line and 0 across where the mounts' stiffness lies on it.
+    Gravity adds what a slow mode sags beyond the centre: up to 7 % at 0.02 m and 5 % at 0.1 m
+    without damping, where the centre of gravity is a fifth of the box off the middle.
 
     Parameters
     ----------

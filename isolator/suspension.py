@@ -28,6 +28,9 @@ ATTITUDES: dict[str, tuple[float, float, float]] = {
 }
 """Attitude of the case, named by what points down: the direction that points down."""
 
+TOPPLED = 1.0
+"""Tilt from which a payload counts as toppled: mounts keep no axis of their own that far. [rad]"""
+
 MOTIONS = (
     "sway along x",
     "sway along y",
@@ -327,7 +330,8 @@ class Suspension:
         Returns
         -------
         Pose
-            `found` is False where no rest was found within `steps`.
+            `found` is False where no rest was found within `steps`, or none within a tilt of
+            `TOPPLED`: top-heavy payloads roll over and come to rest upside down.
         """
         a = np.asarray(specific_force, dtype=float)
         start = self.unloaded()
@@ -384,7 +388,8 @@ class Suspension:
             damping = np.where(
                 better, np.where(damping > 1e-3, damping / 4, 0.0), np.maximum(damping * 4, 1e-3)
             )
-        return Pose(shift, turn, found)
+        rest = Pose(shift, turn, found)
+        return replace(rest, found=found & (rest.tilt < TOPPLED))
 
     def gravity_left(self, pose: Pose) -> FloatArray:
         """Share (...) of the mounts' stiffness that the preload leaves in the weakest motion. [-]

@@ -1,0 +1,128 @@
+"""Motion towards the walls against brute-force sampling of the motion itself."""
+
+import math
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.linalg import eigh
+from scipy.spatial.transform import Rotation
+
+from isolator.clearance import landed, outward, shaken, towards_faces
+from isolator.payload import box_corners
+from isolator.shock import flat_drop, rocking
+from isolator.suspension import ATTITUDES, Pose, Suspension
+from isolator.units import G0
+
+BOX = np.array([0.4, 0.3, 0.15])
+UNKNOWN = np.full((4, 3, 2), np.nan)
+seeds = st.integers(0, 2**32 - 1)
+
+
+def extent(points: np.ndarray) -> np.ndarray:
+    """How far points (..., 3) reach towards −x, +x, −y, +y, −z, +z, all of them together."""
+    flat = points.reshape(-1, 3)
+    return np.stack([-flat.min(axis=0), flat.max(axis=0)], axis=-1).ravel()
+
+
+@given(seeds)
+def test_a_displaced_box_reaches_towards_the_faces_as_its_points_do(seed: int) -> None:
+    """A tilt that leaves every corner on its side: the extremes of the box are its corners."""
+    rng = np.random.default_rng(seed)
+    turn = Rotation.from_rotvec(rng.uniform(-0.1, 0.1, 3)).as_matrix()
+    pose = Pose(rng.uniform(-0.05, 0.05, 3), turn, np.array(True))
+    moved = pose.moved(box_corners(BOX))
+    inside = np.array(list(product(np.linspace(-0.5, 0.5, 9), repeat=3))) * BOX
+    reach = extent(inside + pose.moved(inside)) - extent(inside)
+    np.testing.assert_allclose(towards_faces(moved), reach, atol=1e-12)
+
+
+def test_only_the_corners_of_a_face_count() -> None:
+    moved = np.zeros((8, 3))
+    moved[0] = [0.01, 0.02, -0.03]  # the corner ---
+    np.testing.assert_allclose(towards_faces(moved), [0.0, 0.0, 0.0, 0.0, 0.03, 0.0])
+    assert outward(moved)[0, 4] == 0.03
+    assert outward(moved)[0, 0] == -0.01
+    assert outward(moved)[0, 1] == -np.inf
+    away = np.tile([0.0, 0.0, 0.01], (8, 1))
+    assert towards_faces(away)[4] == -0.01
+
+
+@given(seeds)
+def test_a_swing_reaches_as_far_as_its_worst_moment(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    rest, swing = rng.uniform(-0.02, 0.02, (8, 3)), rng.uniform(0.0, 0.02, (8, 3))
+    samples = np.stack([rest + swing * s for s in (-1.0, -0.5, 0.0, 0.5, 1.0)])
+    np.testing.assert_allclose(shaken(rest, swing), towards_faces(samples).max(axis=0), atol=1e-15)
+    batch = shaken(np.stack([rest, -rest]), np.stack([swing, swing]))
+    np.testing.assert_array_equal(batch[1], shaken(-rest, swing))
+
+
+def uneven(seed: int) -> tuple[Suspension, np.ndarray]:
+    """A box whose centre and mounts are off, and its corners from the centre of gravity."""
+    rng = np.random.default_rng(seed)
+    centre = rng.uniform(-0.2, 0.2, 3) * BOX
+    feet = np.array([(x, y, -0.075) for x, y in product((-0.16, 0.16), (-0.11, 0.11))])
+    inertia = np.diag((BOX**2).sum() - BOX**2)
+    tray = Suspension.of_springs(
+        12.0, inertia, feet - centre, rng.uniform(3e3, 9e3, 4), rng.uniform(2e3, 6e3, 4)
+    )
+    return tray, box_corners(BOX) - centre
+
+
+def sampled(
+    tray: Suspension, corners: np.ndarray, way: np.ndarray, speed: float, gravity: float
+) -> np.ndarray:
+    """Displacements (t, 8, 3) of the corners after the case has stopped, by undamped modes."""
+    value, shape = eigh(tray.mount_stiffness(), tray.mass_matrix())
+    rate = np.sqrt(value)
+    part = shape.T @ tray.mass_matrix() @ np.concatenate([way, np.zeros(3)])
+    time = np.linspace(0.0, 6 * math.pi / rate.min(), 4000)[:, None]
+    modal = speed / rate * np.sin(rate * time) + gravity / value * (1 - np.cos(rate * time))
+    motion = (modal * part) @ shape.T
+    return motion[:, None, :3] + np.cross(motion[:, None, 3:], corners)
+
+
+@settings(max_examples=25, deadline=None)
+@given(seeds, st.sampled_from(list(ATTITUDES)), st.floats(0.1, 1.2))
+def test_a_landing_and_its_rebound_stay_within_what_is_foretold(
+    seed: int, attitude: str, height: float
+) -> None:
+    tray, corners = uneven(seed)
+    way = np.array(ATTITUDES[attitude])
+    factor = rocking(tray, way, corners)
+
+    flight = flat_drop(tray, way, height, UNKNOWN, restitution=0.2)
+    speed = 1.2 * math.sqrt(2 * G0 * height)
+    reach = towards_faces(sampled(tray, corners, way, speed, 0.0)).max(axis=0)
+    foretold = landed(way, flight.travel, flight.rebound, factor)
+    assert np.all(reach <= foretold * (1 + 1e-9))
+    # It is not a bound of another size: the face that it lands on is missed by less than half.
+    ahead = int(np.flatnonzero(way)[0]) * 2 + int(way.sum() > 0)
+    assert reach[ahead] > 0.5 * foretold[ahead]
+
+    drop = flat_drop(tray, way, height, UNKNOWN)
+    reach = towards_faces(sampled(tray, corners, way, speed / 1.2, G0)).max(axis=0)
+    assert reach[ahead] <= 1.05 * landed(way, drop.travel, drop.rebound, factor)[ahead]
+
+
+@pytest.mark.parametrize("attitude", ATTITUDES)
+def test_a_centred_payload_lands_by_its_travel_and_no_further(attitude: str) -> None:
+    feet = [(x, y, 0.0) for x, y in product((-0.16, 0.16), (-0.11, 0.11))]
+    tray = Suspension.of_springs(12.0, np.eye(3) * 0.1, feet, 9e3, 9e3)
+    way = np.array(ATTITUDES[attitude])
+    drop = flat_drop(tray, way, 0.3, UNKNOWN)
+    factor = rocking(tray, way, box_corners(BOX))
+    toward = landed(way, drop.travel, drop.rebound, factor)
+    expected = np.zeros(6)
+    axis, sense = int(np.flatnonzero(way)[0]), int(way.sum() > 0)
+    expected[2 * axis + sense] = drop.travel
+    expected[2 * axis + 1 - sense] = drop.rebound
+    np.testing.assert_allclose(toward, expected, atol=1e-7)
+    assert drop.rebound < drop.travel  # gravity holds it back
+    # A payload that flies off is at every distance; across it still stays on its line.
+    lost = landed(way, drop.travel, np.asarray(np.inf), np.where(factor < 1e-6, 0.0, factor))
+    assert lost[2 * axis + 1 - sense] == np.inf
+    np.testing.assert_array_equal(np.delete(lost, [2 * axis, 2 * axis + 1]), 0.0)
