@@ -31,6 +31,7 @@ from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
 
 if TYPE_CHECKING:
+    from isolator import figures
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief
     from isolator.report import as_data, page
@@ -52,6 +53,7 @@ __all__ = [
     "Suspension",
     "as_data",
     "assess",
+    "figures",
     "linear_drop",
     "natural_frequency",
     "natural_frequency_from_deflection",
@@ -79,4 +81,6 @@ def __getattr__(name: str) -> Any:
 
     if name in _LATER:
         return getattr(import_module(_LATER[name]), name)
+    if name == "figures":
+        return import_module("isolator.figures")
     raise AttributeError(f"module 'isolator' has no attribute {name!r}")

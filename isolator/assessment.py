@@ -159,11 +159,6 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
                     yield f"mount.{name}.{way}", row[way], STIFFNESS.text(now * factor)
     for check in checks:
         kind, _, face = check.id.partition("/")
-        if kind == "clearance" and check.status == "fail" and check.demand is not None:
-            if face in FACES:
-                key = face.replace(" ", "_")
-                yield (
-                    f"case.{key}",
-                    brief.text["case"][key],
-                    f"{math.ceil(check.demand + 0.5)} mm",
-                )
+        if kind == "clearance" and face in FACES and check.status == "fail" and check.demand:
+            key = face.replace(" ", "_")
+            yield f"case.{key}", brief.text["case"][key], f"{math.ceil(check.demand + 0.5)} mm"

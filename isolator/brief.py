@@ -7,208 +7,76 @@ what to write instead. Keys count from 1: ``leg[2].drop`` is the drop of the sec
 from __future__ import annotations
 
 import copy
-import csv
-import difflib
-import io
 import re
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
-from pydantic_core import PydanticCustomError
 
 from isolator.case import FACES, Case
 from isolator.design import Design
-from isolator.mount import PUSHES, Mount, Place
+from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
+from isolator.schema import (
+    HEAVIEST,
+    MOST_LEGS,
+    MOST_PLACES,
+    BriefTable,
+    CaseTable,
+    LegTable,
+    MountRow,
+    MountsTable,
+    MountTable,
+    PartRow,
+    PayloadTable,
+    PlaceTable,
+)
 from isolator.suspension import ATTITUDES
-from isolator.trip import ROAD_AXES, Leg, Spectrum, road
+from isolator.tables import read_rows, read_text
+from isolator.trip import Leg
 from isolator.units import (
-    ACCELERATION,
-    DURATION,
-    FORCE,
-    GAP,
-    HEIGHT,
     INERTIA,
     MASS,
     POSITION,
     SIZE,
-    STIFFNESS,
-    TEMPERATURE,
+    FloatArray,
     InputError,
-    Kind,
-    number,
+    si,
     si_array,
+    si_array_or_none,
 )
 
-LARGEST_FILE = 1_000_000
-"""A brief or a table is refused above this size. [bytes]"""
-
 T = TypeVar("T")
+Row = TypeVar("Row", bound=Table)
 
+MOST_DOTS = 1000
+"""Dots in one line of a brief; reading a key takes the square of its dots in time."""
 
-def _door(read: Callable[[Any, str], object]) -> Any:
-    """A pydantic type that lets the door judge a value and passes it on as it was written."""
+CHECKS = (
+    "stands",
+    "load share",
+    "rated load",
+    "sag",
+    "held when pulled",
+    "clearance",
+    "temperature",
+    "drop",
+    "drop travel",
+    "drop peak",
+    "drop force",
+    "isolation",
+    "vibration limit",
+)
+"""Kinds of checks; the first five are asked once."""
 
-    def judge(value: Any) -> Any:
-        try:
-            read(value, "@")
-        except InputError as error:
-            raise PydanticCustomError("door", "{line}", {"line": error.lines[0]}) from None
-        return value
-
-    return Annotated[Any, PlainValidator(judge)]
-
-
-def _one(kind: Kind, low: float, high: float) -> Any:
-    return _door(kind.within(low, high, example=kind.example).read)
-
-
-def _vector(kind: Kind, low: float, high: float, count: int = 3) -> Any:
-    limits = kind.within(low, high, example=kind.example)
-    return _door(lambda value, name: limits.read_array(value, name, (count,)))
-
-
-def _number(low: float, high: float) -> Any:
-    return _door(lambda value, name: number(value, name, low, high))
-
-
-Mass = _one(MASS, 1e-3, 500.0)
-Size = _vector(SIZE, 1e-3, 5.0)
-Length = _one(SIZE, 1e-5, 1.0)
-Gap = _one(GAP, 0.0, 2.0)
-Position = _vector(POSITION, -5.0, 5.0)
-Height = _one(HEIGHT, 1e-3, 20.0)
-Force = _one(FORCE, 1e-2, 1e6)
-Celsius = _one(TEMPERATURE, -90.0, 150.0)
-Time = _one(DURATION, 1.0, 3.2e7)
-Specific = _one(ACCELERATION, 9.80665e-3, 9.80665e4)
-Stiffness = STIFFNESS.within(10.0, 1e7, example="12 N/mm")
-Attitude = Literal[tuple(ATTITUDES)]  # type: ignore[valid-type]
-Push = Literal[tuple(PUSHES)]  # type: ignore[valid-type]
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-def _curve_or_stiffness(value: Any, name: str) -> object:
-    if isinstance(value, Mapping):
-        return Mount(name="", along=value, across=value, dynamic_ratio=1.0)
-    return Stiffness.read(value, name)
-
-
-class PayloadTable(_Table):
-    """What floats."""
-
-    size: Size
-    mass: Mass | None = None
-    parts: str | None = None
-    centre: Position | None = None
-    inertia: Any = None
-    fragility: Specific | None = None
-    vibration_limit: Specific | None = None
-    source: str = ""
-
-
-class CaseTable(_Table):
-    """What it floats in."""
-
-    floor: Gap | None = None
-    lid: Gap | None = None
-    left_end: Gap | None = None
-    right_end: Gap | None = None
-    handle_side: Gap | None = None
-    hinge_side: Gap | None = None
-    measured: Literal["hanging", "out"] = "hanging"
-    mass: Mass | None = None
-    size: Size | None = None
-    tolerance: Gap | None = None
-    restitution: _number(0.0, 1.0) | None = None  # type: ignore[valid-type]
-
-
-class MountTable(_Table):
-    """One kind of mount, in the brief or as a row of a table."""
-
-    along: _door(_curve_or_stiffness)  # type: ignore[valid-type]
-    across: _door(_curve_or_stiffness)  # type: ignore[valid-type]
-    dynamic_ratio: _number(1.0, 10.0)  # type: ignore[valid-type]
-    loss_factor: _number(0.001, 2.0) | None = None  # type: ignore[valid-type]
-    rated_load: Force | None = None
-    peak_load: Force | None = None
-    travel: Length | None = None
-    travel_across: Length | None = None
-    captive: bool | None = None
-    cold_temperature: Celsius | None = None
-    cold_factor: _number(1.0, 1000.0) | None = None  # type: ignore[valid-type]
-    cold_loss_factor: _number(0.001, 2.0) | None = None  # type: ignore[valid-type]
-    grade: Literal["measured", "curve", "geometry", "rating"] | None = None
-    source: str = ""
-
-
-class PlaceTable(_Table):
-    """A mount at its place."""
-
-    position: Position
-    mount: str | None = None
-    push: Push | list[float] = "-z"
-
-
-class MountsTable(_Table):
-    """Which mounts, and where."""
-
-    table: str | None = None
-    use: str | None = None
-    inset: _vector(POSITION, -1.0, 5.0, 2) | None = None  # type: ignore[valid-type]
-    height: _one(POSITION, -5.0, 5.0) | None = None  # type: ignore[valid-type]
-    push: Push = "-z"
-    place: list[PlaceTable] = Field(default_factory=list, max_length=200)
-
-
-class LegTable(_Table):
-    """One part of the trip."""
-
-    name: Annotated[str, Field(min_length=1, max_length=80)]
-    attitude: Attitude = "lid up"
-    duration: Time | None = None
-    temperature: Celsius | None = None
-    road: str | dict[Literal["vertical", "transverse", "longitudinal"], str] | None = None
-    axes: dict[Literal["vertical", "transverse", "longitudinal"], Literal["x", "y", "z"]] | None = (
-        None
-    )
-    level: _number(1e-3, 100.0) = 1.0  # type: ignore[valid-type]
-    crest: _number(1.0, 10.0) = 1.0  # type: ignore[valid-type]
-    drop: Literal["none"] | Height | None = None
-    landings: list[Attitude] = list(ATTITUDES)
-
-
-class BriefTable(_Table):
-    """The whole file."""
-
-    name: Annotated[str, Field(max_length=200)] = ""
-    note: str = ""
-    attitudes: list[Attitude] = list(ATTITUDES)
-    payload: PayloadTable
-    case: CaseTable
-    mounts: MountsTable
-    mount: dict[str, MountTable] = Field(default_factory=dict)
-    leg: list[LegTable] = Field(min_length=1, max_length=50)
-    not_required: dict[str, Annotated[str, Field(min_length=1)]] = Field(default_factory=dict)
-
-
-class PartRow(_Table):
-    """A row of a parts table."""
-
-    name: Annotated[str, Field(min_length=1, max_length=80)]
-    mass: Mass
-    position: Position
-    shape: Literal["box", "cylinder", "point"] = "box"
-    size: Size | None = None
-    axis: Literal["x", "y", "z"] = "z"
+# What stands in for something unusable, so that the rest is judged in the same run.
+_ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
+_ANY_MOUNT = Mount(name="any", along="1 N/mm", across="1 N/mm", dynamic_ratio=1.0)
 
 
 @dataclass(frozen=True)
@@ -225,8 +93,6 @@ class Brief:
     folder : Path
     file : str
         Name of the file, for messages.
-    assumed : tuple of str
-        What the brief left out and what was taken instead, a sentence each.
     """
 
     design: Design
@@ -234,7 +100,6 @@ class Brief:
     mounts: Mapping[str, Mount]
     folder: Path
     file: str
-    assumed: tuple[str, ...]
 
     def changed(self, key: str, value: Any) -> Brief:
         """The same brief with one value replaced.
@@ -248,23 +113,29 @@ class Brief:
         Raises
         ------
         InputError
-            As for a file with that value.
+            The brief has no table for that key, and as for a file with that value.
         """
-        text = copy.deepcopy(dict(self.text))
+        tables = copy.deepcopy(dict(self.text))
         *path, last = _path(key)
-        table: Any = text
-        for step in path:
-            table = table[step]
-        table[last] = value
-        return _build(text, self.folder, self.file)
+        table: Any = tables
+        try:
+            for step in path:
+                table = table[step]
+            table[last] = value
+        except (LookupError, TypeError):
+            raise InputError(
+                f"{key}: {self.file} has no such table; name a key as messages do, such as "
+                "case.floor or leg[1].drop"
+            ) from None
+        return _Reading(tables, self.folder, self.file).brief()
 
 
 def _path(key: str) -> list[str | int]:
     """Steps of a key as it stands in messages."""
-    steps: list[str | int] = []
-    for part in re.findall(r"[^.\[\]]+|\[[0-9]+\]", key):
-        steps.append(int(part[1:-1]) - 1 if part.startswith("[") else part)
-    return steps
+    return [
+        int(index) - 1 if index else word
+        for word, index in re.findall(r"([^.\[\]]+)(?![^\[]*\])|\[([0-9]+)\]", key)
+    ]
 
 
 def read_brief(path: str | Path) -> Brief:
@@ -281,458 +152,433 @@ def read_brief(path: str | Path) -> Brief:
         Everything that is unusable, a line each.
     """
     path = Path(path)
-    if path.is_dir():
-        raise InputError(f"{path.name} is a folder: give the brief in it, such as case.toml")
-    raw = _read_text(path, path.name)
-    try:
-        text = tomllib.loads(raw)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        problem = "tables nested without end" if isinstance(error, RecursionError) else str(error)
-        raise InputError(
-            f"{path.name}: not readable as TOML: {problem}; texts stand in quotes, "
-            'such as mass = "7.8 kg"'
-        ) from None
-    return _build(text, path.parent, path.name)
+    return _Reading(_toml(read_text(path, str(path)), path.name), path.parent, path.name).brief()
 
 
-def _read_text(path: Path, name: str) -> str:
-    try:
-        if path.stat().st_size > LARGEST_FILE:
+def _toml(raw: str, file: str) -> dict[str, Any]:
+    lines = re.split(r"\r?\n", raw)
+    for number, line in enumerate(lines, start=1):
+        if line.count(".") > MOST_DOTS:
             raise InputError(
-                f"{name} is larger than {LARGEST_FILE} bytes: a brief or table is short; "
-                "check that this is the right file"
+                f"{file}: line {number} has more than {MOST_DOTS} dots, which no brief needs; "
+                "shorten it"
             )
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
+    try:
+        return tomllib.loads(raw)
+    except RecursionError:
         raise InputError(
-            f"{name}: no such file; `isolator new FOLDER` writes a case to start from"
+            f"{file}: lists or tables nested too deeply; a brief has tables in tables at most"
         ) from None
-    except UnicodeDecodeError:
-        raise InputError(f"{name}: not text in UTF-8; save it as plain UTF-8 text") from None
-    except OSError as error:
-        reason = error.strerror or "cannot be read"
-        raise InputError(f"{name}: not readable ({reason}); check the path") from None
+    except ValueError as error:  # its own kind, or a number that Python does not take
+        where, problem = file, "a number has too many digits"
+        if isinstance(error, tomllib.TOMLDecodeError):
+            problem = str(error)
+        if at := re.search(r" \(at line ([0-9]+), column [0-9]+\)$", problem):
+            where = f"{file}: line {at[1]}, {shown(lines[int(at[1]) - 1].strip())}"
+            problem = problem[: at.start()]
+        raise InputError(
+            f"{where}: not readable as TOML ({problem}); a line is key = value, texts in double "
+            'quotes: mass = "7.8 kg"'
+        ) from None
 
 
-def _lines(error: ValidationError, file: str, start: str, model: type[BaseModel]) -> Iterator[str]:
-    """One line for each mistake that the validation found."""
-    seen = set()
-    for item in error.errors():
-        loc = [
-            step for step in item["loc"]
-            if not (isinstance(step, str) and (step.startswith(("function-", "literal[", "list["))
-                    or step in ("str", "constrained-str")))
-            and not (isinstance(step, str) and step.startswith("dict["))
-        ]
-        key = start + _key(loc)
-        if key in seen:
-            continue
-        seen.add(key)
-        shown = repr(item["input"])
-        shown = shown if len(shown) <= 60 else shown[:57] + "..."
-        match item["type"]:
-            case "door":
-                yield f"{file}: " + item["ctx"]["line"].replace("@", key, 1)
-            case "extra_forbidden":
-                known = _fields(model, loc[:-1])
-                nearest = difflib.get_close_matches(str(loc[-1]), known, n=1, cutoff=0.5)
-                fix = f"{nearest[0]!r} meant?" if nearest else f"known are {', '.join(known)}"
-                yield f"{file}: {key} = {shown}: unknown key; {fix}"
-            case "missing":
-                yield f"{file}: {key} is missing: the verdict needs it; add it"
-            case "literal_error":
-                yield (
-                    f"{file}: {key} = {shown}: not one of the choices; "
-                    f"write {item['ctx']['expected']}"
-                )
-            case _:
-                yield f"{file}: {key} = {shown}: {item['msg'][0].lower()}{item['msg'][1:]}"
+class _Reading:
+    """Reads the tables of a brief and gathers a line for everything that is wrong.
 
+    What is unusable has its line and is None from then on; the rest is judged without it.
+    """
 
-def _key(loc: Sequence[str | int]) -> str:
-    text = ""
-    for step in loc:
-        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}"
-    return text.removeprefix(".")
-
-
-def _fields(model: type[BaseModel], loc: Sequence[str | int]) -> list[str]:
-    """Keys that the table at `loc` may have."""
-    tables: dict[str, type[BaseModel]] = {
-        "payload": PayloadTable,
-        "case": CaseTable,
-        "mounts": MountsTable,
-        "place": PlaceTable,
-        "leg": LegTable,
-        "mount": MountTable,
-    }
-    names = [step for step in loc if isinstance(step, str) and step in tables]
-    return list((tables[names[-1]] if names else model).model_fields)
-
-
-class _Errors:
-    """Gathers the lines of everything that is wrong."""
-
-    def __init__(self) -> None:
+    def __init__(self, given: Mapping[str, Any], folder: Path, file: str) -> None:
+        self.given, self.folder, self.file = given, folder, file
+        self.start = f"{file}: "
         self.lines: list[str] = []
 
-    def run(self, where: str, make: Callable[[], T]) -> T | None:
+    def brief(self) -> Brief:
+        """Everything, or an InputError with all lines."""
+        top = self.table(BriefTable, self.given, "")
+        attitudes = top.attitudes if top else tuple(ATTITUDES)
+        legs = self.legs()
+        payload = self.payload()
+        case = self.case()
+        mounts = self.mounts()
+        places = self.places(mounts, payload or _ANY_PAYLOAD)
+        self.note(_contradictions(attitudes, legs))
+        if top:
+            self.note(_unknown_waivers(top.not_required or {}, legs))
+        design = None
+        if places:
+            make = partial(
+                Design,
+                payload=payload or _ANY_PAYLOAD,
+                case=case or Case(),
+                places=places,
+                legs=[leg for leg in legs if leg] or [Leg(name="any")],
+                attitudes=attitudes,
+                not_required=(top and top.not_required) or {},
+                name=top.name if top else "",
+            )
+            design = self.made(self.start, make)
+        if self.lines or not design:
+            raise InputError(*dict.fromkeys(self.lines))
+        usable = {name: mount for name, mount in (mounts or {}).items() if mount}
+        return Brief(design, self.given, usable, self.folder, self.file)
+
+    def note(self, lines: Iterable[str]) -> None:
+        """Lines that begin with the key."""
+        self.lines += [f"{self.start}{line}" for line in lines]
+
+    def got(self, make: Callable[[], T]) -> T | None:
+        """What is made, or None; its lines are complete."""
         try:
             return make()
         except InputError as error:
-            self.lines += [f"{where}{line}" for line in error.lines]
-        return None
+            self.lines += error.lines
+            return None
 
-    def stop(self) -> None:
-        if self.lines:
-            raise InputError(*dict.fromkeys(self.lines))
+    def made(self, where: str, make: Callable[[], T]) -> T | None:
+        """The same for an object, whose lines begin with the name of its class."""
+        try:
+            return make()
+        except InputError as error:
+            self.lines += [where + re.sub(r"^[A-Z]\w*\.", "", line) for line in error.lines]
+            return None
 
+    def table(self, model: type[Row], given: object, key: str) -> Row | None:
+        """A table of the brief; `key` ends with a point, or is empty for the whole file."""
+        return self.got(lambda: read_table(model, given, self.start + key, self.folder))
 
-def _build(text: Mapping[str, Any], folder: Path, file: str) -> Brief:
-    errors = _Errors()
-    try:
-        table = BriefTable.model_validate(text)
-    except ValidationError as error:
-        raise InputError(*_lines(error, file, "", BriefTable)) from None
-    except RecursionError:
-        raise InputError(f"{file}: tables nested without end; a brief is two deep") from None
+    def part_of(self, key: str) -> Any:
+        """What stands under a key of the file, an empty table if nothing: that has its line."""
+        return self.given.get(key, {})
 
-    mounts: dict[str, Mount] = {}
-    for name, row in table.mount.items():
-        made = errors.run(f"{file}: mount.{name}: ", lambda n=name, r=row: _mount(n, r))
-        if made:
-            mounts[name] = made
-    if table.mounts.table is not None:
-        errors.run("", lambda: _read_mounts(table, folder, file, mounts))
-    payload = errors.run(f"{file}: ", lambda: _payload(table.payload, folder, file))
-    case = errors.run(f"{file}: ", lambda: Case(**table.case.model_dump()))
-    legs = [
-        errors.run(f"{file}: leg[{n}]: ", lambda leg=leg, n=n: _leg(leg, folder, file, n))
-        for n, leg in enumerate(table.leg, start=1)
-    ]
-    errors.stop()
-    assert payload is not None
-    assert case is not None
-    places = errors.run(f"{file}: ", lambda: _places(table.mounts, mounts, payload))
-    errors.stop()
-    design = errors.run(
-        f"{file}: ",
-        lambda: Design(
-            payload=payload,
-            case=case,
-            places=places or (),
-            legs=[leg for leg in legs if leg is not None],
-            attitudes=tuple(table.attitudes),
-            not_required=table.not_required,
-            name=table.name,
-        ),
-    )
-    errors.stop()
-    assert design is not None
-    return Brief(design, text, mounts, folder, file, tuple(_assumed(design)))
+    def rows(self, name: str, key: str, model: type[Row]) -> list[tuple[str, Row]] | None:
+        """The CSV whose name stands under a key of a table, None if it is unusable or absent.
 
+        It is read even where something else in that table is wrong.
+        """
+        table = self.part_of(name)
+        given = table.get(key) if isinstance(table, Mapping) else None
+        if not isinstance(given, str):
+            return None
+        at = f"{self.start}{name}.{key}"
+        return self.got(lambda: read_rows(given, at, self.folder, model))
 
-def _mount(name: str, row: MountTable) -> Mount:
-    return Mount(name=name, **row.model_dump())
+    def case(self) -> Case | None:
+        """The case."""
+        if "case" not in self.given:
+            return None
+        table = self.table(CaseTable, self.given["case"], "case.")
+        return self.made(f"{self.start}case.", lambda: Case(**dict(table))) if table else None
 
-
-def _payload(table: PayloadTable, folder: Path, file: str) -> Payload:
-    limits = {"fragility": table.fragility, "vibration_limit": table.vibration_limit}
-    if table.parts is None:
-        if table.mass is None:
-            raise InputError(
-                "payload.mass is missing: weigh what floats, or name a parts table in "
-                "payload.parts"
+    def payload(self) -> Payload | None:
+        """The payload, as given or as the sum of its parts."""
+        if "payload" not in self.given:
+            return None
+        table = self.table(PayloadTable, self.given["payload"], "payload.")
+        rows = self.rows("payload", "parts", PartRow)
+        parts = [self.part(where, row) for where, row in rows or ()]
+        if table is None:
+            return None
+        if table.parts is None:
+            if table.mass is None:
+                self.note(
+                    ["payload.mass is missing: weigh what floats, or name a parts table in "
+                     "payload.parts"]
+                )  # fmt: skip
+                return None
+            where = f"{self.start}payload."
+            payload = self.made(where, lambda: Payload(**table.model_dump(exclude={"parts"})))
+        else:
+            beside = [key for key in ("mass", "centre", "inertia") if key in table.model_fields_set]
+            self.note(
+                f"payload.{key} stands beside payload.parts, which gives it too; keep one of them"
+                for key in beside
             )
-        payload = Payload(**table.model_dump(exclude={"parts"}))
-    else:
-        given = [n for n in ("mass", "centre", "inertia") if getattr(table, n) is not None]
-        if given:
-            raise InputError(
-                f"payload.{given[0]} stands beside payload.parts: the parts table gives it; "
-                "keep one of the two"
+            usable = [part for part in parts if part]
+            if beside or not usable or len(usable) < len(parts):
+                return None
+            where = f"{table.parts}: sum of the parts: "
+            payload = self.made(
+                where,
+                lambda: Payload.of_parts(
+                    usable,
+                    size=table.size,
+                    fragility=table.fragility,
+                    vibration_limit=table.vibration_limit,
+                    **({"source": table.source} if table.source else {}),
+                ),
             )
-        parts = _read_parts(table.parts, folder)
-        payload = Payload.of_parts(parts, size=table.size, **limits)
-        half = si_array(payload, "size") / 2
-        lines = []
-        for row, part in enumerate(parts, start=1):
-            at = si_array(part, "position")
-            out = np.abs(at) > 3 * half
-            if out.any():
-                k = int(out.argmax())
-                lines.append(
-                    f"{table.parts}: row {row} ({part.name}): {'xyz'[k]} = "
-                    f"{POSITION.text(at[k])} lies far outside the payload's box of "
-                    f"{SIZE.text(2 * half[k])}: a slip of units? Positions count from its middle"
-                )
-        if lines:
-            raise InputError(*lines)
-    half = si_array(payload, "size") / 2
-    centre = payload.centre_of_gravity()
-    if (np.abs(centre) > half).any():
-        k = int((np.abs(centre) > half).argmax())
-        raise InputError(
-            f"payload.centre: {'xyz'[k]} = {POSITION.text(centre[k])} lies outside the payload's "
-            f"box of {SIZE.text(2 * half[k])}; it counts from the middle of the box"
-        )
-    return payload
+            size = si_array(payload or _ANY_PAYLOAD, "size")
+            for (line, _), part in zip(rows or (), usable, strict=True):
+                self.lines += [line + far for far in _far(si_array(part, "position"), size)]
+        if payload:
+            self.lines += [where + odd for odd in _odd_body(payload)]
+        return payload
 
-
-def _leg(table: LegTable, folder: Path, file: str, n: int) -> Leg:
-    spectra: dict[str, Spectrum] = {}
-    if isinstance(table.road, str) and table.road != "none":
-        spectra = dict(_spectra(table.road, folder))
-    elif isinstance(table.road, Mapping):
-        for way, name in table.road.items():
-            found = _spectra(name, folder)
-            spectra[way] = found[way] if way in found else found["vertical"]
-    return Leg(
-        name=table.name,
-        attitude=table.attitude,
-        duration=table.duration,
-        temperature=table.temperature,
-        road=spectra,
-        vibrates=table.road != "none",
-        axes=table.axes,
-        level=table.level,
-        crest=table.crest,
-        drop=None if table.drop == "none" else table.drop,
-        drops=table.drop != "none",
-        landings=tuple(table.landings),
-    )
-
-
-def _spectra(name: str, folder: Path) -> Mapping[str, Spectrum]:
-    """A road of the shipped table, or a spectrum of the brief's folder for its vertical axis."""
-    if not name.lower().endswith(".csv"):
-        return road(name)
-    rows = _read_rows(name, folder)
-    header = {"frequency", "density"}
-    if not rows or set(rows[0]) != header:
-        raise InputError(
-            f"{name}: a spectrum has the columns frequency [Hz] and density [g0^2/Hz]"
-        )
-    lists = {key: [row[key] for row in rows] for key in header}
-    if None in lists["frequency"] or None in lists["density"]:
-        raise InputError(f"{name}: a cell is empty; every line needs a frequency and a density")
-    return {
-        "vertical": Spectrum.of(
-            frequency=lists["frequency"], density=lists["density"], name=name, source=name
-        )
-    }
-
-
-def _places(table: MountsTable, mounts: Mapping[str, Mount], payload: Payload) -> list[Place]:
-    def kind(name: str | None, key: str) -> Mount:
-        if name is None and len(mounts) == 1:
-            return next(iter(mounts.values()))
-        if name is None:
-            raise InputError(
-                f"{key} is missing: name one of the mounts {', '.join(mounts) or '(none defined)'}"
+    def part(self, where: str, row: PartRow) -> Part | None:
+        """A part of a row."""
+        size = [row.size_x, row.size_y, row.size_z]
+        if None in size and any(size):
+            self.lines.append(
+                f"{where}size {'xyz'[size.index(None)]} is empty; give all three, or none for a "
+                "point"
             )
-        if name not in mounts:
-            nearest = difflib.get_close_matches(name, mounts, n=1, cutoff=0.5)
-            hint = f"{nearest[0]!r} meant?" if nearest else f"known are {', '.join(mounts)}"
-            raise InputError(f"{key} = {name!r}: no such mount; {hint}")
-        return mounts[name]
-
-    errors = _Errors()
-    places: list[Place] = []
-    half = si_array(payload, "size") / 2
-    if table.inset is not None:
-        if table.place or table.height is None:
-            raise InputError(
-                "mounts.inset goes with mounts.height (and not with mounts.place): four mounts "
-                "that far in from the edges of the payload's box, at that height from its middle"
-            )
-        inset = POSITION.read_array(table.inset, "mounts.inset", (2,))
-        height = POSITION.read(table.height, "mounts.height")
-        if (inset >= half[:2]).any():
-            k = int((inset >= half[:2]).argmax())
-            raise InputError(
-                f"mounts.inset[{k + 1}] = {POSITION.text(inset[k])} reaches the middle of the "
-                f"payload's box of {SIZE.text(2 * half[k])}: the mounts would meet or cross; "
-                "give less"
-            )
-        x, y = half[:2] - inset
-        mount = kind(table.use, "mounts.use")
-        for at in ((-x, -y, height), (x, -y, height), (-x, y, height), (x, y, height)):
-            places.append(
-                Place(mount=mount, position=POSITION.quantity(np.array(at)), push=table.push)
-            )
-    elif not table.place:
-        raise InputError(
-            "mounts: no mount has a place; give mounts.inset and mounts.height for four in a "
-            "rectangle, or a [[mounts.place]] for each"
-        )
-    for n, row in enumerate(table.place, start=1):
-        key = f"mounts.place[{n}]"
-        place = errors.run(
-            "",
-            lambda row=row, key=key: Place(
-                mount=kind(row.mount or table.use, f"{key}.mount"),
-                position=row.position,
-                push=row.push,
+            return None
+        return self.made(
+            where,
+            lambda: Part(
+                name=row.name,
+                mass=row.mass,
+                position=[row.x, row.y, row.z],
+                shape=row.shape,
+                size=size if any(size) else None,
+                axis=row.axis,
             ),
         )
-        if place is None:
-            continue
-        at = si_array(place, "position")
-        far = np.abs(at) > half + np.maximum(2 * half, 0.3)
-        if far.any():
-            k = int(far.argmax())
-            errors.lines.append(
-                f"{key}.position: {'xyz'[k]} = {POSITION.text(at[k])} lies far outside the "
-                f"payload's box of {SIZE.text(2 * half[k])}: a slip of units? Positions count "
-                "from its middle"
+
+    def mounts(self) -> dict[str, Mount | None] | None:
+        """All kinds by name, None for an unusable one; None if even their names are not known."""
+        given = self.part_of("mount")
+        mounts: dict[str, Mount | None] = {}
+        if not isinstance(given, Mapping):
+            self.note([f"mount = {shown(given)}: a table is wanted; write [mount.NAME] for each"])
+            return None
+        stray = [name for name, value in given.items() if not isinstance(value, Mapping)]
+        if stray:
+            first = f"mount.{safe(stray[0])} = {shown(given[stray[0]])}"
+            self.note([f"{first}: a kind of mount needs a name; write [mount.NAME] above its keys"])
+            return None
+        for name, value in given.items():
+            key = f"mount.{safe(name)}."
+            mounts[name] = self.mount(self.start + key, self.table(MountTable, value, key), name)
+        rows = self.rows("mounts", "table", MountRow)
+        for where, row in rows or ():
+            if row.name in mounts:
+                self.lines.append(
+                    f"{where}the brief has a [mount.{safe(row.name)}] too; give each its own name"
+                )
+            mounts[row.name] = self.mount(where, row, row.name)
+        table = self.part_of("mounts")
+        complete = isinstance(table, Mapping) and (rows is not None or "table" not in table)
+        return mounts if complete else None
+
+    def mount(self, where: str, row: MountTable | None, name: str) -> Mount | None:
+        """A kind of mount."""
+        if row is None or self.got(lambda: read_text_value(name, f"{where}name", 80)) is None:
+            return None
+        return self.made(where, lambda: Mount(**(dict(row) | {"name": name})))
+
+    def places(self, mounts: Mapping[str, Mount | None] | None, payload: Payload) -> list[Place]:
+        """The mounts in their places; none if one of them is unusable."""
+        if "mounts" not in self.given:
+            return []
+        given = self.given["mounts"]
+        table = self.table(MountsTable, given, "mounts.")
+        written = given.get("place", []) if isinstance(given, Mapping) else []
+        written = written[:MOST_PLACES] if isinstance(written, list) else []
+        rows = [
+            self.table(PlaceTable, row, f"mounts.place[{n}].")
+            for n, row in enumerate(written, start=1)
+        ]
+        if table is None:
+            return []
+        if table.inset is not None or table.height is not None:
+            if written or table.inset is None or table.height is None:
+                self.note(
+                    ["mounts.inset and mounts.height go together, and not with mounts.place: four "
+                     "mounts so far in from the edges of the payload's box, at that height from "
+                     "its middle; give both alone"]
+                )  # fmt: skip
+                return []
+            return self.rectangle(table, self.kind(mounts, table.use, "mounts.use"), payload)
+        if not written:
+            self.note(
+                ["mounts: no mount has a place; give mounts.inset and mounts.height for four in a "
+                 "rectangle, or a [[mounts.place]] for each"]
+            )  # fmt: skip
+        places = []
+        for n, row in enumerate(rows, start=1):
+            if row is None:
+                continue
+            if row.mount is None and table.use is not None:
+                kind = self.kind(mounts, table.use, "mounts.use")
+            else:
+                kind = self.kind(mounts, row.mount, f"mounts.place[{n}].mount")
+            push = table.push if row.push is None else row.push
+            places.append(self.place(f"mounts.place[{n}].", kind, row.position, push, payload))
+        usable = [place for place in places if place]
+        return usable if len(usable) == len(rows) else []
+
+    def rectangle(self, table: MountsTable, kind: Mount | None, payload: Payload) -> list[Place]:
+        """Four mounts, so far in from the edges of the payload's box."""
+        half = si_array(payload, "size")[:2] / 2
+        inset = POSITION.read_array(table.inset, "mounts.inset", (2,))
+        height = POSITION.read(table.height, "mounts.height")
+        crossed = [k for k in range(2) if inset[k] >= half[k]]
+        self.note(
+            f"mounts.inset[{k + 1}] = {POSITION.text(inset[k])}: it reaches the middle of the "
+            f"payload's box of {SIZE.text(2 * half[k])}, where mounts meet; give less"
+            for k in crossed
+        )
+        if crossed:
+            return []
+        x, y = half - inset
+        corners = [(-x, -y, height), (x, -y, height), (-x, y, height), (x, y, height)]
+        places = [
+            self.place(
+                "mounts.inset and height: ",
+                kind,
+                POSITION.quantity(np.array(at)),
+                table.push,
+                payload,
             )
-        places.append(place)
-    errors.stop()
-    return places
+            for at in corners
+        ]
+        return [place for place in places if place]
 
-
-def _inside(name: str, folder: Path) -> Path:
-    """A file of the brief's own folder; links that lead out of it are refused too."""
-    path = folder / name
-    try:
-        inside = path.resolve().is_relative_to(folder.resolve())
-    except (OSError, ValueError):
-        inside = False
-    if not inside or Path(name).is_absolute():
-        raise InputError(
-            f"{name!r:.80} lies outside the folder of the brief: a brief reads files of its own "
-            "folder only; copy the file there"
+    def place(
+        self, key: str, kind: Mount | None, position: Any, push: Any, payload: Payload
+    ) -> Place | None:
+        """A mount in its place, not far off the payload."""
+        mount = kind or _ANY_MOUNT
+        place = self.made(
+            self.start + key, lambda: Place(mount=mount, position=position, push=push)
         )
-    return path
+        if place:
+            far = _far(si_array(place, "position"), si_array(payload, "size"))
+            self.note(f"{key}position: {line}" for line in far)
+        return place
+
+    def kind(
+        self, mounts: Mapping[str, Mount | None] | None, name: str | None, key: str
+    ) -> Mount | None:
+        """The kind of mount that a key names, None if it is unusable or there is none."""
+        if mounts is None:
+            return None
+        if name is None and len(mounts) == 1:
+            return next(iter(mounts.values()))
+        if not mounts:
+            self.note(["mount: no kind of mount is given; write a [mount.NAME] or a mounts.table"])
+        elif name is None:
+            self.note([f"{key} is missing: name one of the mounts {', '.join(mounts)}"])
+        elif name not in mounts:
+            self.note([f"{key} = {shown(name)}: no such mount; {meant(name, mounts)}"])
+        else:
+            return mounts[name]
+        return None
+
+    def legs(self) -> list[Leg | None]:
+        """The legs of the trip, None for an unusable one."""
+        given = self.given.get("leg")
+        if given == []:
+            self.note(["leg: no leg of the trip is given; write at least one [[leg]]"])
+        legs: list[Leg | None] = []
+        first: dict[str, int] = {}
+        for n, value in enumerate(given[:MOST_LEGS] if isinstance(given, list) else [], start=1):
+            row = self.table(LegTable, value, f"leg[{n}].")
+            name = value.get("name") if isinstance(value, Mapping) else None
+            if isinstance(name, str) and first.setdefault(name, n) != n:
+                self.note(
+                    [f"leg[{n}].name = {shown(name)}: leg[{first[name]}] has this name too; give "
+                     "each its own"]
+                )  # fmt: skip
+                row = None
+            legs.append(self.made(f"{self.start}leg[{n}].", partial(_leg, row)) if row else None)
+        return legs
 
 
-_HEADER = re.compile(r"^\s*(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]+)\])?\s*$")
+def _leg(row: LegTable) -> Leg:
+    given = dict(row) | {
+        "road": {} if row.road in (None, "none") else row.road,
+        "vibrates": row.road != "none",
+        "drop": None if row.drop == "none" else row.drop,
+        "drops": row.drop != "none",
+    }
+    return Leg(**given)
 
 
-def _read_rows(name: str, folder: Path) -> list[dict[str, str | None]]:
-    """Rows of a CSV, cells as text with the unit of their header; empty cells are None."""
-    raw = _read_text(_inside(name, folder), name)
-    lines = [line for line in raw.splitlines() if not line.lstrip().startswith("#")]
-    try:
-        table = [row for row in csv.reader(io.StringIO("\n".join(lines)), strict=True) if row]
-    except csv.Error as error:
-        raise InputError(f"{name}: not readable as CSV: {error}; check its quotes") from None
-    if not table:
-        raise InputError(f"{name} is empty: give a header with units and at least one row")
-    heads = [_HEADER.match(cell) for cell in table[0]]
-    columns = [(h["name"].strip().lower().replace(" ", "_"), h["unit"]) if h else ("", None)
-               for h in heads]
-    problems = [f"{name}: column {n} has no readable header; write name [unit]"
-                for n, (column, _) in enumerate(columns, start=1) if not column]
-    names = [column for column, _ in columns]
-    problems += [f"{name}: the column {c!r} stands twice; keep one"
-                 for c in dict.fromkeys(names) if names.count(c) > 1]
-    rows: list[dict[str, str | None]] = []
-    for n, cells in enumerate(table[1:], start=1):
-        if len(cells) != len(columns):
-            problems.append(
-                f"{name}: row {n} has {len(cells)} cells, the header {len(columns)}; a decimal "
-                "comma? Write 1.5, and put texts with commas into double quotes"
-            )
+def _far(at: FloatArray, size: FloatArray) -> Iterator[str]:
+    """A position that only a slip of units explains."""
+    for k in np.flatnonzero(np.abs(at) > size / 2 + np.maximum(size, 0.3)):
+        yield (
+            f"{'xyz'[k]} = {POSITION.text(at[k])} lies far outside the payload's box of "
+            f"{SIZE.text(size[k])}: a slip of units? Positions count from its middle"
+        )
+
+
+def _odd_body(payload: Payload) -> Iterator[str]:
+    """What no payload of that mass in that box can have."""
+    mass, size = si(payload, "mass"), si_array(payload, "size")
+    if mass > HEAVIEST:
+        yield f"mass: {MASS.text(mass)} is more than {HEAVIEST:g} kg; a slip of units?"
+    centre = payload.centre_of_gravity()
+    for k in np.flatnonzero(np.abs(centre) > size / 2):
+        yield (
+            f"centre: {'xyz'[k]} = {POSITION.text(centre[k])} lies outside the payload's "
+            f"box of {SIZE.text(size[k])}; it counts from the middle of the box"
+        )
+    if (given := si_array_or_none(payload, "inertia")) is None:
+        return
+    moments = given if given.ndim == 1 else np.diag(given)
+    # About its centre nothing in the box has more than a shell at its corners; a thousandth of
+    # that is a lump of a thirtieth of its size.
+    most = mass * (np.sum(size**2) - size**2) / 4
+    for k in np.flatnonzero((moments > 1.001 * most) | (moments < 1e-3 * most)):
+        yield (
+            f"inertia: {INERTIA.text(moments[k])} about {'xyz'[k]}; {MASS.text(mass)} in "
+            f"this box has {INERTIA.text(1e-3 * most[k])} to {INERTIA.text(most[k])}: a slip of "
+            "units?"
+        )
+
+
+def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Iterator[str]:
+    """Legs that do not go with the attitudes in which the case may stand, or with their own."""
+    for n, leg in enumerate(legs, start=1):
+        if leg is None:
             continue
-        rows.append({
-            column: (f"{cell.strip()} {unit}" if unit else cell.strip()) if cell.strip() else None
-            for (column, unit), cell in zip(columns, cells, strict=True)
-        })
-    if problems:
-        raise InputError(*problems)
-    return rows
-
-
-def _validated(
-    name: str, rows: Sequence[Mapping[str, Any]], model: type[T], label: str
-) -> list[T]:
-    lines: list[str] = []
-    out: list[T] = []
-    for n, row in enumerate(rows, start=1):
-        given = {key: value for key, value in row.items() if value is not None}
-        try:
-            out.append(model.model_validate(given))  # type: ignore[attr-defined]
-        except ValidationError as error:
-            where = f"{name}: row {n} ({row.get('name') or label})"
-            lines += _lines(error, where, "", model)  # type: ignore[arg-type]
-    if lines:
-        raise InputError(*lines)
-    return out
-
-
-def _read_parts(name: str, folder: Path) -> list[Part]:
-    rows = []
-    for row in _read_rows(name, folder):
-        cells: dict[str, Any] = dict(row)
-        at = [cells.pop(axis, None) for axis in "xyz"]
-        size = [cells.pop(f"size_{axis}", None) for axis in "xyz"]
-        if any(v is not None for v in at):
-            cells["position"] = at
-        if any(v is not None for v in size):
-            cells["size"] = size
-        rows.append(cells)
-    if not rows:
-        raise InputError(f"{name}: the parts table is empty; list at least one part under the header")
-    table = _validated(name, rows, PartRow, "part")
-    errors = _Errors()
-    parts = [
-        errors.run(f"{name}: row {n}: ", lambda row=row: Part(**row.model_dump()))
-        for n, row in enumerate(table, start=1)
-    ]
-    errors.stop()
-    return [part for part in parts if part is not None]
-
-
-class MountRow(MountTable):
-    """A row of a mounts table."""
-
-    name: Annotated[str, Field(min_length=1, max_length=80)]
-
-
-def _read_mounts(table: BriefTable, folder: Path, file: str, mounts: dict[str, Mount]) -> None:
-    name = table.mounts.table or ""
-    rows = _validated(name, _read_rows(name, folder), MountRow, "mount")
-    if not rows:
-        raise InputError(f"{name}: no mount under the header; list at least one")
-    errors = _Errors()
-    for n, row in enumerate(rows, start=1):
-        if row.name in mounts:
-            errors.lines.append(
-                f"{name}: row {n}: the name {row.name!r} is used twice; give each mount its own"
+        if "/" in leg.name:
+            yield f"leg[{n}].name = {shown(leg.name)}: check ids are cut at /; write it without one"
+        if leg.attitude not in attitudes:
+            yield (
+                f"leg[{n}].attitude = {shown(leg.attitude)}: attitudes leaves it out; add it there"
             )
+        down = "xyz"[int(np.flatnonzero(ATTITUDES[leg.attitude])[0])]
+        if leg.axes and leg.axes["vertical"] != down:
+            yield (
+                f"leg[{n}].axes.vertical = {shown(leg.axes['vertical'])}: {leg.attitude}, {down} "
+                "is vertical; change one of the two"
+            )
+
+
+def _unknown_waivers(not_required: Mapping[str, str], legs: Sequence[Leg | None]) -> Iterator[str]:
+    """Waivers that match no check; those of a leg that is itself unusable are let through."""
+    ids = list(_check_ids(legs))
+    heads = {"/".join(i.split("/")[:n]) for i in ids for n in range(1, i.count("/") + 2)}
+    for key in not_required:
+        if key in heads or (None in legs and key.partition("/")[0] in CHECKS):
             continue
-        made = errors.run(f"{name}: row {n}: ", lambda row=row: Mount(**row.model_dump()))
-        if made:
-            mounts[row.name] = made
-    errors.stop()
+        kinds = [kind for kind in CHECKS if kind in heads]
+        yield (
+            f'not_required."{shown(key)[1:-1]}": this brief has no check of that id; '
+            f"{meant(key, sorted(heads), kinds)}"
+        )
 
 
-def _assumed(design: Design) -> Iterator[str]:
-    """What the brief left out and what was taken instead."""
-    payload, case = design.payload, design.case
-    if payload.centre is None:
-        yield "the centre of gravity is in the middle of the payload's box (payload.centre)"
-    if payload.inertia is None:
-        yield (
-            "the inertia is that of a uniform box, and half to five thirds of it "
-            "(payload.inertia or payload.parts)"
-        )
-    if case.restitution is None:
-        yield (
-            "the shell stays on the floor where it lands; one that rebounds with 0.4 of its speed "
-            "adds up to 40 % to the peak (case.restitution)"
-        )
-    if case.tolerance is None:
-        yield "the build is exact: no tolerance on the gaps (case.tolerance)"
-    if case.mass is None:
-        yield "the shell is heavy beside the payload (case.mass)"
-    elif MASS.read(case.mass, "case.mass") < MASS.read(payload.mass, "payload.mass"):
-        yield (
-            "the shell counts as heavy although it is lighter than the payload: "
-            "with one contact a light shell gives lower peaks, rebounds can give higher ones"
-        )
-    for leg in design.legs:
-        if leg.vibrates and leg.road and leg.crest == 1.0:
-            yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
+def _check_ids(legs: Sequence[Leg | None]) -> Iterator[str]:
+    """The ids of all checks that these legs give, in the words of `isolator.checks`."""
+    yield from CHECKS[:5]
+    yield from (f"clearance/{face}" for face in FACES)
+    for leg in legs:
+        if leg is None:
+            continue
+        yield f"temperature/{leg.name}"
+        if leg.vibrates:
+            yield f"vibration limit/{leg.name}"
+            yield from (f"isolation/{leg.name}/{axis}" for axis in leg.case_axes().values())
+        if leg.drops and leg.drop is None:
+            yield f"drop/{leg.name}"
+        elif leg.drops:
+            yield f"drop force/{leg.name}"
+            for landing in leg.landings:
+                yield f"drop travel/{leg.name}/{landing}"
+                yield f"drop peak/{leg.name}/{landing}"

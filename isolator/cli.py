@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
-import shutil
+import shlex
 import sys
 import tempfile
 from collections.abc import Sequence
@@ -14,7 +15,7 @@ from pathlib import Path
 from isolator.units import InputError
 
 EXIT = {"pass": 0, "fail": 1, "incomplete": 3}
-UNUSABLE = 2
+UNUSABLE, INTERRUPTED = 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -42,9 +43,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for line in error.lines:
             print(f"isolator: {line}", file=sys.stderr)
         return UNUSABLE
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return UNUSABLE
+    except KeyboardInterrupt:
+        return INTERRUPTED
 
 
 def _assess(brief: str, *, as_json: bool) -> int:
@@ -53,44 +53,76 @@ def _assess(brief: str, *, as_json: bool) -> int:
 
     result = assess(brief)
     if as_json:
-        print(json.dumps(as_data(result), indent=1, allow_nan=False, ensure_ascii=False))
+        _show(json.dumps(as_data(result), indent=1, allow_nan=False, ensure_ascii=False))
     else:
-        print(page(result))
+        _show(page(result))
     return EXIT[result.status]
 
 
-def _new(folder: Path) -> int:
-    from isolator.sources import data_file
-
-    if folder.exists():
-        raise InputError(f"{folder} exists: nothing was written; name a folder that does not exist")
-    starter = data_file("starter")
+def _show(text: str) -> None:
+    """Print, on any terminal; a reader that has seen enough and left is no mistake."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".new-") as half:
-            inside = Path(half) / "case"
-            inside.mkdir()
-            for item in starter.iterdir():
-                (inside / item.name).write_bytes(item.read_bytes())
-            shutil.move(inside, folder)
+        print(text, flush=True)
     except OSError as error:
+        # What is still in the buffer would raise once more when Python ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(error, BrokenPipeError):
+            raise InputError(
+                f"the output: not written ({error.strerror}); write it somewhere else"
+            ) from None
+
+
+def _new(folder: Path) -> int:
+    try:
+        if os.path.lexists(folder):
+            raise InputError(
+                f"{folder} exists: nothing was written; name a folder that does not exist"
+            )
+        _write_starter(Path(os.path.abspath(folder)))
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or error
         raise InputError(
-            f"{folder}: nothing was written ({error.strerror}); choose a place that you may write to"
+            f"{folder}: nothing was written ({reason}); name a folder where you may write"
         ) from None
     brief = folder / "case.toml"
-    print(f"Wrote {brief}. Fill in your own numbers, then: isolator assess {brief}")
+    _show(
+        f"Wrote {brief}. Fill in your own numbers, then: isolator assess {shlex.quote(str(brief))}"
+    )
     return 0
+
+
+def _write_starter(folder: Path) -> None:
+    """All or nothing: written elsewhere, then moved into place with its new parents at once."""
+    from isolator.sources import data_file
+
+    parents = [folder, *folder.parents]
+    ground = next(path for path in parents if path.exists())
+    with tempfile.TemporaryDirectory(dir=ground, prefix=".new-") as half:
+        inside = Path(half) / folder.relative_to(ground)
+        inside.mkdir(parents=True)
+        for item in data_file("starter").iterdir():
+            (inside / item.name).write_bytes(item.read_bytes())
+        top = folder.relative_to(ground).parts[0]
+        (Path(half) / top).rename(ground / top)
 
 
 def _roads() -> int:
     from isolator.sources import source
     from isolator.trip import roads
 
+    lines = []
     for name, axes in roads().items():
         levels = ", ".join(f"{way} {s.level():.2f} g rms" for way, s in axes.items())
         first = next(iter(axes.values()))
-        print(f"{name}: {levels}; {first.lines[0]:g} to {first.lines[-1]:g} Hz; "
-              f"{source(first.source).title}")
+        lines.append(
+            f"{name}: {levels}; {first.lines[0]:g} to {first.lines[-1]:g} Hz; "
+            f"{source(first.source).title}"
+        )
+    _show("\n".join(lines))
     return 0
 
 

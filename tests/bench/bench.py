@@ -1,35 +1,90 @@
-"""Ratios of process times in one run: python tests/bench/bench.py [PAIRS].
+"""What the package costs, as ratios measured in one run: python tests/bench/bench.py [--pairs N].
 
-Base: a process that imports numpy, scipy.linalg and pint. Each pair runs the base and then the
-candidate; the median and the spread of the pairs' ratios are printed.
+The base is a process that imports numpy, scipy.linalg and pint. Each pair runs the base and then
+the candidate, or a batch of one design and then a larger one, so that what else the machine does
+falls on both. The median of the pairs' ratios is printed, with the middle half and the ends.
 """
 
+from __future__ import annotations
+
+import argparse
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
-from statistics import median
+
+import numpy as np
+
+from isolator.brief import read_brief
+from isolator.response import respond
 
 ROOT = Path(__file__).parents[2]
-BASE = ["-c", "import numpy, scipy.linalg, pint"]
-CANDIDATES = {
-    "import isolator (at most 1.3)": ["-c", "import isolator"],
-    "isolator assess (at most 3)": ["-m", "isolator.cli", "assess", "data/ice-radar/case.toml"],
-}
+CASE = "data/ice-radar/case.toml"
+BASE = ("-c", "import numpy, scipy.linalg, pint")
+IMPORT = ("-c", "import isolator")
+ASSESS = ("-m", "isolator.cli", "assess", CASE)
+BATCHES = (1, 10, 100)
+UNUSABLE = 2
+"""Exit status of the command for input that it cannot use."""
 
 
-def seconds(arguments: list[str]) -> float:
+def process(arguments: tuple[str, ...]) -> float:
+    """Run a Python process. [s]"""
     start = time.perf_counter()
-    subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, check=False)
-    return time.perf_counter() - start
+    done = subprocess.run(
+        [sys.executable, *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    spent = time.perf_counter() - start
+    if done.stderr or done.returncode == UNUSABLE:
+        raise RuntimeError(f"{' '.join(arguments)} failed: {done.stderr}")
+    return spent
+
+
+def a_design(count: int) -> float:
+    """Run the kernels for a batch of designs; the time of each. [s]"""
+    design = read_brief(ROOT / CASE).design
+    designs = [design] * count
+    start = time.perf_counter()
+    respond(designs)
+    return (time.perf_counter() - start) / count
+
+
+def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int) -> list[float]:
+    """Candidate over base in each pair, after one of each that does not count."""
+    base(), candidate()
+    out = []
+    for _ in range(pairs):
+        before = base()
+        out.append(candidate() / before)
+    return out
 
 
 def main() -> None:
-    pairs = int(sys.argv[1]) if len(sys.argv) > 1 else 15
-    for name, arguments in CANDIDATES.items():
-        seconds(arguments)
-        ratios = sorted(1 / seconds(BASE) * seconds(arguments) for _ in range(pairs))
-        print(f"{name}: {median(ratios):.2f} ({ratios[0]:.2f} to {ratios[-1]:.2f})")
+    parser = argparse.ArgumentParser(description=__doc__, add_help=True)
+    parser.add_argument("--pairs", type=int, default=15, help="interleaved pairs, 15 by default")
+    pairs = parser.parse_args().pairs
+    one = BATCHES[0]
+    rows: list[tuple[str, str, Callable[[], float], Callable[[], float]]] = [
+        ("import isolator", "1.3", lambda: process(BASE), lambda: process(IMPORT)),
+        ("isolator assess", "3", lambda: process(BASE), lambda: process(ASSESS)),
+    ]
+    for count in BATCHES[1:]:
+        rows.append((
+            f"a design in a batch of {count}, to one alone", "",
+            lambda: a_design(one), lambda n=count: a_design(n),
+        ))
+    print(f"{pairs} interleaved pairs each; the base of the first two is {BASE[1]!r}\n")
+    head = ("what", "median", "middle half", "least to most", "at most")
+    print("{:<40} {:>7} {:>14} {:>15} {:>8}".format(*head))
+    for name, target, base, candidate in rows:
+        found = ratios(base, candidate, pairs)
+        low, middle, high = np.quantile(found, (0.25, 0.5, 0.75))
+        print(
+            f"{name:<40} {middle:>7.3f} {low:>6.3f}–{high:<7.3f} "
+            f"{min(found):>7.3f}–{max(found):<7.3f} {target:>8}"
+        )
+    print(f"\na design alone: {1e3 * np.median([a_design(1) for _ in range(pairs)]):.1f} ms")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,332 @@
+"""The tables of a brief and of its files: every key, what it may hold, what it is left out.
+
+A table holds values as they were written, once they are found usable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, ClassVar
+
+from isolator.fields import (
+    Field,
+    Table,
+    choice,
+    choices,
+    measure,
+    plain,
+    read_choice,
+    read_map,
+    read_tables,
+    read_text_value,
+    read_yes_no,
+    shown,
+    text,
+    vector,
+)
+from isolator.mount import GRADES, LOAD, PUSHES
+from isolator.payload import MOMENT
+from isolator.suspension import ATTITUDES
+from isolator.tables import read_rows
+from isolator.trip import ROAD_AXES, Spectrum, road
+from isolator.units import (
+    ACCELERATION,
+    DURATION,
+    FORCE,
+    FREQUENCY,
+    G0,
+    GAP,
+    HEIGHT,
+    MASS,
+    POSITION,
+    SIZE,
+    SPECTRAL_DENSITY,
+    STIFFNESS,
+    TEMPERATURE,
+    InputError,
+    Kind,
+)
+
+HEAVIEST = 500.0
+"""No payload that a person carries or hands to a courier is heavier. [kg]"""
+
+MOST_PLACES, MOST_LEGS = 64, 50
+"""More mounts than any case has, and more legs than any trip."""
+
+Mass = measure(MASS, 1e-3, HEAVIEST)
+Length = measure(SIZE, 1e-5, 5.0)
+Size = vector(SIZE, 1e-3, 5.0)
+Gap = measure(GAP, 0.0, 2.0)
+At = measure(POSITION, -5.0, 5.0)
+Position = vector(POSITION, -5.0, 5.0)
+Inset = vector(POSITION, -1.0, 5.0, 2)
+Force = measure(FORCE, 1e-2, 1e6)
+Celsius = measure(TEMPERATURE, -90.0, 150.0)
+Time = measure(DURATION, 1.0, 3.2e7)
+Specific = measure(ACCELERATION, 1e-3 * G0, 1e4 * G0)
+Frequency = measure(FREQUENCY, 1e-3, 1e5)
+Density = measure(SPECTRAL_DENSITY, 1e-12 * G0**2, 1e4 * G0**2)
+Share = plain(0.0, 1.0)
+Ratio = plain(1.0, 10.0)
+ColdFactor = plain(1.0, 1000.0)
+LossFactor = plain(0.001, 2.0)
+Multiplier = plain(1e-3, 100.0)
+Name = text(80)
+Title = text(200)
+FileName = text(200)
+YesNo = Field(read_yes_no)
+Attitude = choice(ATTITUDES)
+Attitudes = choices(ATTITUDES)
+Axis = choice("xyz")
+Shape = choice(("box", "cylinder", "point"))
+Datum = choice(("hanging", "out"))
+Grade = choice(GRADES)
+
+_STIFFNESS = STIFFNESS.within(10.0, 1e7)
+_HEIGHT = HEIGHT.within(1e-3, 20.0)
+_POINTS = {
+    "deflection": POSITION.within(-1.0, 1.0, example="2 mm"),
+    "force": LOAD.within(-1e6, 1e6),
+}
+_MOST_POINTS = 500
+_DIRECTION = Kind("number", "", "", -1e6, 1e6)
+
+
+def _read_curve(value: Any, name: str) -> Any:
+    """One stiffness, or the points of a curve."""
+    if not isinstance(value, Mapping):
+        _STIFFNESS.read(value, name)
+        return value
+    missing = [key for key in _POINTS if key not in value]
+    if missing:
+        raise InputError(
+            f"{name}.{missing[0]} is missing: points are two lists, deflection and force; add it"
+        )
+
+    def points(given: Any, at: str, key: str) -> Any:
+        if not isinstance(given, list) or len(given) > _MOST_POINTS:
+            raise InputError(
+                f"{at} = {shown(given)}: a list of at most {_MOST_POINTS} values is wanted; write "
+                f"['{_POINTS[key].example}', …]"
+            )
+        _POINTS[key].read_array(given, at, (len(given),))
+        return given
+
+    return read_map(value, name, _POINTS, points)
+
+
+def _read_inertia(value: Any, name: str) -> Any:
+    if MOMENT.read_array(value, name).shape not in ((3,), (3, 3)):
+        raise InputError(
+            f"{name} = {shown(value)}: give three moments about x, y, z, or three rows of three"
+        )
+    return value
+
+
+def _read_push(value: Any, name: str) -> str | tuple[float, ...]:
+    """A word for a direction, or three numbers."""
+    if not isinstance(value, list):
+        return read_choice(value, name, PUSHES)
+    direction = _DIRECTION.read_array(value, name, (3,))
+    if not direction.any():
+        raise InputError(f"{name} = {shown(value)}: three zeros are no direction; give one")
+    return tuple(direction.tolist())
+
+
+def _read_drop(value: Any, name: str) -> Any:
+    if value != "none":
+        _HEIGHT.read(value, name)
+    return value
+
+
+def _read_road(value: Any, name: str, folder: Path) -> Mapping[str, Spectrum] | str:
+    """Spectra by road axis, or "none" for a leg without vibration."""
+    if value == "none":
+        return "none"
+    if isinstance(value, str):
+        return _spectra(value, name, folder)
+
+    def one(given: Any, at: str, way: str) -> Spectrum:
+        found = _spectra(read_text_value(given, at, 200), at, folder)
+        return found.get(way, found["vertical"])
+
+    return read_map(value, name, ROAD_AXES, one)
+
+
+def _spectra(given: str, name: str, folder: Path) -> Mapping[str, Spectrum]:
+    """A road of the shipped table, or a spectrum of the brief's folder for its vertical axis."""
+    if not given.lower().endswith(".csv"):
+        try:
+            return road(given)
+        except InputError as error:
+            line = error.lines[0].removeprefix("road")
+            raise InputError(f"{name}{line}; a spectrum of your own is a .csv file") from None
+    rows = [row for _, row in read_rows(given, name, folder, SpectrumRow)]
+    spectrum = Spectrum.of(
+        frequency=[row.frequency for row in rows],
+        density=[row.density for row in rows],
+        name=given,
+        source=given,
+    )
+    return {"vertical": spectrum}
+
+
+def _read_axes(value: Any, name: str) -> Any:
+    axes = read_map(value, name, ROAD_AXES, lambda v, at, _: read_choice(v, at, "xyz"))
+    if sorted(axes.values()) != ["x", "y", "z"]:
+        raise InputError(
+            f"{name} = {shown(value)}: give each of {', '.join(ROAD_AXES)} its own case axis "
+            "x, y or z"
+        )
+    return axes
+
+
+def _read_reasons(value: Any, name: str) -> dict[str, str]:
+    if not isinstance(value, Mapping):
+        fix = 'write [not_required] and below it "check" = "reason"'
+        raise InputError(f"{name} = {shown(value)}: a table is wanted; {fix}")
+    return read_map(value, name, value, lambda v, at, _: read_text_value(v, at, 200))
+
+
+Inertia = Field(_read_inertia)
+Curve = Field(_read_curve, "N/mm")
+Push = Field(_read_push)
+Drop = Field(_read_drop)
+Road = Field(_read_road, files=True)
+Axes = Field(_read_axes)
+Reasons = Field(_read_reasons)
+Places = Field(lambda value, name: read_tables(value, name, "[[mounts.place]]", MOST_PLACES))
+Legs = Field(lambda value, name: read_tables(value, name, "[[leg]]", MOST_LEGS))
+Anything = Field(lambda value, name: value)
+
+
+class PayloadTable(Table):
+    """What floats."""
+
+    head: ClassVar[str] = "[payload]"
+    size: Annotated[Any, Size]
+    mass: Annotated[Any, Mass] = None
+    parts: Annotated[Any, FileName] = None
+    centre: Annotated[Any, Position] = None
+    inertia: Annotated[Any, Inertia] = None
+    fragility: Annotated[Any, Specific] = None
+    vibration_limit: Annotated[Any, Specific] = None
+    source: Annotated[Any, Title] = ""
+
+
+class CaseTable(Table):
+    """What it floats in."""
+
+    head: ClassVar[str] = "[case]"
+    floor: Annotated[Any, Gap] = None
+    lid: Annotated[Any, Gap] = None
+    left_end: Annotated[Any, Gap] = None
+    right_end: Annotated[Any, Gap] = None
+    handle_side: Annotated[Any, Gap] = None
+    hinge_side: Annotated[Any, Gap] = None
+    measured: Annotated[Any, Datum] = "hanging"
+    mass: Annotated[Any, Mass] = None
+    size: Annotated[Any, Size] = None
+    tolerance: Annotated[Any, Gap] = None
+    restitution: Annotated[Any, Share] = None
+
+
+class MountTable(Table):
+    """One kind of mount."""
+
+    head: ClassVar[str] = "[mount.NAME]"
+    along: Annotated[Any, Curve]
+    across: Annotated[Any, Curve]
+    dynamic_ratio: Annotated[Any, Ratio]
+    loss_factor: Annotated[Any, LossFactor] = None
+    rated_load: Annotated[Any, Force] = None
+    peak_load: Annotated[Any, Force] = None
+    travel: Annotated[Any, Length] = None
+    travel_across: Annotated[Any, Length] = None
+    captive: Annotated[Any, YesNo] = None
+    cold_temperature: Annotated[Any, Celsius] = None
+    cold_factor: Annotated[Any, ColdFactor] = None
+    cold_loss_factor: Annotated[Any, LossFactor] = None
+    grade: Annotated[Any, Grade] = None
+    source: Annotated[Any, Title] = ""
+
+
+class MountRow(MountTable):
+    """A row of a mounts table."""
+
+    name: Annotated[Any, Name]
+
+
+class PartRow(Table):
+    """A row of a parts table."""
+
+    name: Annotated[Any, Name]
+    mass: Annotated[Any, Mass]
+    x: Annotated[Any, At]
+    y: Annotated[Any, At]
+    z: Annotated[Any, At]
+    shape: Annotated[Any, Shape] = "box"
+    size_x: Annotated[Any, Length] = None
+    size_y: Annotated[Any, Length] = None
+    size_z: Annotated[Any, Length] = None
+    axis: Annotated[Any, Axis] = "z"
+
+
+class SpectrumRow(Table):
+    """A row of a spectrum."""
+
+    frequency: Annotated[Any, Frequency]
+    density: Annotated[Any, Density]
+
+
+class MountsTable(Table):
+    """Which mounts, and where."""
+
+    head: ClassVar[str] = "[mounts]"
+    table: Annotated[Any, FileName] = None
+    use: Annotated[Any, Name] = None
+    inset: Annotated[Any, Inset] = None
+    height: Annotated[Any, At] = None
+    push: Annotated[Any, Push] = "-z"
+    place: Annotated[Any, Places] = ()
+
+
+class PlaceTable(Table):
+    """A mount at its place."""
+
+    head: ClassVar[str] = "[[mounts.place]]"
+    position: Annotated[Any, Position]
+    mount: Annotated[Any, Name] = None
+    push: Annotated[Any, Push] = None
+
+
+class LegTable(Table):
+    """One part of the trip."""
+
+    head: ClassVar[str] = "[[leg]]"
+    name: Annotated[Any, Name]
+    attitude: Annotated[Any, Attitude] = "lid up"
+    duration: Annotated[Any, Time] = None
+    temperature: Annotated[Any, Celsius] = None
+    road: Annotated[Any, Road] = None
+    axes: Annotated[Any, Axes] = None
+    level: Annotated[Any, Multiplier] = 1.0
+    crest: Annotated[Any, Ratio] = 1.0
+    drop: Annotated[Any, Drop] = None
+    landings: Annotated[Any, Attitudes] = tuple(ATTITUDES)
+
+
+class BriefTable(Table):
+    """The whole file."""
+
+    head: ClassVar[str] = "no table, at the top of the file"
+    name: Annotated[Any, Title] = ""
+    note: Annotated[Any, Anything] = ""
+    attitudes: Annotated[Any, Attitudes] = tuple(ATTITUDES)
+    payload: Annotated[Any, Anything]
+    case: Annotated[Any, Anything]
+    mounts: Annotated[Any, Anything]
+    mount: Annotated[Any, Anything] = None
+    leg: Annotated[Any, Legs]
+    not_required: Annotated[Any, Reasons] = None

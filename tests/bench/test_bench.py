@@ -1,0 +1,20 @@
+"""The benchmark runs; nothing here judges a time."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+
+def test_the_benchmark_prints_every_ratio():
+    command = [sys.executable, str(Path(__file__).with_name("bench.py")), "--pairs", "1"]
+    run = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
+    assert run.returncode == 0, run.stderr
+    rows = re.findall(r"^(\S.*?) +(\d+\.\d{3}) ", run.stdout, re.MULTILINE)
+    assert [name for name, _ in rows] == [
+        "import isolator",
+        "isolator assess",
+        "a design in a batch of 10, to one alone",
+        "a design in a batch of 100, to one alone",
+    ]
+    assert all(float(ratio) > 0 for _, ratio in rows)

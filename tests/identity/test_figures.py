@@ -1,0 +1,232 @@
+"""Figures say what the kernels say: read from the artists, not from pixels."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+
+from isolator import figures
+from isolator.assessment import assess
+from isolator.brief import read_brief
+from isolator.case import FACES
+from isolator.report import as_data
+from isolator.suspension import Pose
+from isolator.units import InputError
+from isolator.vibration import transmissibility
+
+DATA = Path(__file__).parents[2] / "data"
+SLED = DATA / "ice-radar" / "case.toml"
+
+
+@pytest.fixture(scope="module")
+def sled():
+    return assess(SLED)
+
+
+@pytest.fixture
+def ax():
+    return Figure().subplots()
+
+
+def changed(*changes: tuple[str, object]):
+    brief = read_brief(SLED)
+    for key, value in changes:
+        brief = brief.changed(key, value)
+    return assess(brief)
+
+
+def lines(ax):
+    """Label → (x, y) of every line."""
+    return {line.get_label(): line.get_data() for line in ax.lines}
+
+
+def kernel(assessment, frequency, k):
+    """|T| (f, 9) along one axis, lid up at 23 °C, at the centre and the corners."""
+    response = assessment.response
+    pose = Pose(*(getattr(response.pose, name)[:, 0] for name in ("shift", "turn", "found")))
+    points = np.concatenate([np.zeros((1, 3)), response.corners[0]]) @ pose.turn[0].T
+    modes = response.suspension.modes(pose)
+    return np.abs(transmissibility(modes, points[None], frequency)[0, :, :, k, k])
+
+
+@pytest.mark.parametrize(("axis", "k"), [("x", 0), ("y", 1), ("z", 2)])
+def test_lines_are_the_kernel(sled, ax, axis, k):
+    drawn = lines(figures.transmissibility(sled, axis=axis, ax=ax))
+    frequency, centre = drawn["centre"]
+    assert (frequency[0], frequency[-1]) == pytest.approx((1, 500))
+    there = kernel(sled, frequency, k)
+    np.testing.assert_allclose(centre, there[:, 0], rtol=1e-9)
+    np.testing.assert_allclose(drawn["worst corner"][1], there[:, 1:].max(axis=1), rtol=1e-9)
+
+
+def test_the_shade_ends_where_the_worst_corner_crosses_one(sled, ax):
+    figures.transmissibility(sled, ax=ax)
+    spans = [(p.get_x(), p.get_x() + p.get_width()) for p in ax.patches]
+    assert spans[0][0] == 1.0
+    ends = np.array(spans).ravel()[1:]
+    np.testing.assert_allclose(kernel(sled, ends, 2)[:, 1:].max(axis=1), 1, rtol=1e-4)
+    inside = np.concatenate([np.geomspace(a, b, 50)[1:-1] for a, b in spans])
+    assert (kernel(sled, inside, 2)[:, 1:].max(axis=1) > 1).all()
+    page = [row for row in as_data(sled)["transmissibility"] if row["axis"] == "z"]
+    assert ends[-1] == pytest.approx(
+        max(row["worse_than_bolted_below_hz"] for row in page), rel=1e-3
+    )
+
+
+def test_the_shade_of_one_mass_on_one_spring_ends_at_root_two(ax):
+    # Structural damping: |T|² = (1 + η²)/((1 − r²)² + η²) is 1 at r = √2 for every η.
+    starter = assess(DATA / "starter" / "case.toml")
+    figures.transmissibility(starter, ax=ax)
+    (span,) = ax.patches
+    bounce = next(row for row in as_data(starter)["modes"] if row["name"] == "bounce along z")
+    end = span.get_x() + span.get_width()
+    assert end == pytest.approx(bounce["frequency_hz"] * np.sqrt(2), rel=1e-5)
+
+
+def test_several_bands_are_several_shades():
+    # 2 at 10 Hz and ½ at 100 Hz: on log-log paper the line between them crosses 1 halfway.
+    frequency, size = np.array([1.0, 10, 100, 1000, 1e4]), np.array([0.5, 2, 0.5, 2, 2])
+    spans = figures._above_one(frequency, size)
+    np.testing.assert_allclose(spans, [(10**0.5, 10**1.5), (10**2.5, 1e4)])
+    assert figures._above_one(frequency, size / 10) == []
+
+
+def test_modes_and_words_stand_on_the_picture(sled, ax):
+    figures.transmissibility(sled, ax=ax)
+    label = next(name for name in lines(ax) if name.startswith("modes: "))
+    drawn = lines(ax)[label][0]
+    page = [row["frequency_hz"] for row in as_data(sled)["modes"] if row["attitude"] == "lid up"]
+    np.testing.assert_allclose(drawn, page)
+    assert label == "modes: " + ", ".join(f"{f:.3g}" for f in page) + " Hz"
+    assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
+    assert ax.get_xlabel() == "frequency [Hz]"
+    assert ax.get_ylabel() == "|T| along z, payload over case [-]"
+    assert ax.get_title(loc="left") == "lid up, 23 °C, case shaken along z"
+    assert "bolted down" in [text.get_text() for text in ax.texts]
+    assert any(list(line.get_ydata()) == [1.0, 1.0] for line in ax.lines)
+    legend = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert legend == ["worse than bolted down", "centre", "worst corner", label]
+
+
+def test_lines_differ_by_style_and_the_shade_has_a_hatch(sled, ax):
+    figures.transmissibility(sled, ax=ax)
+    styles = {line.get_label(): line.get_linestyle() for line in ax.lines}
+    assert styles["centre"] == "-"
+    assert styles["worst corner"] == "--"
+    assert all(patch.get_hatch() for patch in ax.patches)
+
+
+def test_a_cold_leg_has_its_own_modes(sled, ax):
+    cold = sled.response.legs[1]
+    figures.transmissibility(sled, leg="sled over the ice", axis="x", ax=ax)
+    there = next(x for name, (x, _) in lines(ax).items() if name.startswith("modes: "))
+    room = sled.response.suspension.frequencies()[0]
+    # All mounts are alike: but for gravity every mode rises with the root of the stiffening.
+    np.testing.assert_allclose(there / room, np.sqrt(cold.stiffening[0, 0]), rtol=0.01)
+    assert ax.get_title(loc="left") == (
+        "sled over the ice: lid up, -25 °C, case shaken along x"
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "given", "words"),
+    [
+        ((), {"axis": "up"}, "axis = 'up': write one of x, y, z"),
+        ((), {"leg": "boat"}, "leg = 'boat': no such leg; write one of 'truck to the camp'"),
+        (
+            ("leg[2].temperature", "-60 °C"),
+            {"leg": "sled over the ice"},
+            "count as rigid, |T| = 1, at -60 °C",
+        ),
+        (
+            ("leg[2].temperature", "70 °C"),
+            {"leg": "sled over the ice"},
+            "have an unknown stiffness at 70 °C",
+        ),
+    ],
+)
+def test_what_cannot_be_drawn_gets_one_line(sled, ax, change, given, words):
+    case = changed(change) if change else sled
+    with pytest.raises(InputError) as error:
+        figures.transmissibility(case, ax=ax, **given)
+    assert len(error.value.lines) == 1
+    assert words in error.value.lines[0]
+
+
+def test_an_unknown_loss_factor_is_not_drawn(ax):
+    soft = {"along": "16 N/mm", "across": "16 N/mm", "dynamic_ratio": 1.15}
+    case = changed(("mount", {"bare": soft}), ("mounts.place[1].mount", "bare"))
+    with pytest.raises(InputError, match="give loss_factor of every mount"):
+        figures.transmissibility(case, ax=ax)
+
+
+def bars(ax):
+    """Face → widths of the frame and of the bar in it, None where there is none."""
+    found = {face: [None, None] for face in FACES}
+    for patch in ax.patches:
+        face = FACES[round(patch.get_y() + patch.get_height() / 2)]
+        found[face][1 if patch.get_fill() else 0] = patch.get_width()
+    return found
+
+
+def test_bars_are_the_page(sled, ax):
+    figures.room(sled, ax=ax)
+    assert [label.get_text() for label in ax.get_yticklabels()] == list(FACES)
+    assert ax.get_xlabel().endswith("[mm]")
+    for row in as_data(sled)["clearance"]:
+        assert bars(ax)[row["face"]] == pytest.approx([row["gap_mm"], row["demand_mm"]])
+
+
+def test_status_shows_in_words_and_hatching():
+    gaps = read_brief(SLED).text["case"]
+    case = changed(
+        ("case", {key: gap for key, gap in gaps.items() if key != "lid"}),
+        ("case.floor", "60 mm"),
+        ("not_required", {"clearance/right end": "open end"}),
+    )
+    ax = figures.room(case, ax=Figure().subplots())
+    words = dict(zip(FACES, [text.get_text() for text in ax.texts], strict=True))
+    over = next(c for c in case.checks if c.id == "clearance/floor").demand - 60
+    assert words["floor"] == f"fail, {over:.3g} mm short"
+    assert words["lid"] == "open: needs case.lid"
+    assert words["right end"] == "not required"
+    assert words["left end"].startswith("pass, ")
+    assert bars(ax)["lid"][0] is None
+    fills = {FACES[round(p.get_y() + p.get_height() / 2)]: p for p in ax.patches if p.get_fill()}
+    hatches = [fills[face].get_hatch() for face in ("floor", "lid", "left end")]
+    assert len(set(hatches)) == 3
+    greys = [np.dot(to_rgb(fills[f].get_facecolor()), (0.3, 0.59, 0.11)) for f in ("floor", "lid")]
+    assert abs(greys[0] - greys[1]) > 0.2
+
+
+def test_a_face_that_nothing_guards_is_said_to_be_so(sled, ax):
+    checks = [
+        replace(c, demand=None, status="fail") if c.id == "clearance/lid" else c
+        for c in sled.checks
+    ]
+    figures.room(replace(sled, checks=checks), ax=ax)
+    assert ax.texts[FACES.index("lid")].get_text() == "fail: nothing stops it"
+    assert bars(ax)["lid"] == [pytest.approx(92), None]
+
+
+def test_pyplot_is_imported_only_to_make_a_figure():
+    code = (
+        "import sys, isolator\n"
+        "from isolator import figures\n"
+        "assert 'matplotlib' not in sys.modules\n"
+        "from matplotlib.figure import Figure\n"
+        f"case = isolator.assess({str(SLED)!r})\n"
+        "figures.transmissibility(case, ax=Figure().subplots())\n"
+        "figures.room(case, ax=Figure().subplots())\n"
+        "assert 'matplotlib.pyplot' not in sys.modules\n"
+        "import matplotlib; matplotlib.use('agg')\n"
+        "assert figures.room(case).figure.get_size_inches().min() > 3\n"
+        "assert 'matplotlib.pyplot' in sys.modules\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr
