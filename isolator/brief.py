@@ -37,7 +37,7 @@ from isolator.schema import (
     PlaceTable,
 )
 from isolator.suspension import ATTITUDES
-from isolator.tables import read_rows, read_text
+from isolator.tables import Folder, read_text
 from isolator.trip import Leg
 from isolator.units import (
     INERTIA,
@@ -90,7 +90,8 @@ class Brief:
         The TOML tables as written.
     mounts : mapping
         All kinds of mounts that the brief defines, used or not.
-    folder : Path
+    folder : Folder
+        Its tables, as they were read; a changed brief reads them no second time.
     file : str
         Name of the file, for messages.
     """
@@ -98,7 +99,7 @@ class Brief:
     design: Design
     text: Mapping[str, Any]
     mounts: Mapping[str, Mount]
-    folder: Path
+    folder: Folder
     file: str
 
     def changed(self, key: str, value: Any) -> Brief:
@@ -152,7 +153,8 @@ def read_brief(path: str | Path) -> Brief:
         Everything that is unusable, a line each.
     """
     path = Path(path)
-    return _Reading(_toml(read_text(path, str(path)), path.name), path.parent, path.name).brief()
+    given = _toml(read_text(path, str(path)), path.name)
+    return _Reading(given, Folder(path.parent), path.name).brief()
 
 
 def _toml(raw: str, file: str) -> dict[str, Any]:
@@ -188,7 +190,7 @@ class _Reading:
     What is unusable has its line and is None from then on; the rest is judged without it.
     """
 
-    def __init__(self, given: Mapping[str, Any], folder: Path, file: str) -> None:
+    def __init__(self, given: Mapping[str, Any], folder: Folder, file: str) -> None:
         self.given, self.folder, self.file = given, folder, file
         self.start = f"{file}: "
         self.lines: list[str] = []
@@ -261,7 +263,7 @@ class _Reading:
         if not isinstance(given, str):
             return None
         at = f"{self.start}{name}.{key}"
-        return self.got(lambda: read_rows(given, at, self.folder, model))
+        return self.got(lambda: self.folder.rows(given, at, model))
 
     def case(self) -> Case | None:
         """The case."""

@@ -11,7 +11,6 @@ import re
 import unicodedata
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, ClassVar, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo
@@ -194,7 +193,7 @@ def meant(value: object, known: Collection[str], listed: Collection[str] = ()) -
     return f"{near[0]!r} meant?" if near else f"known are {', '.join(listed or known)}"
 
 
-def read_table(model: type[T], given: object, where: str, folder: Path) -> T:
+def read_table(model: type[T], given: object, where: str, folder: object = None) -> T:
     """Read one table.
 
     Parameters
@@ -203,7 +202,7 @@ def read_table(model: type[T], given: object, where: str, folder: Path) -> T:
     given : mapping of keys to values
     where : str
         What stands before a key in messages: ``case.toml: payload.``
-    folder : Path
+    folder : Folder, optional
         Where the files are that it names.
 
     Raises
@@ -263,7 +262,7 @@ def read_tables(value: Any, name: str, head: str, most: int) -> Sequence[Any]:
     if isinstance(value, Mapping):
         raise InputError(f"{name}: one table; write {head} in double brackets, for it is a list")
     if not isinstance(value, list):
-        raise InputError(f"{name} = {shown(value)}: a list of tables; write {head} for each")
+        raise InputError(f"{name} = {shown(value)}: not a list of tables; write {head} for each")
     if len(value) > most:
         raise InputError(f"{name}: {len(value)} given, at most {most} can be used; leave some out")
     return value

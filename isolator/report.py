@@ -439,7 +439,7 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
             ])
     if lines:
         yield _table(
-            "Vibration",
+            "Vibration, all axes of the road together",
             ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
             lines,
         )

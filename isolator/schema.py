@@ -6,7 +6,6 @@ A table holds values as they were written, once they are found usable.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
 from isolator.fields import (
@@ -28,7 +27,7 @@ from isolator.fields import (
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import MOMENT
 from isolator.suspension import ATTITUDES
-from isolator.tables import read_rows
+from isolator.tables import Folder
 from isolator.trip import ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
@@ -140,7 +139,7 @@ def _read_drop(value: Any, name: str) -> Any:
     return value
 
 
-def _read_road(value: Any, name: str, folder: Path) -> Mapping[str, Spectrum] | str:
+def _read_road(value: Any, name: str, folder: Folder) -> Mapping[str, Spectrum] | str:
     """Spectra by road axis, or "none" for a leg without vibration."""
     if value == "none":
         return "none"
@@ -154,7 +153,7 @@ def _read_road(value: Any, name: str, folder: Path) -> Mapping[str, Spectrum] | 
     return read_map(value, name, ROAD_AXES, one)
 
 
-def _spectra(given: str, name: str, folder: Path) -> Mapping[str, Spectrum]:
+def _spectra(given: str, name: str, folder: Folder) -> Mapping[str, Spectrum]:
     """A road of the shipped table, or a spectrum of the brief's folder for its vertical axis."""
     if not given.lower().endswith(".csv"):
         try:
@@ -162,7 +161,7 @@ def _spectra(given: str, name: str, folder: Path) -> Mapping[str, Spectrum]:
         except InputError as error:
             line = error.lines[0].removeprefix("road")
             raise InputError(f"{name}{line}; a spectrum of your own is a .csv file") from None
-    rows = [row for _, row in read_rows(given, name, folder, SpectrumRow)]
+    rows = [row for _, row in folder.rows(given, name, SpectrumRow)]
     spectrum = Spectrum.of(
         frequency=[row.frequency for row in rows],
         density=[row.density for row in rows],

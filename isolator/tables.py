@@ -7,7 +7,7 @@ import re
 import stat
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from isolator.fields import Field, Table, meant, read_table, read_text_value, shown
 from isolator.units import InputError
@@ -63,51 +63,71 @@ def read_text(path: Path, name: str) -> str:
         raise InputError(f"{name}: not text in UTF-8; save it as plain UTF-8 text") from None
 
 
-def _inside(name: str, at: str, folder: Path) -> Path:
-    """A file of the brief's own folder; links that lead out of it are refused too."""
-    path = folder / name
-    try:
-        inside = path.resolve().is_relative_to(folder.resolve())
-    except (OSError, RuntimeError):  # links in a circle; a name that is too long
-        raise InputError(f"{at}: not readable (a circle of links, or too long); check it") from None
-    if not inside or Path(name).is_absolute():
-        raise InputError(
-            f"{at}: it lies outside the folder of the brief, which reads files of its own folder "
-            "only; copy the file there"
-        )
-    return path
-
-
-def read_rows(given: object, key: str, folder: Path, model: type[T]) -> list[tuple[str, T]]:
-    """Read a CSV of the brief's folder.
-
-    A line starting with ``#`` is a comment. The head of a column is a field of `model` with its
-    unit, ``size x [mm]``; without a unit in the head, the cells carry their own. An empty cell is
-    not given.
+class Folder:
+    """The folder of a brief; a table in it is read once.
 
     Parameters
     ----------
-    given : str
-        Name of the file.
-    key : str
-        Where the name stands, for messages.
-    folder : Path
-    model : subclass of Table
-        What a row holds.
-
-    Returns
-    -------
-    list of pairs
-        What stands before a message about the row, ``parts.csv: line 3 (tray): ``, and the row.
-
-    Raises
-    ------
-    InputError
-        A line for each mistake.
+    path : Path
     """
-    name = read_text_value(given, key, 200)
-    at = f"{key} = {shown(name)}"
-    heads, rows = _split(name, read_text(_inside(name, at, folder), at))
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._read: dict[tuple[str, type[Table]], list[tuple[str, Any]]] = {}
+
+    def rows(self, given: object, key: str, model: type[T]) -> list[tuple[str, T]]:
+        """Read a CSV.
+
+        A line starting with ``#`` is a comment. The head of a column is a field of `model` with
+        its unit, ``size x [mm]``; without a unit in the head, the cells carry their own. An empty
+        cell is not given.
+
+        Parameters
+        ----------
+        given : str
+            Name of the file.
+        key : str
+            Where the name stands, for messages.
+        model : subclass of Table
+            What a row holds.
+
+        Returns
+        -------
+        list of pairs
+            What stands before a message about the row, ``parts.csv: line 3 ('tray'): ``, and the
+            row.
+
+        Raises
+        ------
+        InputError
+            A line for each mistake.
+        """
+        name = read_text_value(given, key, 200)
+        if (name, model) not in self._read:
+            at = f"{key} = {shown(name)}"
+            raw = read_text(self._inside(name, at), at)
+            self._read[name, model] = _rows(name, raw, model)
+        return self._read[name, model]
+
+    def _inside(self, name: str, at: str) -> Path:
+        """A file of this very folder; links that lead out of it are refused too."""
+        path = self.path / name
+        try:
+            inside = path.resolve().is_relative_to(self.path.resolve())
+        except (OSError, RuntimeError):
+            raise InputError(
+                f"{at}: not readable (a circle of links, or too long); check it"
+            ) from None
+        if not inside or Path(name).is_absolute():
+            raise InputError(
+                f"{at}: it lies outside the folder of the brief, which reads files of its own "
+                "folder only; copy the file there"
+            )
+        return path
+
+
+def _rows(name: str, raw: str, model: type[T]) -> list[tuple[str, T]]:
+    heads, rows = _split(name, raw)
     units = _columns(name, heads, rows, model)
     lines: list[str] = []
     out: list[tuple[str, T]] = []
@@ -126,7 +146,7 @@ def read_rows(given: object, key: str, folder: Path, model: type[T]) -> list[tup
                 f"{where}the name stands in line {named[title]} too; give each row its own"
             )
         try:
-            row = read_table(model, _given(units, cells, where, model), where, folder)
+            row = read_table(model, _given(units, cells, where, model), where)
             out.append((where, row))
         except InputError as error:
             lines += error.lines

@@ -207,7 +207,7 @@ def test_the_page_keeps_its_order(sled):
         "Load [N]",
         "Modes, lid up",
         "Worse than bolting it down",
-        "Vibration",
+        "Vibration, all axes",
         "Drops",
         "Room inside",
         "An engineering estimate.",

@@ -39,3 +39,4 @@ def test_every_file_that_the_claims_name_is_there():
     files = re.findall(r"`([^`]+)`", table)
     assert len(files) > 8
     assert [name for name in files if not (ROOT / name).exists()] == []
+    assert (ROOT / re.search(r"!\[.*?\]\((.*?)\)", README)[1]).exists()
