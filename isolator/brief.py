@@ -314,7 +314,8 @@ class _Reading:
             for (line, _), part in zip(rows or (), usable, strict=True):
                 self.lines += [line + far for far in _far(si_array(part, "position"), size)]
         if payload:
-            self.lines += [where + odd for odd in _odd_body(payload)]
+            odd = [*_odd_body(payload), *([] if table.parts else _odd_inertia(payload))]
+            self.lines += [where + line for line in odd]
         return payload
 
     def part(self, where: str, row: PartRow) -> Part | None:
@@ -509,7 +510,7 @@ def _far(at: FloatArray, size: FloatArray) -> Iterator[str]:
 
 
 def _odd_body(payload: Payload) -> Iterator[str]:
-    """What no payload of that mass in that box can have."""
+    """What no payload in that box can have."""
     mass, size = si(payload, "mass"), si_array(payload, "size")
     if mass > HEAVIEST:
         yield f"mass: {MASS.text(mass)} is more than {HEAVIEST:g} kg; a slip of units?"
@@ -519,6 +520,11 @@ def _odd_body(payload: Payload) -> Iterator[str]:
             f"centre: {'xyz'[k]} = {POSITION.text(centre[k])} lies outside the payload's "
             f"box of {SIZE.text(size[k])}; it counts from the middle of the box"
         )
+
+
+def _odd_inertia(payload: Payload) -> Iterator[str]:
+    """Moments that no payload of that mass in that box can have."""
+    mass, size = si(payload, "mass"), si_array(payload, "size")
     if (given := si_array_or_none(payload, "inertia")) is None:
         return
     moments = given if given.ndim == 1 else np.diag(given)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
+from isolator.curve import Curve
 from isolator.fields import (
     Field,
     Table,
@@ -43,6 +44,7 @@ from isolator.units import (
     SPECTRAL_DENSITY,
     STIFFNESS,
     TEMPERATURE,
+    FloatArray,
     InputError,
     Kind,
 )
@@ -103,16 +105,23 @@ def _read_curve(value: Any, name: str) -> Any:
             f"{name}.{missing[0]} is missing: points are two lists, deflection and force; add it"
         )
 
-    def points(given: Any, at: str, key: str) -> Any:
+    def points(given: Any, at: str, key: str) -> FloatArray:
         if not isinstance(given, list) or len(given) > _MOST_POINTS:
             raise InputError(
                 f"{at} = {shown(given)}: a list of at most {_MOST_POINTS} values is wanted; write "
                 f"['{_POINTS[key].example}', …]"
             )
-        _POINTS[key].read_array(given, at, (len(given),))
-        return given
+        return _POINTS[key].read_array(given, at, (len(given),))
 
-    return read_map(value, name, _POINTS, points)
+    read = read_map(value, name, _POINTS, points)
+    if read["deflection"].size != read["force"].size:
+        counts = f"{read['deflection'].size} deflections and {read['force'].size} forces"
+        raise InputError(f"{name} has {counts}; give as many of both")
+    try:
+        Curve.through(**read)
+    except ValueError as error:
+        raise InputError(f"{name}: {error}; sort the points and check their signs") from None
+    return value
 
 
 def _read_inertia(value: Any, name: str) -> Any:
@@ -189,7 +198,7 @@ def _read_reasons(value: Any, name: str) -> dict[str, str]:
 
 
 Inertia = Field(_read_inertia)
-Curve = Field(_read_curve, "N/mm")
+ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
 Drop = Field(_read_drop)
 Road = Field(_read_road, files=True)
@@ -235,8 +244,8 @@ class MountTable(Table):
     """One kind of mount."""
 
     head: ClassVar[str] = "[mount.NAME]"
-    along: Annotated[Any, Curve]
-    across: Annotated[Any, Curve]
+    along: Annotated[Any, ForceLaw]
+    across: Annotated[Any, ForceLaw]
     dynamic_ratio: Annotated[Any, Ratio]
     loss_factor: Annotated[Any, LossFactor] = None
     rated_load: Annotated[Any, Force] = None
