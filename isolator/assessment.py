@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,12 @@ from isolator.design import Design
 from isolator.response import Response, respond
 from isolator.units import STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
+
+MOST_CHANGES = 64
+"""How many changes of one value are tried at the most."""
+
+FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
+"""By which a stiffness of the brief is tried."""
 
 _RANK: dict[Status, int] = {"pass": 0, "incomplete": 1, "fail": 2}
 
@@ -56,7 +63,7 @@ class Assessment:
     checks : sequence of Check
     status : "pass", "fail" or "incomplete"
     change : Change or None
-        None where nothing fails, where no change of one value helps, and without a brief.
+        None where nothing fails, where none of the changes tried helps, and without a brief.
     """
 
     design: Design
@@ -82,7 +89,9 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
     response = respond([design])
-    checks = answers(response, ask(response), 0)
+    rows = ask(response)
+    _known(design, rows)
+    checks = answers(response, rows, 0)
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
@@ -97,29 +106,44 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     )
 
 
+def _known(design: Design, rows: Sequence[Row]) -> None:
+    """Refuse a waiver that matches no check: it would be silently without effect."""
+    parts = [row.id.split("/") for row in rows]
+    known = {"/".join(p[:n]) for p in parts for n in range(1, len(p) + 1)}
+    unknown = [key for key in design.not_required if key not in known]
+    if unknown:
+        way_out = "write one of those in the page's table of checks"
+        raise InputError(*(f"not_required: no check has the id {k!r}; {way_out}" for k in unknown))
+
+
 def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change | None:
-    """The change of one value that helps most, None if none helps.
+    """The change of one value that helps most, None if none of those tried helps.
 
     Every candidate is judged by the same chain; what counts is first the status, then how many
     required checks fail, then the least margin.
     """
     tried: list[tuple[str, Any, Any, Brief]] = []
-    for key, before, after in _candidates(brief, checks):
+    for key, before, after in islice(_candidates(brief, checks), MOST_CHANGES):
         try:
             tried.append((key, before, after, brief.changed(key, after)))
         except InputError:
             continue
     if not tried:
         return None
-    response = respond([changed.design for *_, changed in tried])
-    rows = ask(response)
-    scores = _scores(response, rows)
+    designs = [changed.design for *_, changed in tried]
+    scores = [score for batch in _batches(designs) for score in _scores(batch, ask(batch))]
     best = min(range(len(tried)), key=scores.__getitem__)
     if scores[best][:2] >= _scores(now, ask(now))[0][:2]:
         return None
     key, before, after, _ = tried[best]
     makes = next(status for status, rank in _RANK.items() if rank == scores[best][0])
     return Change(key=key, before=before, after=after, makes=makes, failing=scores[best][1])
+
+
+def _batches(designs: Sequence[Design]) -> Iterator[Response]:
+    """Responses of designs that may be stacked, few enough at a time for any memory."""
+    for start in range(0, len(designs), 16):
+        yield respond(designs[start : start + 16])
 
 
 def _scores(response: Response, rows: Sequence[Row]) -> list[tuple[int, int, float]]:
@@ -139,26 +163,22 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
 
     The trip and what the payload survives are not the builder's to change.
     """
-    table = brief.text["mounts"]
-    if "use" in table:
-        for name in brief.mounts:
-            if name != table["use"]:
-                yield "mounts.use", table["use"], name
-    places = table.get("place", [])
-    for n, place in enumerate(places, start=1):
-        if "mount" not in place:
-            continue
-        for name in brief.mounts:
-            if name != place["mount"]:
-                yield f"mounts.place[{n}].mount", place["mount"], name
-    for name, row in brief.text.get("mount", {}).items():
-        for way in ("along", "across"):
-            if isinstance(row.get(way), str):
-                now = STIFFNESS.read(row[way], way)
-                for factor in (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0):
-                    yield f"mount.{name}.{way}", row[way], STIFFNESS.text(now * factor)
     for check in checks:
         kind, _, face = check.id.partition("/")
         if kind == "clearance" and face in FACES and check.status == "fail" and check.demand:
             key = face.replace(" ", "_")
             yield f"case.{key}", brief.text["case"][key], f"{math.ceil(check.demand + 0.5)} mm"
+    table = brief.text["mounts"]
+    for name in brief.mounts if "use" in table else ():
+        if name != table["use"]:
+            yield "mounts.use", table["use"], name
+    for name, row in brief.text.get("mount", {}).items():
+        for way in ("along", "across"):
+            if isinstance(row.get(way), str):
+                now = STIFFNESS.read(row[way], way)
+                for factor in FACTORS:
+                    yield f"mount.{name}.{way}", row[way], STIFFNESS.text(now * factor)
+    for name in brief.mounts:
+        for n, place in enumerate(table.get("place", []), start=1):
+            if place.get("mount", name) != name:
+                yield f"mounts.place[{n}].mount", place["mount"], name

@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from isolator.case import Case
-from isolator.curve import Curve
 from isolator.mount import GRADES, Place
 from isolator.payload import Payload
-from isolator.suspension import ATTITUDES, Suspension, frame, motion_name
+from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
-from isolator.units import FloatArray, InputError, si, si_array, si_or_none
+from isolator.units import InputError, si, si_or_none
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,38 +58,45 @@ class Design:
         for name in names:
             if names.count(name) > 1:
                 raise InputError(f"leg: the name {name!r} is used twice; give each leg its own")
+        if not self.attitudes:
+            raise InputError(
+                "attitudes = []: nothing would be asked; write those in which the case may stand"
+            )
+        for n, leg in enumerate(self.legs, start=1):
+            if leg.attitude not in self.attitudes:
+                raise InputError(
+                    f"leg[{n}].attitude = {leg.attitude!r}: attitudes leaves it out; add it there"
+                )
         for attitude in self.attitudes:
             if attitude not in ATTITUDES:
                 raise InputError(
                     f"attitudes: {attitude!r} is not one; write {', '.join(ATTITUDES)}"
                 )
-        stiffness = self.suspension().mount_stiffness().real
-        arm = np.sqrt((self.suspension().position ** 2).sum(axis=-1).mean())
-        size = np.array([1.0] * 3 + [1.0 / max(float(arm), 1e-3)] * 3)
-        value, vector = np.linalg.eigh(stiffness * np.multiply.outer(size, size))
-        if value[0] < 1e-9 * value[-1]:
+        self._held()
+
+    def _held(self) -> None:
+        """Refuse mounts that leave a motion free."""
+        held = self.suspension()
+        arm = max(float(np.sqrt((held.position**2).sum(axis=-1).mean())), 1e-3)
+        size = np.array([1.0] * 3 + [1.0 / arm] * 3)
+        value, vector = np.linalg.eigh(held.mount_stiffness() * np.multiply.outer(size, size))
+        if value[0] >= 1e-9 * value[-1] > 0:
+            return
+        free = motion_name(vector[:, 0] ** 2)
+        spread = np.linalg.svd(held.position - held.position.mean(axis=0), compute_uv=False)
+        if spread[1] < 1e-6 * arm:
             raise InputError(
                 "mounts: they lie in one line, so the payload is free to turn about it "
-                f"({motion_name(vector[:, 0] ** 2)}); move at least one mount off that line"
+                f"({free}); move at least one mount off that line"
             )
+        raise InputError(
+            f"mounts: nothing holds the payload against {free} where the mounts are not deflected; "
+            "give curves that rise from zero, or turn some mounts"
+        )
 
     def suspension(self) -> Suspension:
         """The design as arrays, with the nominal inertia."""
-        mounts = [place.mount for place in self.places]
-        loss = [np.nan if m.loss_factor is None else m.loss_factor for m in mounts]
-        return Suspension(
-            mass=np.asarray(si(self.payload, "mass")),
-            inertia=self.payload.inertias()[0],
-            position=self.positions() - self.payload.centre_of_gravity(),
-            frames=frame([place.direction() for place in self.places]),
-            curve=Curve.stacked([m.curves() for m in mounts]),
-            dynamic_ratio=np.array([m.dynamic_ratio for m in mounts]),
-            loss_factor=np.array(loss),
-        )
-
-    def positions(self) -> FloatArray:
-        """Mount positions (n, 3) from the middle of the payload's box. [m]"""
-        return np.array([si_array(place, "position") for place in self.places])
+        return Suspension.of(self.payload, self.places)
 
     def mount_names(self) -> list[str]:
         """Number and kind of every mount: ``1 soft ring``."""

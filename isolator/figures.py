@@ -135,11 +135,9 @@ def _hung(assessment: Assessment, leg: str | None) -> tuple[Suspension, Pose, st
             f"leg = {leg!r}: the mounts {how} at {celsius:g} °C; give a cold_temperature that "
             "reaches it and its cold_factor for every mount, or draw a warmer leg"
         )
-    loss = [[place.mount.cold(celsius)[1] for place in assessment.design.places]]
-    cold = suspension.stiffened(there.stiffening, loss)
     temperature = "23 °C taken" if celsius is None else f"{celsius:g} °C"
     words = f"{leg}: {there.leg.attitude}, {temperature}"
-    return _usable(cold, bool(there.stands[0]), words), there.pose, words
+    return _usable(there.suspension, bool(there.stands[0]), words), there.pose, words
 
 
 def _usable(suspension: Suspension, stands: bool, words: str) -> Suspension:

@@ -246,7 +246,7 @@ def verdict_sentence(assessment: Assessment) -> str:
 def change_sentence(change: Change | None) -> str:
     """What the one change does."""
     if change is None:
-        return "No change of a single value of this brief helps."
+        return "No change of a single value that was tried helps."
     what = f"Change {change.key} from {change.before!r} to {change.after!r}"
     if change.makes == "pass":
         return f"{what}: then everything passes."

@@ -39,6 +39,8 @@ class LegResponse:
         Stiffness of the mounts at its temperature over that at 23 °C; inf if rigid. [-]
     rigid, uncertain : (b,) bool arrays
         Colder than the mounts' data; cold, with unknown stiffness.
+    suspension : Suspension of (b,)
+        At its temperature; as at 23 °C where rigid or uncertain.
     stands : (b,) bool array
         Comes to rest in its attitude without toppling.
     pose : Pose of (b,)
@@ -61,6 +63,7 @@ class LegResponse:
     stiffening: FloatArray
     rigid: Bools
     uncertain: Bools
+    suspension: Suspension
     stands: Bools
     pose: Pose
     shaken_by: Mapping[Axis, RandomResponse]
@@ -188,6 +191,7 @@ def _leg(
         factor,
         rigid,
         uncertain,
+        there,
         stands,
         pose,
         shaken_by,

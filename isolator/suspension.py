@@ -14,7 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.curve import Curve
-from isolator.units import FloatArray
+from isolator.mount import Place
+from isolator.payload import Payload
+from isolator.units import FloatArray, si, si_array
 
 ComplexArray = npt.NDArray[np.complex128]
 
@@ -181,6 +183,33 @@ class Suspension:
     curve: Curve
     dynamic_ratio: FloatArray
     loss_factor: FloatArray
+
+    @classmethod
+    def of(cls, payload: Payload, places: Sequence[Place]) -> Suspension:
+        """A payload on mounts at their places, with the nominal inertia.
+
+        Examples
+        --------
+        >>> from isolator.mount import Mount
+        >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1)
+        >>> tray = Payload(mass="12 kg", size=["400 mm", "300 mm", "150 mm"])
+        >>> corners = [(f"{x} mm", f"{y} mm", "-75 mm") for x in (-160, 160) for y in (-110, 110)]
+        >>> held = Suspension.of(tray, [Place(mount=ring, position=at) for at in corners])
+        >>> print(f"{held.frequencies()[0]:.3f}")
+        5.857
+        """
+        mounts = [place.mount for place in places]
+        loss = [np.nan if m.loss_factor is None else m.loss_factor for m in mounts]
+        position = np.array([si_array(place, "position") for place in places])
+        return cls(
+            mass=np.asarray(si(payload, "mass")),
+            inertia=payload.inertias()[0],
+            position=position - payload.centre_of_gravity(),
+            frames=frame([place.direction() for place in places]),
+            curve=Curve.stacked([m.curves() for m in mounts]),
+            dynamic_ratio=np.array([m.dynamic_ratio for m in mounts]),
+            loss_factor=np.array(loss),
+        )
 
     @classmethod
     def of_springs(
@@ -398,7 +427,8 @@ class Suspension:
         topples.
         """
         mounts, whole = self.mount_stiffness(pose), self.stiffness(pose)
-        safe = (np.linalg.eigvalsh(mounts)[..., 0] > 0)[..., None, None]
+        own = np.linalg.eigvalsh(mounts)
+        safe = (own[..., 0] > 1e-12 * own[..., -1])[..., None, None]
         lower = np.linalg.cholesky(np.where(safe, mounts, np.eye(6)))
         ratio = congruent(lower, np.where(safe, whole, 0.0))
         return np.asarray(np.linalg.eigvalsh(ratio)[..., 0])

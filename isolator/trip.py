@@ -30,6 +30,9 @@ from isolator.units import (
 
 Axis: TypeAlias = Literal["x", "y", "z"]
 
+MOST_LINES = 200
+"""A spectrum of straight lines needs no more; a raw one is to be enveloped first."""
+
 ROAD_AXES = ("vertical", "transverse", "longitudinal")
 
 
@@ -80,6 +83,10 @@ class Spectrum:
             raise InputError(
                 f"{name} has {f.size} frequencies and {w.size} densities: give two or more of "
                 "each, as many of both"
+            )
+        if f.size > MOST_LINES:
+            raise InputError(
+                f"{name} has {f.size} lines, more than {MOST_LINES}: draw an envelope with fewer"
             )
         fall = np.flatnonzero(np.diff(f) <= 0)
         if fall.size:
@@ -194,13 +201,16 @@ class Leg:
             if axis not in ROAD_AXES:
                 raise InputError(f"Leg.road axis = {axis!r}: write one of {', '.join(ROAD_AXES)}")
         if self.axes is not None and (
-            not set(self.axes) <= set(ROAD_AXES)
-            or sorted(set(self.axes.values())) != sorted(self.axes.values())
-            or not set(self.axes.values()) <= set("xyz")
+            set(self.axes) != set(ROAD_AXES) or sorted(self.axes.values()) != ["x", "y", "z"]
         ):
             raise InputError(
                 f"Leg.axes = {dict(self.axes)!r}: give each of {', '.join(ROAD_AXES)} its own "
                 "case axis x, y or z"
+            )
+        if not self.landings or len(set(self.landings)) < len(self.landings):
+            raise InputError(
+                f"Leg.landings = {list(self.landings)!r}: name each landing once; for a leg "
+                "without a drop set drops to False"
             )
 
     def spectrum(self, axis: Axis) -> Spectrum | None:

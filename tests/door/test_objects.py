@@ -200,6 +200,12 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: spectrum(density=["0 g0^2/Hz", "0.01 g0^2/Hz"]),
         ["ours: density[0]", "above 0"],
     ),
+    "spectrum of too many lines": (
+        lambda: spectrum(
+            frequency=[f"{n} Hz" for n in range(1, 202)], density=["1 g0^2/Hz"] * 201
+        ),
+        ["ours has 201 lines", "200", "envelope"],
+    ),
     "unknown road": (
         lambda: road("us highway truck"),
         ["road = 'us highway truck'", "'us highway truck 810'", "isolator roads"],
@@ -221,6 +227,15 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     ),
     "case axis": (lambda: leg(axes={"vertical": "w"}), ["Leg.axes", "'w'", "x, y or z"]),
     "road axis of the axes": (lambda: leg(axes={"up": "z"}), ["Leg.axes", "'up'", "vertical"]),
+    "axes that leave one out": (
+        lambda: leg(axes={"vertical": "z"}),
+        ["Leg.axes", "each of vertical, transverse, longitudinal"],
+    ),
+    "no landing": (lambda: leg(landings=[]), ["Leg.landings", "drops to False"]),
+    "a landing twice": (
+        lambda: leg(landings=["lid up", "lid up"]),
+        ["Leg.landings", "each landing once"],
+    ),
     "drop": (lambda: leg(drop="0 m"), ["Leg.drop", "0 m", "above 0"]),
     "duration": (lambda: leg(duration="3 m"), ["Leg.duration", "3 m"]),
 }
@@ -312,7 +327,8 @@ def test_the_axes_of_a_leg() -> None:
     assert upright.spectrum("x") is None
     ended = leg(attitude="on the left end", road={"vertical": ours})
     assert ended.spectrum("x") == ours
-    said = leg(road={"vertical": ours}, axes={"vertical": "y"})
+    turned = {"vertical": "y", "transverse": "z", "longitudinal": "x"}
+    said = leg(road={"vertical": ours}, axes=turned)
     assert said.spectrum("y") == ours
     assert said.spectrum("z") is None
     assert leg(temperature="41 °F").temperature_c() == 5.0

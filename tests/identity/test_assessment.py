@@ -3,13 +3,14 @@
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from isolator import sdof
-from isolator.assessment import assess
+from isolator.assessment import MOST_CHANGES, _candidates, assess
 from isolator.brief import read_brief
 from isolator.checks import answers, ask
 from isolator.cli import main
@@ -18,7 +19,7 @@ from isolator.report import as_data, page
 from isolator.response import respond
 from isolator.suspension import ATTITUDES
 from isolator.trip import road
-from isolator.units import G0
+from isolator.units import G0, InputError
 from isolator.verdict import Check, whole, worst
 
 DATA = Path(__file__).parents[2] / "data"
@@ -328,3 +329,57 @@ def test_the_worst_checks_come_failures_first_and_one_of_a_kind():
         _check("fail", -9, waived="why", kind="e"),
     ]
     assert [c.id for c in worst(checks)] == ["c", "b/2", "a"]
+
+
+def test_mounts_that_all_let_go_are_a_verdict_and_not_a_crash(sled):
+    """Every mount of the sled lifts off upside-down: nothing stands, and nothing is singular."""
+    design = sled.design
+    places = [replace(p, mount=replace(p.mount, captive=False)) for p in design.places]
+    loose = assess(replace(design, places=places))
+    checks = {c.id: c for c in loose.checks}
+    assert checks["stands"].status == "fail"
+    json.dumps(as_data(loose), allow_nan=False)
+    page(loose)
+
+
+def test_a_waiver_that_matches_nothing_is_refused(sled):
+    with pytest.raises(InputError, match="no check has the id 'isolation/by boat'"):
+        assess(replace(sled.design, not_required={"isolation/by boat": "why"}))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"attitudes": ()}, "nothing would be asked"),
+        ({"attitudes": ("lid down",)}, "attitudes leaves it out"),
+        ({"legs": ()}, "no leg of the trip"),
+    ],
+)
+def test_a_design_that_asks_nothing_is_refused(sled, change, words):
+    with pytest.raises(InputError, match=words):
+        replace(sled.design, **change)
+
+
+def test_mounts_without_stiffness_at_rest_leave_a_motion_free(sled):
+    slack = {"deflection": ["1 mm", "2 mm"], "force": ["0 N", "10 N"]}
+    places = [
+        replace(p, mount=replace(p.mount, across=slack, travel_across=None))
+        for p in sled.design.places
+    ]
+    with pytest.raises(InputError, match="nothing holds the payload against sway"):
+        replace(sled.design, places=places)
+
+
+def test_many_kinds_of_mount_keep_the_search_short(sled):
+    """A hundred kinds at four places: no more changes are tried than the limit."""
+    rows = {
+        f"kind {n}": {
+            "along": {"deflection": ["10 mm"], "force": [f"{150 + n} N"]},
+            "across": {"deflection": ["10 mm"], "force": ["150 N"]},
+            "dynamic_ratio": 1.2,
+        }
+        for n in range(100)
+    }
+    many = assess(sled.brief.changed("mount", rows))
+    assert many.status == "fail"
+    assert len(list(_candidates(many.brief, many.checks))) > MOST_CHANGES
