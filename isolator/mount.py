@@ -85,7 +85,7 @@ class Mount:
     Examples
     --------
     >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1.2)
-    >>> float(ring.curves().force([0.001, 0.0, 0.0])[0])
+    >>> float(ring.curves().force([0.001, 0.0])[0])
     9.0
     """
 
@@ -145,11 +145,9 @@ class Mount:
                 )
 
     def curves(self) -> Curve:
-        """Static curves (3,) along its axis and along two directions across it."""
+        """Static curves (2,) along its axis and across it."""
         along, across = self._static
-        return Curve.stacked(
-            [along.without_tension() if self.captive is False else along, across, across]
-        )
+        return Curve.stacked([along.without_tension() if self.captive is False else along, across])
 
     def limits(self) -> FloatArray:
         """How far it may deflect (3, 2) along its local axes, pushed and pulled. [m]

@@ -43,17 +43,17 @@ class Line:
     def energy(self, travel: FloatArray) -> FloatArray:
         """Energy (...) in the mounts at a travel (...) [m]. [J]"""
         at = self.slope * travel[..., None, None]
-        return np.asarray(self.suspension.curve.energy(at).sum(axis=(-1, -2)))
+        return np.asarray(self.suspension.energy_in(at).sum(axis=-1))
 
     def force(self, travel: FloatArray) -> FloatArray:
         """Force (...) of the mounts against the travel (...) [m]. [N]"""
         at = self.slope * travel[..., None, None]
-        return np.asarray((self.slope * self.suspension.curve.force(at)).sum(axis=(-1, -2)))
+        return np.asarray((self.slope * self.suspension.force_at(at)).sum(axis=(-1, -2)))
 
     def mount_force(self, travel: FloatArray) -> FloatArray:
         """Magnitude of each mount's force, (..., n). [N]"""
         at = self.slope * travel[..., None, None]
-        return np.asarray(np.linalg.norm(self.suspension.curve.force(at), axis=-1))
+        return np.asarray(np.linalg.norm(self.suspension.force_at(at), axis=-1))
 
     def reach(self, limit: npt.ArrayLike) -> FloatArray:
         """Travel (...) at which the first mount is at its limit (..., n, 3, 2), nan if unknown.

@@ -95,6 +95,15 @@ def congruent(lower: npt.NDArray[np.floating], matrix: FloatArray) -> FloatArray
     return np.asarray(np.linalg.solve(lower, np.swapaxes(half, -1, -2)))
 
 
+def along_and_across(local: FloatArray) -> FloatArray:
+    """Deflection along a mount's axis and length of that across, (..., 2) of (..., 3)."""
+    return np.stack([local[..., 0], np.hypot(local[..., 1], local[..., 2])], axis=-1)
+
+
+def _unit(vector: FloatArray, length: FloatArray) -> FloatArray:
+    return np.asarray(vector / np.where(length < 1e-300, 1.0, length))
+
+
 @dataclass(frozen=True)
 class Modes:
     """The six modes of a suspension with structural damping a mount at a time.
@@ -159,8 +168,9 @@ class Suspension:
         Where each mount holds the payload, from the centre of gravity, unloaded. [m]
     frames : (..., n, 3, 3) array
         Local axes of each mount, see `frame`. [-]
-    curve : Curve of (..., n, 3) curves
-        Static curves along the three local axes. [m, N]
+    curve : Curve of (..., n, 2) curves
+        Static curves along the axis of a mount and across it; across, a mount is round, and what
+        counts is the length of its deflection. [m, N]
     dynamic_ratio : (..., n) array
         Dynamic over static stiffness. [-]
     loss_factor : (..., n) array
@@ -227,7 +237,7 @@ class Suspension:
         """Linear captive mounts from bare SI numbers; `along` and `across` are (n,) or one."""
         r = np.asarray(position, dtype=float)
         n = r.shape[0]
-        k = np.stack([np.broadcast_to(along, n), *[np.broadcast_to(across, n)] * 2], axis=-1)
+        k = np.stack([np.broadcast_to(along, n), np.broadcast_to(across, n)], axis=-1)
         return cls(
             np.asarray(mass, dtype=float),
             np.asarray(inertia, dtype=float),
@@ -295,9 +305,39 @@ class Suspension:
     def _local(self, vector: FloatArray) -> FloatArray:
         return np.asarray((self.frames @ vector[..., None])[..., 0])
 
+    def energy_in(self, local: FloatArray) -> FloatArray:
+        """Energy (..., n) in mounts at local deflections (..., n, 3) [m]. [J]"""
+        return np.asarray(self.curve.energy(along_and_across(local)).sum(axis=-1))
+
+    def force_at(self, local: FloatArray) -> FloatArray:
+        """Force (..., n, 3) that local deflections (..., n, 3) [m] call up, local axes. [N]"""
+        at = along_and_across(local)
+        force = self.curve.force(at)
+        across = force[..., 1:] * _unit(local[..., 1:], at[..., 1:])
+        return np.concatenate([force[..., :1], across], axis=-1)
+
+    def tangent_at(self, local: FloatArray) -> FloatArray:
+        """Tangent stiffness (..., n, 3, 3) at local deflections (..., n, 3) [m]. [N/m]
+
+        Across: the curve's tangent in the direction of the deflection, its secant crosswise.
+        """
+        at = along_and_across(local)
+        tangent = self.curve.tangent(at)
+        length = at[..., 1]
+        still = length < 1e-12
+        secant = self.curve.force(at)[..., 1] / np.where(still, 1.0, length)
+        secant = np.where(still, tangent[..., 1], secant)
+        unit = _unit(local[..., 1:], at[..., 1:])
+        out = np.zeros((*tangent.shape[:-1], 3, 3))
+        out[..., 0, 0] = tangent[..., 0]
+        out[..., 1:, 1:] = secant[..., None, None] * np.eye(2)
+        extra = (tangent[..., 1] - secant)[..., None, None]
+        out[..., 1:, 1:] += extra * (unit[..., :, None] * unit[..., None, :])
+        return out
+
     def mount_force(self, pose: Pose) -> FloatArray:
         """Force of every mount on the payload in case axes, (..., n, 3). [N]"""
-        local = self.curve.force(self.deflection(pose))
+        local = self.force_at(self.deflection(pose))
         return np.asarray(-(np.swapaxes(self.frames, -1, -2) @ local[..., None])[..., 0])
 
     def unloaded(self) -> Pose:
@@ -318,9 +358,10 @@ class Suspension:
         imaginary part of structural damping.
         """
         pose = self.unloaded() if pose is None else pose
-        k = self.curve.tangent(self.deflection(pose)) * np.asarray(factor, dtype=float)[..., None]
+        times = np.asarray(factor, dtype=float)[..., None, None]
+        k = self.tangent_at(self.deflection(pose)) * times
         b = self.frames @ motion_at(self._arms(pose))
-        return np.asarray(np.einsum("...nai,...na,...naj->...ij", b, k, b))
+        return np.asarray((np.swapaxes(b, -1, -2) @ k @ b).sum(axis=-3))
 
     def geometric_stiffness(self, pose: Pose) -> FloatArray:
         """Stiffness of the preload, (..., 6, 6): a force F at r turns with (θ × r) × F. [N·m]
@@ -383,9 +424,7 @@ class Suspension:
 
         def energy(shift: FloatArray, turn: FloatArray) -> FloatArray:
             at = self._local(Pose(shift, turn, found).moved(self.position))
-            return np.asarray(
-                self.curve.energy(at).sum(axis=(-1, -2)) - np.sum(weight * shift, axis=-1)
-            )
+            return np.asarray(self.energy_in(at).sum(axis=-1) - np.sum(weight * shift, axis=-1))
 
         level = energy(shift, turn)
         for _ in range(steps):

@@ -9,7 +9,7 @@ import numpy as np
 from isolator.checks.row import Row, asked, cold_key, each_mount, mount_key, nothing
 from isolator.mount import MILD, ROOM_TEMPERATURE
 from isolator.response import LegResponse, Response
-from isolator.suspension import ATTITUDES
+from isolator.suspension import ATTITUDES, along_and_across
 from isolator.units import FORCE, SIZE, TEMPERATURE, si_or_none
 
 REST = "static pose under gravity: true curves, finite rotation, preload term"
@@ -126,8 +126,10 @@ def _rated_load(response: Response) -> Row:
 def _sag(response: Response) -> Row:
     usable = asked(response) & response.pose.found
     lost = np.asarray((asked(response) & ~response.pose.found).any(axis=1))
-    d = np.where(usable[..., None, None], response.deflection, 0.0)
-    limit = np.where(d >= 0, response.limits[:, None, ..., 0], response.limits[:, None, ..., 1])
+    local = np.where(usable[..., None, None], response.deflection, 0.0)
+    d = along_and_across(local)
+    pushed, pulled = response.limits[:, None, :, :2, 0], response.limits[:, None, :, :2, 1]
+    limit = np.where(d >= 0, pushed, pulled)
     moving = np.abs(d) > 1e-9
     unknown = np.asarray((np.isnan(limit) & moving).any(axis=(1, 2, 3)))
     used = np.abs(d) / np.where(np.isnan(limit), np.inf, limit)

@@ -332,7 +332,7 @@ class Spring:
 
 def curved(ratio: float) -> Suspension:
     along, across = (Curve.through(DEFLECTION, f) for f in (HARDENING, SOFTENING))
-    mounts = Curve.stacked([Curve.stacked([along, across, across])] * 4)
+    mounts = Curve.stacked([Curve.stacked([along, across])] * 4)
     plain = centred(5.0, 0.1, ratio)
     return Suspension(
         plain.mass,
@@ -351,12 +351,11 @@ def falls(
     """Time, travel and speed from contact to the turning point and back, or to the stop."""
     along, across = Spring(HARDENING), Spring(SOFTENING)
     cosine = abs(direction[2])
-    sine = math.sqrt(1 - cosine**2)
+    sine = math.hypot(direction[0], direction[1])
 
     def force(x: float) -> float:
-        # Across, the mounts are alike in two directions that the curve is given along.
-        sides = sum(abs(c) * across(abs(c) * x) for c in direction[:2])
-        return 4 * factor * (cosine * along(cosine * x) + sides) if sine else 4 * factor * along(x)
+        # Across, a mount is round: the curve acts on the length of the deflection.
+        return 4 * factor * (cosine * along(cosine * x) + sine * across(sine * x))
 
     weight = 0.0 if rebound else G0
 
@@ -410,8 +409,8 @@ def test_drop_through_true_curves_against_time_integration(
     specific = np.interp(inner, time, force) / 8.0 - weight
     assert drop.velocity_change == pytest.approx(np.trapezoid(specific, inner), rel=1e-4)
     turn = state[0].argmax()
-    bend = np.abs(way) * state[0][turn]
-    springs = [Spring(SOFTENING)(bend[0]), Spring(SOFTENING)(bend[1]), Spring(HARDENING)(bend[2])]
+    along, across = abs(way[2]) * state[0][turn], math.hypot(way[0], way[1]) * state[0][turn]
+    springs = [Spring(HARDENING)(along), Spring(SOFTENING)(across)]
     np.testing.assert_allclose(drop.mount_force, ratio * np.linalg.norm(springs), rtol=1e-4)
 
 

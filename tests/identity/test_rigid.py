@@ -226,7 +226,7 @@ def test_a_centred_payload_obeys_miles_on_a_flat_road(frequency: float) -> None:
 def curved(seed: int, points: int) -> Suspension:
     rng = np.random.default_rng(seed)
     d = np.cumsum(rng.uniform(0.004, 0.012, points))
-    curves = [Curve.through(d, np.cumsum(rng.uniform(20.0, 80.0, points))) for _ in range(3)]
+    curves = [Curve.through(d, np.cumsum(rng.uniform(20.0, 80.0, points))) for _ in range(2)]
     return replace(some(seed), curve=Curve.stacked([Curve.stacked(curves)] * 4))
 
 
@@ -411,3 +411,18 @@ def test_mode_names() -> None:
     assert motion_name([0, 0, 0.9, 0, 0.1, 0]) == "bounce along z"
     assert motion_name([0, 0.3, 0, 0.7, 0, 0]) == "rock about x with sway along y"
     assert len(CORNERS) == len(POINTS) - 1
+
+
+@given(st.floats(0, 6.3), st.floats(1e-4, 0.03))
+def test_across_its_axis_a_mount_is_round(angle: float, length: float) -> None:
+    """Turning a deflection across the axis turns the force and keeps its size and energy."""
+    held = curved(1, 4)
+    local = np.zeros((2, 4, 3))
+    local[0, :, 1] = length
+    local[1, :, 1:] = length * np.array([np.cos(angle), np.sin(angle)])
+    force = held.force_at(local)
+    np.testing.assert_allclose(force[1, :, 1], force[0, :, 1] * np.cos(angle), atol=1e-9)
+    np.testing.assert_allclose(force[1, :, 2], force[0, :, 1] * np.sin(angle), atol=1e-9)
+    np.testing.assert_allclose(held.energy_in(local)[1], held.energy_in(local)[0], rtol=1e-12)
+    first, other = np.linalg.eigvalsh(held.tangent_at(local)[..., 1:, 1:])
+    np.testing.assert_allclose(first, other, rtol=1e-9)
