@@ -71,6 +71,7 @@ CHECKS = (
     "drop force",
     "isolation",
     "vibration limit",
+    "vibration travel",
 )
 """Kinds of checks; the first five are asked once."""
 
@@ -212,7 +213,7 @@ class _Reading:
             make = partial(
                 Design,
                 payload=payload or _ANY_PAYLOAD,
-                case=case or Case(),
+                case=(payload and case) or Case(),
                 places=places,
                 legs=[leg for leg in legs if leg] or [Leg(name="any")],
                 attitudes=attitudes,
@@ -582,6 +583,7 @@ def _check_ids(legs: Sequence[Leg | None]) -> Iterator[str]:
         yield f"temperature/{leg.name}"
         if leg.vibrates:
             yield f"vibration limit/{leg.name}"
+            yield f"vibration travel/{leg.name}"
             yield from (f"isolation/{leg.name}/{axis}" for axis in leg.case_axes().values())
         if leg.drops and leg.drop is None:
             yield f"drop/{leg.name}"

@@ -31,7 +31,7 @@ class Case:
     floor, lid, left_end, right_end, handle_side, hinge_side : text or quantity [length], optional
         Gap between the payload's box and that wall, as measured. Unknown gaps leave their
         clearance unchecked.
-    measured : "hanging" or "out"
+    measured : "hanging" or "out", optional
         Whether the gaps were measured with the payload hanging on its mounts with the lid up, or
         are those of the unloaded pose (from a drawing, or with the payload's weight taken off).
     mass : text or quantity [mass], optional
@@ -51,14 +51,14 @@ class Case:
     right_end: OptionalMeasure = OptionalMeasure(GAP)
     handle_side: OptionalMeasure = OptionalMeasure(GAP)
     hinge_side: OptionalMeasure = OptionalMeasure(GAP)
-    measured: Literal["hanging", "out"] = "hanging"
+    measured: Literal["hanging", "out"] | None = None
     mass: OptionalMeasure = OptionalMeasure(MASS)
     size: OptionalMeasure = OptionalMeasure(SIZE, shape=(3,))
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
 
     def __post_init__(self) -> None:
-        if self.measured not in ("hanging", "out"):
+        if self.measured not in ("hanging", "out", None):
             raise InputError(
                 f"Case.measured = {self.measured!r}: write hanging (payload in place, lid up) "
                 "or out (unloaded)"

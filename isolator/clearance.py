@@ -59,26 +59,12 @@ def shaken(displacement: FloatArray, swing: FloatArray) -> FloatArray:
     return towards_faces(displacement + _SIGN * swing)
 
 
-def landed(
-    direction: FloatArray,
-    travel: FloatArray,
-    rebound: FloatArray,
-    rocking: FloatArray,
-) -> FloatArray:
-    """Motion towards the faces (..., 6) in a flat landing and its rebound, from unloaded. [m]
+def reached(low: FloatArray, high: FloatArray) -> FloatArray:
+    """Motion towards the faces (..., 6) of corners that move within a range. [m]
 
     Parameters
     ----------
-    direction : (..., 3) array
-        Fall line, along one case axis. [-]
-    travel, rebound : (...) arrays
-        Of the centre along the fall line and back. [m]
-    rocking : (..., 8, 3) array
-        See `shock.rocking`. [-]
+    low, high : (..., 8, 3) arrays
+        [m]
     """
-    along = direction[..., None, :] * _SIGN
-    reach = np.maximum(travel, rebound)[..., None, None]
-    reach = np.where(along > 0, travel[..., None, None], reach)
-    reach = np.where(along < 0, rebound[..., None, None], reach)
-    still = rocking < 1e-9
-    return towards_faces(_SIGN * np.where(still, 0.0, rocking * np.where(still, 0.0, reach)))
+    return towards_faces(np.where(_SIGN < 0, low, high))

@@ -12,7 +12,7 @@ from isolator.mount import GRADES, Place
 from isolator.payload import Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
-from isolator.units import InputError, si, si_or_none
+from isolator.units import SIZE, InputError, si, si_array, si_array_or_none, si_or_none
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +72,23 @@ class Design:
                 raise InputError(
                     f"attitudes: {attitude!r} is not one; write {', '.join(ATTITUDES)}"
                 )
+        self._fits()
         self._held()
+
+    def _fits(self) -> None:
+        """Refuse gaps that the case has no room for."""
+        outside = si_array_or_none(self.case, "size")
+        if outside is None:
+            return
+        gaps = np.nan_to_num(self.case.gaps()).reshape(3, 2).sum(axis=1)
+        inside = si_array(self.payload, "size") + gaps
+        lines = [
+            f"case.size: {'xyz'[k]} = {SIZE.text(outside[k])} outside, but the payload and its "
+            f"gaps take {SIZE.text(inside[k])}; measure again, or check the units"
+            for k in np.flatnonzero(inside > outside)
+        ]
+        if lines:
+            raise InputError(*lines)
 
     def _held(self) -> None:
         """Refuse mounts that leave a motion free."""
@@ -122,6 +138,8 @@ class Design:
                 "the shell stays on the floor where it lands; one that rebounds with 0.4 of its "
                 "speed adds up to 40 % to the peak (case.restitution)"
             )
+        if case.measured is None and np.isfinite(case.gaps()).any():
+            yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:

@@ -98,11 +98,20 @@ def transmissibility(
     ax.loglog(frequency, corner, color=MIDDLE, lw=1.8, ls=(0, (4, 1.5)), label="worst corner")
     ax.axhline(1.0, color=INK, lw=0.9, ls=":")
     ax.annotate(
-        "bolted down", (1, 1), (-4, 3), xycoords=ax.get_yaxis_transform(),
-        textcoords="offset points", ha="right",
+        "bolted down",
+        (1, 1),
+        (-4, 3),
+        xycoords=ax.get_yaxis_transform(),
+        textcoords="offset points",
+        ha="right",
     )
     ax.plot(
-        natural, np.full(6, 0.97), "|", transform=ax.get_xaxis_transform(), color=INK, ms=11,
+        natural,
+        np.full(6, 0.97),
+        "|",
+        transform=ax.get_xaxis_transform(),
+        color=INK,
+        ms=11,
         label="modes: " + ", ".join(f"{f:.3g}" for f in natural) + " Hz",
     )
     ax.set_xlim(FIRST, LAST)
@@ -203,11 +212,20 @@ def room(assessment: Assessment, *, ax: Axes | None = None) -> Axes:
             ax.barh(y, check.capacity, 0.7, fill=False, edgecolor=INK, lw=1.4, zorder=3)
         if check.demand is not None:
             ax.barh(
-                y, check.demand, 0.4, facecolor=FILLS[check.status], edgecolor=INK, lw=0.8,
+                y,
+                check.demand,
+                0.4,
+                facecolor=FILLS[check.status],
+                edgecolor=INK,
+                lw=0.8,
                 hatch=HATCHES[check.status],
             )
         ax.annotate(
-            _answer(check), (reach, y), (5, 0), textcoords="offset points", va="center",
+            _answer(check),
+            (reach, y),
+            (5, 0),
+            textcoords="offset points",
+            va="center",
             weight="bold" if check.status == "fail" and not check.waived else "normal",
         )
     ax.set_yticks(range(len(FACES)), FACES)

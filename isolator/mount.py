@@ -150,15 +150,15 @@ class Mount:
         return Curve.stacked([along.without_tension() if self.captive is False else along, across])
 
     def limits(self) -> FloatArray:
-        """How far it may deflect (3, 2) along its local axes, pushed and pulled. [m]
+        """How far it may be pushed, pulled and moved across, (3,). [m]
 
         nan where unknown; a mount that lifts off has no limit when pulled. Points of a curve are
         a limit on their own side.
         """
         pushed, held = self._limit("travel", self.along, self._static[0])
-        across = self._limit("travel_across", self.across, self._static[1])
+        across = min(self._limit("travel_across", self.across, self._static[1]))
         pulled = {True: held, False: np.inf, None: np.nan}[self.captive]
-        return np.array([(pushed, pulled), across, across])
+        return np.array([pushed, pulled, across])
 
     def _limit(self, name: str, given: CurveGiven, curve: Curve) -> tuple[float, float]:
         stated = si_or_none(self, name)
@@ -171,8 +171,9 @@ class Mount:
     def cold(self, temperature: float | None) -> tuple[float, float]:
         """Stiffness factor and loss factor at a temperature [°C].
 
-        Between 23 °C and the cold point the factor is interpolated in its logarithm. The factor
-        is inf (a rigid mount) below the cold point, nan where it is unknown.
+        Between 23 °C and the cold point the factor is interpolated in its logarithm. Below the
+        cold point it is inf (a rigid mount); without a cold point it is 1 within `MILD`; above
+        `MILD`, and in the cold without a cold point, it is unknown: nan.
 
         Examples
         --------
@@ -182,11 +183,13 @@ class Mount:
         (2.0, 0.1)
         """
         loss = np.nan if self.loss_factor is None else self.loss_factor
-        if temperature is None or MILD[0] <= temperature <= MILD[1]:
-            return 1.0, loss
         lowest = si_or_none(self, "cold_temperature")
-        if temperature > MILD[1] or lowest is None or self.cold_factor is None:
+        if temperature is None or ROOM_TEMPERATURE <= temperature <= MILD[1]:
+            return 1.0, loss
+        if temperature > MILD[1]:
             return np.nan, loss
+        if lowest is None or self.cold_factor is None:
+            return (1.0 if temperature >= MILD[0] else np.nan), loss
         if temperature < lowest - 1e-9:
             return np.inf, loss
         part = (ROOM_TEMPERATURE - temperature) / (ROOM_TEMPERATURE - lowest)

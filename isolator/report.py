@@ -12,9 +12,10 @@ from tabulate import tabulate
 
 from isolator.assessment import Assessment, Change
 from isolator.case import FACES
+from isolator.mount import ROOM_TEMPERATURE
 from isolator.response import AXES, POINTS, LegResponse
 from isolator.suspension import ATTITUDES, Pose, motion_name
-from isolator.units import G0, si_or_none
+from isolator.units import FORCE, G0, SIZE, si_or_none
 from isolator.verdict import Check, worst
 from isolator.vibration import worse_than_bolted
 
@@ -30,9 +31,10 @@ CAUTION = (
 )
 
 LIMITS = (
-    "rotation of the tray and rebound of a light shell in a drop, landings on edges and corners, "
-    "slap-down; bending of the tray, the sheet under the mounts, cables and straps; creep and "
-    "ageing; how exact the stated stiffness is"
+    "landings on edges and corners, slap-down, repeated bounces of a light shell; what a part far "
+    "from the centre feels in a drop; a case that is not tied down and hops; bending of the tray, "
+    "the sheet under the mounts, cables and straps; how curves bend within one cycle of vibration; "
+    "creep and ageing; how exact the stated stiffness is"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -59,6 +61,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         },
         "sag": list(_sag(assessment)),
         "modes": list(_modes(assessment)),
+        "leg_modes": [row for leg in response.legs for row in _leg_modes(leg)],
         "transmissibility": list(_transmissibility(assessment)),
         "vibration": [row for leg in response.legs for row in _vibration(leg)],
         "drops": [row for leg in response.legs for row in _drops(leg)],
@@ -75,6 +78,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         },
         "not_checked": not_checked(assessment),
         "assumed": list(assessment.design.assumed()),
+        "look_twice": list(_look_twice(assessment)),
     }
 
 
@@ -106,14 +110,29 @@ def _modes(assessment: Assessment) -> Iterator[dict[str, Any]]:
     response = assessment.response
     frequency, energy = response.suspension.repeated().undamped(response.pose)
     for a, attitude in enumerate(ATTITUDES):
+        held = bool(response.pose.found[0, a])
         for k in range(6):
-            held = bool(response.pose.found[0, a])
             yield {
                 "attitude": attitude,
                 "condition": CONDITION,
+                "temperature_degC": ROOM_TEMPERATURE,
                 "frequency_hz": _plain(frequency[0, a, k]) if held else None,
                 "name": motion_name(energy[0, a, k]),
             }
+
+
+def _leg_modes(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    """Modes on a leg, in its attitude at its temperature; unknown where the mounts are."""
+    frequency, energy = leg.suspension.undamped(leg.pose)
+    known = bool(leg.stands[0] & ~leg.rigid[0] & ~leg.uncertain[0])
+    for k in range(6):
+        yield {
+            "leg": leg.leg.name,
+            "attitude": leg.leg.attitude,
+            "temperature_degC": leg.leg.temperature_c(),
+            "frequency_hz": _plain(frequency[0, k]) if known else None,
+            "name": motion_name(energy[0, k]),
+        }
 
 
 def _transmissibility(assessment: Assessment) -> Iterator[dict[str, Any]]:
@@ -139,13 +158,14 @@ def _transmissibility(assessment: Assessment) -> Iterator[dict[str, Any]]:
 
 
 def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
-    if not leg.leg.vibrates:
+    shaking = leg.shaking
+    if shaking is None:
         return
     worst_of_band = {
-        "acceleration_g_rms": leg.acceleration.max(axis=1) / G0,
-        "acceleration_g_peak": leg.acceleration_peak.max(axis=1) / G0,
-        "travel_mm_rms": leg.travel.max(axis=1) * 1e3,
-        "travel_mm_peak": leg.travel_peak.max(axis=1) * 1e3,
+        "acceleration_g_rms": shaking.acceleration.max(axis=1) / G0,
+        "acceleration_g_peak": shaking.acceleration_peak.max(axis=1) / G0,
+        "travel_mm_rms": shaking.travel.max(axis=1) * 1e3,
+        "travel_mm_peak": shaking.travel_peak.max(axis=1) * 1e3,
     }
     for k, axis in enumerate(AXES):
         spectrum = leg.leg.spectrum(axis)
@@ -164,10 +184,10 @@ def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
 
 
 def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
-    if leg.drop is None:
+    if leg.falling is None:
         return
     blind = bool(leg.rigid[0] | leg.uncertain[0])
-    drop = leg.drop
+    drop = leg.falling.flat
     for k, landing in enumerate(leg.leg.landings):
         bottoms = None if blind or np.isnan(drop.bottoms[0, k]) else bool(drop.bottoms[0, k])
         flies = bool(np.isinf(drop.travel[0, k]))
@@ -185,13 +205,19 @@ def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
             "peak_g_at_least": known(drop.peak[0, k], blind or flies),
             "duration_ms": known(1e3 * drop.duration[0, k], reached),
             "velocity_change_m_s": known(drop.velocity_change[0, k], reached),
+            "peak_g_most": known(drop.peak_most[0, k], reached),
             "travel_mm": known(1e3 * drop.travel[0, k]),
+            "travel_mm_most": known(1e3 * drop.travel_most[0, k]),
+            "mount_travel_mm_most": known(1e3 * leg.falling.mounts[0, k].max()),
             "mount_force_n": known(drop.mount_force[0, k].max(), reached),
-            "mount_forces_n": [known(force, reached) for force in drop.mount_force[0, k]],
+            "mount_forces_n_most": [
+                known(force, reached) for force in leg.falling.mount_force[0, k]
+            ],
             "bottoms": bottoms,
             "contact_speed_m_s": known(drop.contact_speed[0, k]),
             "travel_to_bottoming_mm": known(1e3 * drop.bottom[0, k]),
             "bottoming_height_m": known(drop.bottoming_height[0, k]),
+            "mount_bottoming_height_m": known(leg.falling.bottoming_height[0, k]),
         }
 
 
@@ -199,8 +225,8 @@ def _clearance(assessment: Assessment) -> Iterator[dict[str, Any]]:
     checks = {check.id: check for check in assessment.checks}
     for k, face in enumerate(FACES):
         check = checks[f"clearance/{face}"]
-        touches = [float(leg.touches[0, k]) for leg in assessment.response.legs]
-        known = [t for t in touches if math.isfinite(t)]
+        shaking = [leg.shaking for leg in assessment.response.legs if leg.shaking is not None]
+        known = [t for s in shaking if math.isfinite(t := float(s.touches[0, k]))]
         yield {
             "face": face,
             "demand_mm": check.demand,
@@ -226,6 +252,25 @@ def _check(check: Check) -> dict[str, Any]:
     }
 
 
+def _look_twice(assessment: Assessment) -> Iterator[str]:
+    """Values that are possible but look like a slip."""
+    response = assessment.response
+    if not response.pose.found[0, 0]:
+        return
+    load, sag = response.load[0, 0], np.linalg.norm(response.deflection[0, 0], axis=-1)
+    seen = set()
+    for place, force, way in zip(assessment.design.places, load, sag, strict=True):
+        name = place.mount.name
+        if name in seen or force <= 0 or 1e-4 <= way <= 0.05:
+            continue
+        seen.add(name)
+        slip = "N/m written as N/mm?" if way < 1e-4 else "N/mm written as N/m?"
+        yield (
+            f"mount.{name}: under {FORCE.text(force)} it gives {SIZE.text(max(way, 1e-9))}, "
+            f"{'hardly at all' if way < 1e-4 else 'very far'} for a mount: {slip}"
+        )
+
+
 def verdict_sentence(assessment: Assessment) -> str:
     """The verdict as a sentence."""
     required = [check for check in assessment.checks if not check.waived]
@@ -248,6 +293,8 @@ def change_sentence(change: Change | None) -> str:
     if change is None:
         return "No change of a single value that was tried helps."
     what = f"Change {change.key} from {change.before!r} to {change.after!r}"
+    if change.key.endswith((".along", ".across")):
+        what += " (a mount of that stiffness with the same ratings and travel)"
     if change.makes == "pass":
         return f"{what}: then everything passes."
     if change.makes == "incomplete":
@@ -283,26 +330,29 @@ def page(assessment: Assessment) -> str:
     name = data["name"] or "A case without a name"
     open_lines = not_checked(assessment)
     blocking = next(
-        (
-            c
-            for c in assessment.checks
-            if c.status == "incomplete" and not c.waived and c.missing
-        ),
+        (c for c in assessment.checks if c.status == "incomplete" and not c.waived and c.missing),
         None,
     )
     blocks = [name, verdict_sentence(assessment)]
-    blocks.append(_list("Three worst checks", [
-        f"{_mark(c)} {_title(c)}: {c.reason}{_margin(c)}" for c in worst(assessment.checks)
-    ]))
+    blocks.append(
+        _list(
+            "Three worst checks",
+            [f"{_mark(c)} {_title(c)}: {c.reason}{_margin(c)}" for c in worst(assessment.checks)],
+        )
+    )
     if assessment.status == "fail" and assessment.brief is not None:
         blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
     if blocking is not None:
-        blocks.append(_list(
-            "What is missing most",
-            [f"{blocking.missing}, for {_title(blocking)}: {blocking.reason}"],
-        ))
+        blocks.append(
+            _list(
+                "What is missing most",
+                [f"{blocking.missing}, for {_title(blocking)}: {blocking.reason}"],
+            )
+        )
     blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
     blocks += _tables(assessment, data)
+    if data["look_twice"]:
+        blocks.append(_list("Look twice", data["look_twice"]))
     if data["assumed"]:
         blocks.append(_list("Assumed", data["assumed"]))
     blocks.append(fill(CAUTION, 98))
@@ -368,10 +418,19 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         ],
     )
     modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
+    legs = [leg.leg.name for leg in assessment.response.legs]
+    on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
     yield _table(
-        "Modes, lid up",
-        ["Hz", "what moves"],
-        [[_digits(row["frequency_hz"]), row["name"]] for row in modes],
+        "Modes [Hz]",
+        ["lid up, 23 °C", "what moves", *legs],
+        [
+            [
+                _digits(row["frequency_hz"]),
+                row["name"],
+                *(_digits(on[leg][k]["frequency_hz"]) for leg in legs),
+            ]
+            for k, row in enumerate(modes)
+        ],
     )
     if data["transmissibility"]:
         lines = []
@@ -387,25 +446,29 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 ]
             )
         yield _table(
-            "Worse than bolting it down below [Hz], lid up",
+            "Worse than bolting it down below [Hz], lid up, 23 °C",
             ["axis", "peak at the centre", "the centre", "worst corner"],
             lines,
         )
     yield from _vibration_table(data["vibration"])
     if data["drops"]:
         yield _table(
-            "Drops",
-            ["leg", "landing", "from m", "peak g", "ms", "travel mm", "bottoms", "bottoms from m"],
+            "Drops: centre with mounts at rest before it lands; most: with the ring of the fall",
+            [
+                *("leg", "landing", "from m", "peak g", "most", "ms"),
+                *("travel mm", "mount mm", "may bottom from m"),
+            ],
             [
                 [
                     row["leg"],
                     row["landing"],
                     _digits(row["height_m"], 3),
                     _digits(row["peak_g"], 3),
+                    _digits(row["peak_g_most"], 3),
                     _digits(row["duration_ms"], 3),
                     _digits(row["travel_mm"], 3),
-                    {None: "?", True: "YES", False: "no"}[row["bottoms"]],
-                    _digits(row["bottoming_height_m"], 3),
+                    _digits(row["mount_travel_mm_most"], 3),
+                    _digits(row["mount_bottoming_height_m"], 3),
                 ]
                 for row in data["drops"]
             ],
@@ -428,15 +491,17 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
             here = [row for row in rows if row["leg"] == leg and row["axis"] == axis]
             top = max(here, key=lambda r: r["acceleration_g_rms"] or 0.0)
             far = max(here, key=lambda r: r["travel_mm_rms"] or 0.0)
-            lines.append([
-                leg,
-                axis,
-                _digits(here[0]["bolted_g_rms"], 3),
-                _digits(here[0]["acceleration_g_rms"], 3),
-                f"{_digits(top['acceleration_g_rms'], 3)} ({top['point']})",
-                _digits(far["travel_mm_rms"], 3),
-                _digits(far["travel_mm_peak"], 3),
-            ])
+            lines.append(
+                [
+                    leg,
+                    axis,
+                    _digits(here[0]["bolted_g_rms"], 3),
+                    _digits(here[0]["acceleration_g_rms"], 3),
+                    f"{_digits(top['acceleration_g_rms'], 3)} ({top['point']})",
+                    _digits(far["travel_mm_rms"], 3),
+                    _digits(far["travel_mm_peak"], 3),
+                ]
+            )
     if lines:
         yield _table(
             "Vibration, all axes of the road together",

@@ -7,17 +7,17 @@ which only mass and size are known is one more axis of the arrays.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
-from isolator.clearance import landed, outward, shaken, towards_faces
+from isolator.clearance import outward, reached, shaken, towards_faces
 from isolator.design import Design
 from isolator.payload import CORNERS
-from isolator.shock import Drop, flat_drop, rocking
-from isolator.suspension import ATTITUDES, Modes, Pose, Suspension
+from isolator.shock import Drop, flat_drop, height_for, swing
+from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
 from isolator.trip import Axis, Leg
 from isolator.units import G0, FloatArray, si_or_none
 from isolator.vibration import RandomResponse, peak, random_response, touches_an_hour
@@ -29,34 +29,84 @@ POINTS = ("centre", *CORNERS)
 DOWN = np.array(list(ATTITUDES.values()))
 
 
-@dataclass(frozen=True)
-class LegResponse:
-    """What one leg does to designs (b,); arrays hold nan where something is unknown.
+@dataclass(frozen=True, kw_only=True)
+class Shaking:
+    """What the road of a leg does, all given axes together; nan where something is unknown.
 
     Attributes
     ----------
-    stiffening : (b, n) array
-        Stiffness of the mounts at its temperature over that at 23 °C; inf if rigid. [-]
-    rigid, uncertain : (b,) bool arrays
-        Colder than the mounts' data; cold, with unknown stiffness.
-    suspension : Suspension of (b,)
-        At its temperature; as at 23 °C where rigid or uncertain.
-    stands : (b,) bool array
-        Comes to rest in its attitude without toppling.
-    pose : Pose of (b,)
-    shaken_by : mapping of case axis to RandomResponse of (b, i), i the inertia band
+    by_axis : mapping of case axis to RandomResponse of (b, i), i the inertia band
+        At `POINTS`, for each axis that the road gives, alone.
     uncovered : mapping of case axis to (b,) array
         Lowest frequency of a mode below the spectrum's first line that takes part, else nan. [Hz]
-    acceleration, travel, travel_speed, acceleration_rate : (b, i, 9, 3) arrays
-        At `POINTS`, all given axes of the road acting together, rms. [m/s², m, m/s, m/s³]
-    drop : Drop of (b, l) or None
-        l the landings of the leg.
+    acceleration, acceleration_peak, travel, travel_peak : (b, i, 9, 3) arrays
+        At `POINTS`; rms, and the largest expected in the leg's duration. [m/s², m]
+    mounts : (b, n, 3) array
+        How far each mount is pushed, pulled and moved across, sag included. [m]
     towards : (b, 6) array
-        Motion towards the faces by vibration from the unloaded pose, nan if unknown. [m]
-    drop_towards : (b, 6) array
-        The same by the drop.
+        Motion of the corners towards the faces from the unloaded pose. [m]
     touches : (b, 6) array
-        How often the worst corner touches each face by vibration, nominal inertia. [1/h]
+        How often the worst corner touches each face, nominal inertia. [1/h]
+    """
+
+    by_axis: Mapping[Axis, RandomResponse]
+    uncovered: Mapping[Axis, FloatArray]
+    acceleration: FloatArray
+    acceleration_peak: FloatArray
+    travel: FloatArray
+    travel_peak: FloatArray
+    mounts: FloatArray
+    towards: FloatArray
+    touches: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Falling:
+    """What the drop of a leg does, for its landings (l).
+
+    Attributes
+    ----------
+    flat : Drop of (b, l)
+    mounts : (b, l, n, 3) array
+        How far each mount is pushed, pulled and moved across at the most, rotation and ring
+        included; static curves. [m]
+    mount_force : (b, l, n) array
+        Largest force of each mount likewise; dynamic curves. [N]
+    bottoming_height : (b, l) array
+        Height from which the first mount may just reach its limit likewise, taking `mounts` to
+        grow with the travel of the centre; nan if unknown or never. [m]
+    towards : (b, 6) array
+        Motion of the corners towards the faces from the unloaded pose. [m]
+    """
+
+    flat: Drop
+    mounts: FloatArray
+    mount_force: FloatArray
+    bottoming_height: FloatArray
+    towards: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class LegResponse:
+    """What one leg does to designs (b,).
+
+    Attributes
+    ----------
+    leg : Leg
+    stiffening : (b, n) array
+        Stiffness of the mounts at its temperature over that at 23 °C; inf if rigid, nan if
+        unknown. [-]
+    rigid, uncertain : (b,) bool arrays
+        Colder than the mounts' data; a temperature at which their stiffness is unknown.
+    suspension : Suspension of (b,)
+        At its temperature; as at 23 °C where rigid or uncertain.
+    pose : Pose of (b,)
+    stands : (b,) bool array
+        Comes to rest in its attitude without toppling.
+    shaking : Shaking or None
+        None for a leg without vibration.
+    falling : Falling or None
+        None for a leg without a drop, or with one from an unknown height.
     """
 
     leg: Leg
@@ -64,19 +114,10 @@ class LegResponse:
     rigid: Bools
     uncertain: Bools
     suspension: Suspension
-    stands: Bools
     pose: Pose
-    shaken_by: Mapping[Axis, RandomResponse]
-    uncovered: Mapping[Axis, FloatArray]
-    acceleration: FloatArray
-    travel: FloatArray
-    travel_speed: FloatArray
-    travel_peak: FloatArray
-    acceleration_peak: FloatArray
-    drop: Drop | None
-    towards: FloatArray
-    drop_towards: FloatArray
-    touches: FloatArray
+    stands: Bools
+    shaking: Shaking | None
+    falling: Falling | None
 
 
 @dataclass(frozen=True)
@@ -90,7 +131,7 @@ class Response:
     legs : sequence of LegResponse
     corners : (b, 8, 3) array
         From the centre of gravity. [m]
-    limits : (b, n, 3, 2) array
+    limits : (b, n, 3) array
         See `Mount.limits`. [m]
     spent : (b, 6) array
         What a motion from the unloaded pose towards a face has to be raised by to be held
@@ -141,16 +182,22 @@ def respond(designs: Sequence[Design]) -> Response:
     corners = np.stack([d.payload.corners() for d in designs])
     limits = np.stack([[p.mount.limits() for p in d.places] for d in designs])
     pose = suspension.repeated().pose(G0 * DOWN)
-    lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
-    hanging = np.array([d.case.measured == "hanging" for d in designs])
-    datum = np.where(hanging[:, None], towards_faces(lid_up.moved(corners)), 0.0)
-    tolerance = np.array([si_or_none(d.case, "tolerance") or 0.0 for d in designs])
-    spent = tolerance[:, None] - datum
+    spent = _spent(designs, pose, corners)
     room = np.stack([d.case.gaps() for d in designs]) - spent
     legs = [
         _leg(leg, designs, suspension, inertia, corners, limits, room) for leg in designs[0].legs
     ]
     return Response(designs, suspension, pose, legs, corners, limits, spent)
+
+
+def _spent(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> FloatArray:
+    """See `Response.spent`; the larger of the two where nobody says how gaps were measured."""
+    lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
+    moved = np.where(lid_up.found[:, None], towards_faces(lid_up.moved(corners)), 0.0)
+    datum = {"hanging": moved, "out": 0 * moved, None: np.minimum(moved, 0.0)}
+    tolerance = np.array([si_or_none(d.case, "tolerance") or 0.0 for d in designs])
+    start = np.stack([datum[d.case.measured][i] for i, d in enumerate(designs)])
+    return np.asarray(tolerance[:, None] - start)
 
 
 def _leg(
@@ -164,48 +211,93 @@ def _leg(
 ) -> LegResponse:
     cold = np.array([[p.mount.cold(leg.temperature_c()) for p in d.places] for d in designs])
     factor, loss = cold[..., 0], cold[..., 1]
-    rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
     there = suspension.stiffened(np.where(np.isfinite(factor), factor, 1.0), loss)
     pose = there.pose(G0 * np.array(ATTITUDES[leg.attitude]))
     stands = pose.found & (there.gravity_left(pose) > 0)
+    rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
     unusable = ~stands | rigid | uncertain
-    band = replace(there.repeated(), inertia=inertia)
-    shaken_by, uncovered = _shake(leg, band, pose, corners) if leg.vibrates else ({}, {})
-    silent = np.isnan(loss).any(axis=-1) | unusable
+    shaking = None
+    if leg.vibrates:
+        shaking = _shake(leg, there, inertia, pose, corners, room, unusable)
+    falling = None
+    if leg.drops and leg.drop is not None:
+        rebounds = np.array([d.case.restitution or 0.0 for d in designs])
+        falling = _fall(leg, there, inertia, corners, limits, rebounds, rigid | uncertain)
+    return LegResponse(
+        leg=leg,
+        stiffening=factor,
+        rigid=rigid,
+        uncertain=uncertain,
+        suspension=there,
+        pose=pose,
+        stands=stands,
+        shaking=shaking,
+        falling=falling,
+    )
+
+
+def _shake(
+    leg: Leg,
+    there: Suspension,
+    inertia: FloatArray,
+    pose: Pose,
+    corners: FloatArray,
+    room: FloatArray,
+    unusable: Bools,
+) -> Shaking:
+    """Response of the corners and the mounts to the given axes of the road.
+
+    Where a loss factor is unknown the kernels see 0.1, and the result is blanked.
+    """
+    given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
+    unknown = np.isnan(there.loss_factor)
+    silent = (unknown.any(axis=-1) | unusable)[:, None, None, None]
+    damped = replace(there, loss_factor=np.where(unknown, 0.1, there.loss_factor)).repeated()
+    modes = replace(damped, inertia=inertia).modes(
+        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
+    )
+    back = np.swapaxes(pose.turn, -1, -2)
+    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1) @ back
+    feet = there.position @ back
+    where = np.concatenate([points, feet], axis=1)[:, None]
+    own = np.broadcast_to(np.eye(3), (*points.shape, 3))
+    frames = np.concatenate([own, there.frames], axis=1)[:, None]
+
+    by_axis: dict[Axis, RandomResponse] = {}
+    uncovered: dict[Axis, FloatArray] = {}
+    for axis, spectrum in given.items():
+        k, density = AXES.index(axis), spectrum.density * leg.level**2
+        by_axis[axis] = random_response(modes, where, k, spectrum.lines, density, frames=frames)
+        uncovered[axis] = _below(modes, k, float(spectrum.lines[0]))
 
     def together(name: str) -> FloatArray:
-        squares = [getattr(r, name) ** 2 for r in shaken_by.values()]
-        if not squares:
-            return np.full((*inertia.shape[:2], 9, 3), np.nan)
-        return np.where(silent[:, None, None, None], np.nan, np.sqrt(sum(squares)))
+        squares = sum(getattr(r, name) ** 2 for r in by_axis.values())
+        blank = np.full((*inertia.shape[:2], where.shape[-2], 3), np.nan)
+        return np.where(silent, np.nan, np.sqrt(squares)) if given else blank
 
     travel, speed = together("travel"), together("travel_speed")
     acceleration, jerk = together("acceleration"), together("acceleration_rate")
     seconds = si_or_none(leg, "duration")
     lasting = np.nan if seconds is None else seconds
-    travel_peak = peak(travel, speed, lasting, leg.crest)
-    rest = pose.moved(corners)
-    drop, drop_towards = _drop(leg, designs, there, band, corners, limits, unusable)
-    return LegResponse(
-        leg,
-        factor,
-        rigid,
-        uncertain,
-        there,
-        stands,
-        pose,
-        shaken_by,
-        uncovered,
-        acceleration,
-        travel,
-        speed,
-        travel_peak,
-        peak(acceleration, jerk, lasting, leg.crest),
-        drop,
-        shaken(rest[:, None], travel_peak[:, :, 1:]).max(axis=1),
-        drop_towards,
-        _touches(rest, travel[:, 0, 1:], speed[:, 0, 1:], room),
+    most = peak(travel, speed, lasting, leg.crest)
+    count = len(POINTS)
+    rest, local = pose.moved(corners), there.deflection(pose)
+    bend = most[:, :, count:].max(axis=1)
+    return Shaking(
+        by_axis={axis: _points(r, count) for axis, r in by_axis.items()},
+        uncovered=uncovered,
+        acceleration=acceleration[:, :, :count],
+        acceleration_peak=peak(acceleration, jerk, lasting, leg.crest)[:, :, :count],
+        travel=travel[:, :, :count],
+        travel_peak=most[:, :, :count],
+        mounts=strokes(local - bend, local + bend),
+        towards=shaken(rest[:, None], most[:, :, 1:count]).max(axis=1),
+        touches=_touches(rest, travel[:, 0, 1:count], speed[:, 0, 1:count], room),
     )
+
+
+def _points(response: RandomResponse, count: int) -> RandomResponse:
+    return RandomResponse(*(getattr(response, f.name)[:, :, :count] for f in fields(response)))
 
 
 def _touches(
@@ -218,31 +310,6 @@ def _touches(
     return np.asarray(np.where(np.isinf(left), 0.0, rate).max(axis=-1))
 
 
-def _shake(
-    leg: Leg, band: Suspension, pose: Pose, corners: FloatArray
-) -> tuple[dict[Axis, RandomResponse], dict[Axis, FloatArray]]:
-    """Response to each given axis of the road, and the modes that its spectrum does not cover.
-
-    Where a loss factor is unknown the numbers are those of 0.1, for the caller to blank.
-    """
-    given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
-    if not given:
-        return {}, {}
-    known = np.where(np.isnan(band.loss_factor), 0.1, band.loss_factor)
-    modes = replace(band, loss_factor=known).modes(
-        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
-    )
-    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1)
-    points = (points @ np.swapaxes(pose.turn, -1, -2))[:, None]
-    shaken_by: dict[Axis, RandomResponse] = {}
-    uncovered: dict[Axis, FloatArray] = {}
-    for axis, spectrum in given.items():
-        k, density = AXES.index(axis), spectrum.density * leg.level**2
-        shaken_by[axis] = random_response(modes, points, k, spectrum.lines, density)
-        uncovered[axis] = _below(modes, k, float(spectrum.lines[0]))
-    return shaken_by, uncovered
-
-
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     """Lowest frequency (b,) of a mode below the first line that takes part; nan if none. [Hz]"""
     part = np.abs(modes.shape[..., axis, :] * modes.share[..., :, axis])
@@ -251,27 +318,55 @@ def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     return np.where(np.isinf(outside), np.nan, outside)
 
 
-def _drop(
+def _fall(
     leg: Leg,
-    designs: Sequence[Design],
     there: Suspension,
-    band: Suspension,
+    inertia: FloatArray,
     corners: FloatArray,
     limits: FloatArray,
-    unusable: Bools,
-) -> tuple[Drop | None, FloatArray]:
-    height = si_or_none(leg, "drop")
-    if height is None or not leg.drops:
-        return None, np.full((len(designs), 6), -np.inf if not leg.drops else np.nan)
+    restitution: FloatArray,
+    blind: Bools,
+) -> Falling:
+    """The landings of a leg: the centre by energy, corners and mounts with rotation and ring."""
     down = np.array([ATTITUDES[landing] for landing in leg.landings])
-    given = {d.case.restitution for d in designs}
-    restitution = max(0.0 if e is None else e for e in given)
-    drop = flat_drop(
-        there.repeated(), down, height, limits[:, None], restitution=restitution
+    height = np.asarray(si_or_none(leg, "drop"))
+    back_up = restitution[:, None]
+    flat = flat_drop(there.repeated(), down, height, limits[:, None], restitution=back_up)
+    stop = np.where(np.isnan(flat.bottom), np.inf, flat.bottom)[..., None]
+    band = replace(there.repeated().repeated(), inertia=inertia[:, None])
+    way = down[:, None]
+
+    def moves(
+        held: Suspension, rows: FloatArray, ahead: FloatArray, back: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        low, high = swing(
+            held, way, height, rows, ahead[..., None], back[..., None],
+            restitution=back_up[..., None],
+        )  # fmt: skip
+        return low.min(axis=2), high.max(axis=2)
+
+    bent = np.broadcast_to(stop[..., 0], flat.travel_most.shape)
+    rows = motion_at(corners)[:, None, None]
+    wall = moves(band, rows, np.minimum(flat.travel_most, bent), flat.rebound)
+    feet = (there.frames @ motion_at(there.position))[:, None, None]
+    soft = moves(band, feet, flat.travel_most, flat.rebound)
+    stiff = band.dynamic()
+    hard = strokes(*moves(stiff, feet, flat.stiff_travel_most, flat.stiff_rebound))
+    curve = there.dynamic().repeated().curve
+    with np.errstate(invalid="ignore"):  # no number for mounts that it flies off
+        pushed = curve.force(hard[..., [0, 2]])
+        pulled = np.abs(curve.force(-hard[..., [1, 2]]))
+    force = np.hypot(np.maximum(pushed, pulled)[..., 0], pushed[..., 1])
+    towards = reached(*wall).max(axis=1)
+    mounts = np.where(blind[:, None, None, None], np.nan, strokes(*soft))
+    ends = ~np.isinf(limits)  # a mount that lifts off has no end when pulled
+    with np.errstate(divide="ignore", invalid="ignore"):
+        used = np.where(ends[:, None] & (mounts > 0), mounts / limits[:, None], 0.0)
+        just = flat.travel_most / used.max(axis=(2, 3))
+    return Falling(
+        flat=flat,
+        mounts=mounts,
+        bottoming_height=height_for(there.repeated(), down, just, restitution=back_up),
+        mount_force=np.where(blind[:, None, None], np.nan, force),
+        towards=np.where(blind[:, None], np.nan, towards),
     )
-    stop = np.where(np.isnan(drop.bottom), np.inf, drop.bottom)
-    factor = rocking(band.repeated(), down, corners[:, None, None]).max(axis=1)
-    rest = towards_faces(there.repeated().pose(G0 * DOWN).moved(corners[:, None]))
-    recoil = (rest.reshape(-1, 6, 3, 2)[..., ::-1]).reshape(rest.shape).max(axis=1)
-    moved = landed(down, np.minimum(drop.travel, stop), drop.rebound, factor).max(axis=1)
-    return drop, np.where(unusable[:, None], np.nan, np.maximum(moved, recoil))

@@ -233,7 +233,7 @@ class CaseTable(Table):
     right_end: Annotated[Any, Gap] = None
     handle_side: Annotated[Any, Gap] = None
     hinge_side: Annotated[Any, Gap] = None
-    measured: Annotated[Any, Datum] = "hanging"
+    measured: Annotated[Any, Datum] = None
     mass: Annotated[Any, Mass] = None
     size: Annotated[Any, Size] = None
     tolerance: Annotated[Any, Gap] = None

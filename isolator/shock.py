@@ -3,18 +3,18 @@
 The case falls from a height without turning, lands flat and does not give; the payload goes on
 along the fall line until the mounts have taken its energy. No damping, no rotation of the
 payload: for linear mounts the first makes the peak an upper estimate at light damping, the
-second makes the peak at the centre an upper bound (see `rocking` for what rotation adds to the
-travel of the corners).
+second makes the peak at the centre an upper bound. `swing` adds what rotation does to corners
+and mounts.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
 
-from isolator.suspension import Suspension, congruent, motion_at
+from isolator.suspension import Suspension, congruent, strokes
 from isolator.units import G0, FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
@@ -56,18 +56,26 @@ class Line:
         return np.asarray(np.linalg.norm(self.suspension.force_at(at), axis=-1))
 
     def reach(self, limit: npt.ArrayLike) -> FloatArray:
-        """Travel (...) at which the first mount is at its limit (..., n, 3, 2), nan if unknown.
-
-        Across its axis a mount is round: what counts there is the length of its deflection.
-        """
-        sense = np.where(self.slope > 0, 0, 1)[..., None]
-        limit = np.broadcast_to(limit, (*self.slope.shape, 2))
-        room = np.take_along_axis(limit, sense, axis=-1)[..., 0]
-        used = np.abs(self.slope)
-        share = np.where(used > 1e-9, used / room, 0.0)
-        across = np.hypot(share[..., 1], share[..., 2])
+        """Travel (...) at which the first mount is at its limit (..., n, 3), nan if unknown."""
+        used = strokes(self.slope, self.slope)
+        share = np.where(used > 1e-9, used / np.asarray(limit, dtype=float), 0.0)
         with np.errstate(divide="ignore"):
-            return np.asarray(1 / np.maximum(share[..., 0], across).max(axis=-1))
+            return np.asarray(1 / share.max(axis=(-1, -2)))
+
+    def sag(self, weight: FloatArray, most: FloatArray) -> FloatArray:
+        """Travel (...) at which the mounts carry a weight (...) [N]; 0 if not within `most`. [m]"""
+        low, high = np.zeros_like(most), np.where(np.isfinite(most), most, 0.0)
+        held = self.force(high) >= weight
+        for _ in range(50):
+            middle = (low + high) / 2
+            under = self.force(middle) < weight
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        return np.where(held, high, 0.0)
+
+    def stored(self, weight: FloatArray, most: FloatArray) -> FloatArray:
+        """Energy (...) that the release turns into a ring, of the sag that is within `most`. [J]"""
+        sag = self.sag(weight, most)
+        return np.maximum(self.energy(sag), weight * sag / 2)
 
     def catch(self, energy: FloatArray, weight: FloatArray) -> FloatArray:
         """Travel (...) at which the mounts have taken the energy. [m]
@@ -105,9 +113,13 @@ class Line:
 class Drop:
     """A flat landing from a height, by energy.
 
+    `travel`, `bottoms` and `peak` belong to mounts that are at rest and unloaded when the case
+    lands; `travel_most`, `rebound` and `peak_most` to the worst phase of the ring that the
+    release starts.
+
     Attributes
     ----------
-    travel : (...) array
+    travel, travel_most : (...) arrays
         Travel of the payload from its unloaded pose, with the static curves carried on
         straight beyond their end. [m]
     rebound : (...) array
@@ -120,24 +132,31 @@ class Drop:
     contact_speed : (...) array
         Speed with which it bottoms; 0 where not, nan if unknown. [m/s]
     bottoming_height : (...) array
-        Height from which it just bottoms, nan if unknown. [m]
-    peak : (...) array
-        Specific force from the dynamic curves, no further than the travel limit. [g]
+        Height from which it just bottoms, nan if unknown or never. [m]
+    peak, peak_most : (...) arrays
+        Specific force at the centre from the dynamic curves, no further than the travel
+        limit. [g]
+    stiff_travel_most, stiff_rebound : (...) arrays
+        `travel_most` and `rebound` with the dynamic curves. [m]
     duration : (...) array
         Time above a tenth of the peak. [s]
     velocity_change : (...) array
         Integral of specific force less gravity over that time. [m/s]
     mount_force : (..., n) array
-        Largest force of each mount, from the dynamic curves. [N]
+        Largest force of each mount, from the dynamic curves, without rotation. [N]
     """
 
     travel: FloatArray
+    travel_most: FloatArray
     rebound: FloatArray
     bottom: FloatArray
     bottoms: FloatArray
     contact_speed: FloatArray
     bottoming_height: FloatArray
     peak: FloatArray
+    peak_most: FloatArray
+    stiff_travel_most: FloatArray
+    stiff_rebound: FloatArray
     duration: FloatArray
     velocity_change: FloatArray
     mount_force: FloatArray
@@ -149,14 +168,20 @@ def flat_drop(
     height: npt.ArrayLike,
     limit: npt.ArrayLike,
     *,
-    restitution: float = 0.0,
+    restitution: npt.ArrayLike = 0.0,
 ) -> Drop:
     """Flat landing of a heavy shell, by energy along the fall line.
 
-    With `restitution` 0 the shell stays on the floor and gravity is kept: U(d) = m g (h + d).
-    With e > 0 it rebounds and the relative motion sees no gravity in this first flight:
-    U(d) = m g h (1 + e)². Travel, bottoming and rebound use the static curves; peak, duration,
-    velocity change and mount forces the dynamic ones.
+    A shell that stays on the floor keeps gravity: U(d) = m g (h + d). One that rebounds with
+    `restitution` e sees no gravity in its first flight: U(d) = m g h (1 + e)². A slow rebound
+    lands again within the stroke, so with e > 0 the worse of the two counts. Travel, bottoming
+    and rebound use the static curves; peak, duration, velocity change and mount forces the
+    dynamic ones.
+
+    In free fall the payload swings about its unloaded pose with the energy u of its sag. At the
+    worst phase that adds u + 2√(u(u + m g h)) to the landing: a linear mount goes exactly a sag
+    further and feels 1 g more; with curves it is an estimate, u not less than half the weight
+    times the sag.
 
     Parameters
     ----------
@@ -165,56 +190,132 @@ def flat_drop(
         Unit vector along which the payload moves in the case: what points down. [-]
     height : (...) array
         Drop height, case's lowest point above the floor. [m]
-    limit : (..., n, 3, 2) array
-        How far each mount may deflect along its local axes, in the positive and the negative
-        sense; nan if unknown. [m]
-    restitution : float
+    limit : (..., n, 3) array
+        How far each mount may be pushed, pulled and moved across; nan if unknown. [m]
+    restitution : (...) array
         Of the shell on the floor, 0 to 1. [-]
 
     Examples
     --------
-    8 kg on a linear 10 Hz suspension from 0.762 m: 25.79 g.
+    8 kg on a linear 10 Hz suspension from 0.762 m: 25.79 g, and up to 1 g more.
 
     >>> k = 8 * (2 * np.pi * 10) ** 2 / 4
     >>> corners = [(x, y, 0.) for x in (-.1, .1) for y in (-.1, .1)]
     >>> tray = Suspension.of_springs(8., np.eye(3), corners, k, k)
-    >>> drop = flat_drop(tray, (0, 0, -1), .762, np.full((4, 3, 2), np.nan))
-    >>> print(f"{drop.peak:.2f}")
-    25.79
+    >>> drop = flat_drop(tray, (0, 0, -1), .762, np.full((4, 3), np.nan))
+    >>> print(f"{drop.peak:.2f} {drop.peak_most:.2f}")
+    25.79 26.79
     """
+    e = np.asarray(restitution, dtype=float)
+    stays = _landing(suspension, direction, height, limit, None)
+    if not e.any():
+        return stays
+    leaves = _landing(suspension, direction, height, limit, e)
+    harder = leaves.peak > stays.peak
+
+    def worse(name: str) -> FloatArray:
+        one: FloatArray = getattr(stays, name)
+        other: FloatArray = getattr(leaves, name)
+        if name in ("duration", "velocity_change"):
+            other = np.where(harder, other, one)
+        elif name == "bottoming_height":
+            other = np.minimum(one, other)
+        else:
+            other = np.maximum(one, other)
+        return np.where(e[..., None] > 0 if name == "mount_force" else e > 0, other, one)
+
+    return Drop(**{f.name: worse(f.name) for f in fields(Drop)})
+
+
+def _landing(
+    suspension: Suspension,
+    direction: npt.ArrayLike,
+    height: npt.ArrayLike,
+    limit: npt.ArrayLike,
+    rebound: FloatArray | None,
+) -> Drop:
+    """One landing: the shell stays on the floor (None) or leaves it at once."""
     static, stiff = Line.along(suspension, direction), Line.along(suspension.dynamic(), direction)
+    away = -np.asarray(direction, dtype=float)
+    back, stiff_back = Line.along(suspension, away), Line.along(suspension.dynamic(), away)
     mass = np.asarray(suspension.mass)
-    fall = mass * G0 * np.asarray(height, dtype=float) * (1 + restitution) ** 2
-    weight = mass * G0 if restitution == 0 else 0 * mass
+    times = 1.0 if rebound is None else (1 + rebound) ** 2
+    fall = mass * G0 * np.asarray(height, dtype=float) * times
+    weight = mass * G0 if rebound is None else 0 * mass
+
+    def with_ring(line: Line, travel: FloatArray) -> FloatArray:
+        stored = line.stored(mass * G0, travel)
+        kept = stored if rebound is None else 0.0
+        return np.asarray((np.sqrt(fall + kept) + np.sqrt(stored)) ** 2 - kept)
 
     bottom = static.reach(limit)
-    back = Line.along(suspension, -np.asarray(direction, dtype=float))
-
     travel = static.catch(fall, weight)
     metal = np.where(np.isfinite(bottom), bottom, np.nan)
     left = fall + weight * metal - static.energy(metal)
     bottoms = np.where(np.isnan(bottom), np.nan, travel > bottom)
     speed = np.where(bottoms == 1, np.sqrt(2 * np.maximum(left, 0) / mass), bottoms)
-    lift = static.energy(metal) - weight * metal
-    least = np.maximum(lift, 0) / (mass * G0 * (1 + restitution) ** 2)
+    least = np.maximum(static.energy(metal) - weight * metal, 0) / (mass * G0 * times)
+    most = with_ring(static, travel)
 
     full = stiff.catch(fall, weight)
+    stiff_most = with_ring(stiff, full)
+    furthest = stiff.catch(stiff_most, weight)
     caught = np.isfinite(travel) & np.isfinite(full)
-    d = np.where(caught, np.where(full > bottom, bottom, full), np.nan)
+    d = np.where(caught, np.minimum(full, np.where(np.isnan(bottom), np.inf, bottom)), np.nan)
+    end = np.where(caught, np.minimum(furthest, np.where(np.isnan(bottom), np.inf, bottom)), np.nan)
     force = stiff.force(d)
     duration, change = _pulse(stiff, d, force / 10, fall, weight, mass)
+    stop = back.reach(limit)
     return Drop(
         travel=travel,
-        rebound=np.fmin(back.catch(fall, -weight), back.reach(limit)),
+        travel_most=static.catch(most, weight),
+        rebound=np.fmin(back.catch(most, -weight), stop),
         bottom=bottom,
         bottoms=bottoms,
         contact_speed=speed,
         bottoming_height=least,
         peak=force / (mass * G0),
+        peak_most=stiff.force(end) / (mass * G0),
+        stiff_travel_most=furthest,
+        stiff_rebound=np.fmin(stiff_back.catch(stiff_most, -weight), stop),
         duration=duration,
         velocity_change=change,
         mount_force=stiff.mount_force(d),
     )
+
+
+def height_for(
+    suspension: Suspension,
+    direction: npt.ArrayLike,
+    travel: npt.ArrayLike,
+    *,
+    restitution: npt.ArrayLike = 0.0,
+) -> FloatArray:
+    """Height from which the centre goes so far: the inverse of `flat_drop`'s `travel_most`.
+
+    Parameters
+    ----------
+    suspension : Suspension of designs (...)
+    direction : (..., 3) array
+        Fall line. [-]
+    travel : (...) array
+        From the unloaded pose, at the worst phase of the ring. [m]
+    restitution : (...) array
+        Of the shell on the floor, 0 to 1. [-]
+
+    Returns
+    -------
+    (...) array
+        0 where the ring alone goes further, nan for a travel that is not finite. [m]
+    """
+    line, d = Line.along(suspension, direction), np.asarray(travel, dtype=float)
+    d = np.where(np.isfinite(d), d, np.nan)
+    weight, e = np.asarray(suspension.mass) * G0, np.asarray(restitution, dtype=float)
+    ring, taken = line.stored(weight, d), line.energy(d)
+    after = np.sqrt(np.maximum(taken - weight * d + ring, 0.0)) - np.sqrt(ring)
+    stays = np.maximum(after, np.sqrt(ring)) ** 2 - ring
+    leaves = (np.maximum(np.sqrt(taken) - np.sqrt(ring), 0.0) / (1 + e)) ** 2
+    return np.asarray(np.where(e > 0, np.minimum(stays, leaves), stays) / weight)
 
 
 def _pulse(
@@ -246,39 +347,74 @@ def _pulse(
     return duration, 2 * entry
 
 
-def rocking(suspension: Suspension, direction: npt.ArrayLike, points: npt.ArrayLike) -> FloatArray:
-    """How far points may travel in a landing, over the travel of the centre without rotation.
+def swing(
+    suspension: Suspension,
+    direction: npt.ArrayLike,
+    height: npt.ArrayLike,
+    rows: FloatArray,
+    ahead: npt.ArrayLike,
+    back: npt.ArrayLike,
+    *,
+    restitution: npt.ArrayLike = 0.0,
+) -> tuple[FloatArray, FloatArray]:
+    """How far points may move in a flat landing, with the rotation of the payload.
 
-    The linear modes of the unloaded pose share the landing speed; the sum of the absolute modal
-    amplitudes is the most that a point can reach while no mode is damped and gravity is left out
-    of the stroke. 1 along the fall line and 0 across where the mounts' stiffness lies on it.
-    Gravity adds what a slow mode sags beyond the centre: up to 7 % at 0.02 m and 5 % at 0.1 m
-    without damping, where the centre of gravity is a fifth of the box off the middle.
+    The linear modes of the unloaded pose share the speed of the landing, gravity, and the ring of
+    the free fall. Undamped, mode k moves between −δR and δ(2 + R) with its own sag δ = g/ω² and
+    R² = 1 + 2h/δ (in the first flight of a shell that rebounds, δ + V(1 + e)/ω both ways), and
+    the sum of the extremes is the most that a point can reach. For linear mounts this is a bound;
+    with curves it is scaled to the travel that the centre has by energy.
 
     Parameters
     ----------
     suspension : Suspension of designs (...)
     direction : (..., 3) array
         Fall line. [-]
-    points : (..., p, 3) array
-        From the centre of gravity. [m]
+    height : (...) array
+        [m]
+    rows : (..., p, d, 6) array
+        What of the six motions counts at each point: `motion_at` for the case axes. [-, m]
+    ahead, back : (...) arrays
+        `travel_most` and `rebound` of the centre by `flat_drop`. [m]
+    restitution : (...) array
+        [-]
 
     Returns
     -------
-    (..., p, 3) array
-        By case axis. [-]
+    low, high : (..., p, d) arrays
+        From the unloaded pose. [m]
     """
     e = np.asarray(direction, dtype=float)
-    mass = suspension.mass_matrix()
-    stiffness = suspension.mount_stiffness()
+    h = np.asarray(height, dtype=float)[..., None]
+    bounce = np.asarray(restitution, dtype=float)[..., None]
+    mass, stiffness = suspension.mass_matrix(), suspension.mount_stiffness()
     lower = np.linalg.cholesky(mass)
     value, vector = np.linalg.eigh(congruent(lower, stiffness))
-    rate = np.sqrt(np.maximum(value, 1e-9 * value[..., -1:]))
+    value = np.maximum(value, 1e-9 * value[..., -1:])
     shape = np.linalg.solve(np.swapaxes(lower, -1, -2), vector)
     push = np.concatenate([e, np.zeros_like(e)], axis=-1)[..., None]
     part = (np.swapaxes(shape, -1, -2) @ (mass @ push))[..., 0]
-    at = motion_at(points) @ shape[..., None, :, :]
-    reach = np.abs(at) @ np.abs(part / rate)[..., None, :, None]
-    stiff = np.swapaxes(push, -1, -2) @ stiffness @ push
-    flat = np.sqrt(np.asarray(suspension.mass) / stiff[..., 0, 0])
-    return np.asarray(reach[..., 0] / flat[..., None, None])
+    flat = (np.swapaxes(push, -1, -2) @ stiffness @ push)[..., 0] / np.asarray(suspension.mass)[
+        ..., None
+    ]
+
+    def extremes(square: FloatArray) -> tuple[FloatArray, FloatArray]:
+        sag = G0 / square
+        root = np.sqrt(sag**2 + 2 * h * sag)
+        flight = np.where(bounce > 0, sag + (1 + bounce) * np.sqrt(2 * h * sag), 0.0)
+        return np.maximum(2 * sag + root, flight), np.maximum(root, flight)
+
+    modal, centre = extremes(value), extremes(flat)
+    most = modal[0] * (np.asarray(ahead)[..., None] / centre[0])
+    least = modal[1] * (np.asarray(back)[..., None] / centre[1])
+    share = (rows @ shape[..., None, :, :]) * part[..., None, None, :]
+    share = np.where(np.abs(share) < 1e-12, 0.0, share)
+    up, down = np.maximum(share, 0.0), np.maximum(-share, 0.0)
+    most, least = most[..., None, None, :], least[..., None, None, :]
+
+    def times(a: FloatArray, b: FloatArray) -> FloatArray:
+        return np.where(a == 0, 0.0, a * np.where(a == 0, 0.0, b))
+
+    high = (times(up, most) + times(down, least)).sum(axis=-1)
+    low = (times(up, least) + times(down, most)).sum(axis=-1)
+    return -low, high

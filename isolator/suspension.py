@@ -100,6 +100,25 @@ def along_and_across(local: FloatArray) -> FloatArray:
     return np.stack([local[..., 0], np.hypot(local[..., 1], local[..., 2])], axis=-1)
 
 
+def strokes(low: FloatArray, high: FloatArray) -> FloatArray:
+    """How far mounts are pushed, pulled and moved across, (..., 3), not negative. [m]
+
+    Parameters
+    ----------
+    low, high : (..., 3) arrays
+        Range of the deflection along each local axis. [m]
+    """
+    side = np.maximum(np.abs(low), np.abs(high))
+    return np.stack(
+        [
+            np.maximum(high[..., 0], 0.0),
+            np.maximum(-low[..., 0], 0.0),
+            np.hypot(side[..., 1], side[..., 2]),
+        ],
+        axis=-1,
+    )
+
+
 def _unit(vector: FloatArray, length: FloatArray) -> FloatArray:
     return np.asarray(vector / np.where(length < 1e-300, 1.0, length))
 

@@ -156,7 +156,7 @@ class Leg:
         False for a leg without vibration to look at, such as a drop alone.
     axes : mapping of road axis to "x", "y" or "z", optional
         How the case lies on the road. Left out: vertical is what points down in this attitude,
-        the longer way left of x, y, z is longitudinal.
+        the first that is left of x, y, z is longitudinal.
     level : number
         Multiplier on the acceleration; the density goes with its square.
     crest : number

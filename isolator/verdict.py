@@ -75,7 +75,7 @@ def whole(checks: Iterable[Check]) -> Status:
 
 
 def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
-    """The required checks with the least margin, failures first, one of each kind.
+    """The required checks with the least margin: failures first, of different kinds before alike.
 
     The kind is the part of the id before its first slash. Checks without a margin come first
     where they fail and are left out where they pass.
@@ -90,7 +90,11 @@ def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
     def key(check: Check) -> tuple[bool, float]:
         return check.status != "fail", -np.inf if check.margin is None else check.margin
 
+    ranked = sorted(answered, key=key)
     first: dict[str, Check] = {}
-    for check in sorted(answered, key=key):
+    for check in ranked:
         first.setdefault(check.id.partition("/")[0], check)
-    return list(first.values())[:count]
+    kinds = list(first.values())
+    failing = [check for check in kinds if check.status == "fail"]
+    more = [check for check in ranked if check.status == "fail" and check not in kinds]
+    return [*failing, *more, *kinds[len(failing) :]][:count]

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from isolator.sdof import expected_peak_factor
 from isolator.spectrum import density_at
 from isolator.suspension import ComplexArray, Modes, motion_at
 from isolator.units import FloatArray
@@ -171,7 +172,13 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
 
 
 def random_response(
-    modes: Modes, points: npt.ArrayLike, axis: int, lines: FloatArray, density: FloatArray
+    modes: Modes,
+    points: npt.ArrayLike,
+    axis: int,
+    lines: FloatArray,
+    density: FloatArray,
+    *,
+    frames: npt.ArrayLike | None = None,
 ) -> RandomResponse:
     """Rms response at points to random motion of the case along one axis.
 
@@ -184,8 +191,13 @@ def random_response(
         Case axis that moves: 0, 1, 2 for x, y, z.
     lines, density : (n,) arrays
         Spectrum of the case's acceleration. [Hz, (m/s²)²/Hz]
+    frames : (..., p, 3, 3) array, optional
+        Local axes at each point, rows; the case axes if left out. [-]
     """
-    at = motion_at(points) @ modes.shape[..., None, :, :]
+    rows = motion_at(points)
+    if frames is not None:
+        rows = np.asarray(frames, dtype=float) @ rows
+    at = rows @ modes.shape[..., None, :, :]
     part = at * modes.share[..., None, None, :, axis]
     products = modal_products(modes, lines, density)
 
@@ -207,8 +219,8 @@ def random_response(
 def peak(rms: FloatArray, rate_rms: FloatArray, duration: float, crest: float) -> FloatArray:
     """Expected largest |x| of a Gaussian response in a duration, times a crest multiplier.
 
-    The crossing rate comes from the spectral moments, counted on both sides; the factor is
-    √(2 ln n) + 0.5772/√(2 ln n) for n crossings (Davenport 1964, doi:10.1680/iicep.1964.10112).
+    The crossing rate comes from the spectral moments, counted on both sides; the factor is that
+    of `sdof.expected_peak_factor`, for ten crossings at the least.
 
     Parameters
     ----------
@@ -221,8 +233,8 @@ def peak(rms: FloatArray, rate_rms: FloatArray, duration: float, crest: float) -
     """
     still = rms <= 0
     crossings = rate_rms / np.where(still, 1.0, rms) / np.pi * duration
-    root = np.sqrt(2 * np.log(np.maximum(crossings, np.e)))
-    return np.where(still, 0.0, crest * rms * (root + np.euler_gamma / root))
+    count = np.where(np.isnan(crossings), np.nan, np.maximum(crossings, 10.0))
+    return np.where(still, 0.0, crest * rms * expected_peak_factor(count))
 
 
 def touches_an_hour(rms: FloatArray, rate_rms: FloatArray, gap: npt.ArrayLike) -> FloatArray:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from isolator.checks.carry import carry, temperature
 from isolator.checks.drop import drops
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answers, waiver
 from isolator.checks.shake import shakes
-from isolator.response import Response
+from isolator.response import Bools, Response
 
 __all__ = ["Row", "answers", "ask", "waiver"]
 
@@ -16,8 +20,24 @@ def ask(response: Response) -> list[Row]:
     """All checks of a batch of designs: carry, survive, clear the walls, isolate."""
     rows = list(carry(response))
     for number, leg in enumerate(response.legs, start=1):
-        rows += [temperature(response, number, leg), *drops(response, number, leg)]
+        rows += drops(response, number, leg)
     rows += clearance(response)
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
-    return rows
+    guessed = np.array([design.payload.centre is None for design in response.designs])
+    rows = [_if_centred(row, guessed) for row in rows]
+    legs = enumerate(response.legs, start=1)
+    return rows + [temperature(response, number, leg) for number, leg in legs]
+
+
+def _if_centred(row: Row, guessed: Bools) -> Row:
+    """The same check, open for designs whose centre of gravity nobody gave."""
+    reason, missing = row.reason, row.missing
+    return replace(
+        row,
+        open=row.open | guessed,
+        reason=lambda i: (
+            f"{reason(i)}; the centre of gravity is not given" if guessed[i] else reason(i)
+        ),
+        missing=lambda i: "payload.centre" if guessed[i] else missing(i),
+    )

@@ -6,10 +6,21 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from isolator.checks.row import Row, asked, cold_key, each_mount, mount_key, nothing
+from isolator.checks.row import (
+    WAYS,
+    Row,
+    asked,
+    each_mount,
+    mount_key,
+    nothing,
+    stroke_key,
+    temperature_key,
+    worst_stroke,
+)
+from isolator.checks.shake import all_travel_gaps
 from isolator.mount import MILD, ROOM_TEMPERATURE
 from isolator.response import LegResponse, Response
-from isolator.suspension import ATTITUDES, along_and_across
+from isolator.suspension import ATTITUDES, Pose, strokes
 from isolator.units import FORCE, SIZE, TEMPERATURE, si_or_none
 
 REST = "static pose under gravity: true curves, finite rotation, preload term"
@@ -55,29 +66,26 @@ def _stands(response: Response) -> Row:
 
 
 def _load_share(response: Response) -> Row:
-    load = response.load[:, 0]
-    pulled = response.deflection[:, 0, :, 0] < 0
-    signed = np.where(pulled, -load, load)
-    uneven = 1 - signed.min(axis=1) / load.mean(axis=1)
-    uneven = np.where(response.pose.found[:, 0], uneven, np.nan)
-    guessed = np.array([d.payload.centre is None for d in response.designs])
+    """Judged by the force along gravity: a mount that is pulled may well carry, hanging."""
+    pose = response.pose
+    lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
+    lift = response.suspension.mount_force(lid_up)[..., 2]
+    uneven = np.where(pose.found[:, 0], 1 - lift.min(axis=1) / lift.mean(axis=1), np.nan)
 
     def reason(i: int) -> str:
-        low, high = int(signed[i].argmin()), int(load[i].argmax())
+        low, high = int(lift[i].argmin()), int(lift[i].argmax())
         names = response.designs[i].mount_names()
         if np.isnan(uneven[i]):
             return "lid up: the payload does not come to rest, so no mount has a load"
         if uneven[i] >= 1:
-            text = (
-                f"lid up: the centre of gravity lies outside the mounts, mount {names[low]} is "
-                f"pulled with {FORCE.text(load[i, low])}"
+            return (
+                "lid up: the centre of gravity lies outside the mounts, mount "
+                f"{names[low]} holds the payload down with {FORCE.text(max(-lift[i, low], 0.0))}"
             )
-        else:
-            text = (
-                f"lid up: mount {names[high]} carries {FORCE.text(load[i, high])}, "
-                f"mount {names[low]} {FORCE.text(load[i, low])}"
-            )
-        return f"{text}, if its centre is in the middle of the box" if guessed[i] else text
+        return (
+            f"lid up: mount {names[high]} holds up {FORCE.text(lift[i, high])}, "
+            f"mount {names[low]} {FORCE.text(lift[i, low])}"
+        )
 
     return Row(
         id="load share",
@@ -85,9 +93,8 @@ def _load_share(response: Response) -> Row:
         demand=uneven,
         capacity=np.ones_like(uneven),
         reason=reason,
-        missing=lambda i: "payload.centre" if guessed[i] else "",
+        missing=nothing,
         source=REST,
-        open=guessed,
     )
 
 
@@ -106,9 +113,11 @@ def _rated_load(response: Response) -> Row:
         if unknown[i]:
             most = FORCE.text(demand[i])
             return f"the largest load is {most}; what the mount may carry is not known"
+        hangs = response.deflection[i, attitude[i], mount[i], 0] < -1e-9
         return (
-            f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} carries "
-            f"{FORCE.text(demand[i])} of its rated {FORCE.text(rated[i, mount[i]])}"
+            f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} "
+            f"{'is pulled with' if hangs else 'carries'} {FORCE.text(demand[i])}, rated "
+            f"{FORCE.text(rated[i, mount[i]])}"
         )
 
     return Row(
@@ -127,34 +136,17 @@ def _sag(response: Response) -> Row:
     usable = asked(response) & response.pose.found
     lost = np.asarray((asked(response) & ~response.pose.found).any(axis=1))
     local = np.where(usable[..., None, None], response.deflection, 0.0)
-    d = along_and_across(local)
-    pushed, pulled = response.limits[:, None, :, :2, 0], response.limits[:, None, :, :2, 1]
-    limit = np.where(d >= 0, pushed, pulled)
-    moving = np.abs(d) > 1e-9
-    unknown = np.asarray((np.isnan(limit) & moving).any(axis=(1, 2, 3)))
-    used = np.abs(d) / np.where(np.isnan(limit), np.inf, limit)
-    batch = np.arange(len(d))
-    worst = used.reshape(len(d), -1).argmax(axis=1)
-    attitude, mount, way = np.unravel_index(worst, d.shape[1:])
-    demand = np.where(
-        unknown, np.abs(d).max(axis=(1, 2, 3)), np.abs(d)[batch, attitude, mount, way]
-    )
-    capacity = np.where(unknown, np.nan, limit[batch, attitude, mount, way])
+    demand, capacity, where, unknown = worst_stroke(strokes(local, local), response.limits)
 
     def reason(i: int) -> str:
-        if unknown[i]:
+        if np.isnan(capacity[i]):
             most = SIZE.text(demand[i])
             return f"the largest sag is {most}; how far the mount may go is not known"
+        attitude, mount, way = where[i]
         return (
-            f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} gives "
-            f"{SIZE.text(demand[i])} {'across' if way[i] else 'along'} its axis, of "
-            f"{SIZE.text(capacity[i])} to metal"
+            f"{NAMES[attitude]}: mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} "
+            f"by {SIZE.text(demand[i])} of {SIZE.text(capacity[i])} to metal"
         )
-
-    def missing(i: int) -> str:
-        across = (np.isnan(limit[i, ..., 1:]) & moving[i, ..., 1:]).any()
-        fields = ("travel_across", "travel") if across else ("travel", "captive")
-        return mount_key(response.designs[i], *fields)
 
     return Row(
         id="sag",
@@ -162,27 +154,44 @@ def _sag(response: Response) -> Row:
         demand=1e3 * demand,
         capacity=1e3 * capacity,
         reason=reason,
-        missing=missing,
+        missing=lambda i: stroke_key(response.designs[i], unknown[i]),
         source=REST,
         open=lost,
     )
 
 
 def _held(response: Response) -> Row:
-    usable = asked(response)
+    """At rest in every attitude that counts, and while the road shakes it."""
     captive = [[p.mount.captive for p in d.places] for d in response.designs]
     loose = np.array([[c is False for c in row] for row in captive])
     doubtful = np.array([[c is None for c in row] for row in captive])
-    pulled = (response.deflection[..., 0] < -1e-9) & usable[..., None]
-    off = (pulled & loose[:, None]).any(axis=1).sum(axis=1)
-    open_to = (pulled & doubtful[:, None]).any(axis=(1, 2))
+    at_rest = (response.deflection[..., 0] < -1e-9) & asked(response)[..., None]
+    pulled = np.asarray(at_rest.any(axis=1))
+    unsure = np.zeros_like(loose)
+    for leg in response.legs:
+        if leg.shaking is not None:
+            away = leg.shaking.mounts[..., 1]
+            pulled = pulled | (away > 1e-9)
+            unsure = unsure | (np.isnan(away) & ~leg.rigid[:, None])
+    off = (pulled & loose).sum(axis=1)
+    open_to = np.asarray((pulled & doubtful).any(axis=1))
+    blind = np.asarray((unsure & ~pulled & (loose | doubtful)).any(axis=1))
 
     def reason(i: int) -> str:
         if off[i]:
-            return f"{off[i]} mounts that hold nothing when pulled come off in some attitude"
+            return (
+                f"{off[i]} mounts that hold nothing when pulled come off at rest in some attitude "
+                "or in vibration"
+            )
         if open_to[i]:
             return "some mounts are pulled; whether they hold the payload then is not known"
+        if blind[i]:
+            return "whether vibration lifts it off mounts that may not hold it is not known"
         return "every mount that is pulled is captive, or none is pulled"
+
+    def missing(i: int) -> str:
+        key = mount_key(response.designs[i], "captive")
+        return key or next(iter(all_travel_gaps(response, i)), "")
 
     return Row(
         id="held when pulled",
@@ -190,9 +199,9 @@ def _held(response: Response) -> Row:
         demand=off.astype(float),
         capacity=np.zeros(len(off)),
         reason=reason,
-        missing=lambda i: mount_key(response.designs[i], "captive"),
+        missing=missing,
         source=REST,
-        open=open_to,
+        open=np.asarray(open_to | blind),
         graded=False,
     )
 
@@ -218,6 +227,8 @@ def temperature(response: Response, number: int, leg: LegResponse) -> Row:
                 f"{TEMPERATURE.text(at)} is colder than the mounts' data, which end at "
                 f"{TEMPERATURE.text(coldest)}: treated as rigid"
             )
+        if leg.uncertain[i] and at > MILD[1]:
+            return f"{TEMPERATURE.text(at)} is above {MILD[1]:g} °C, where no data of mounts reach"
         if leg.uncertain[i]:
             return (
                 f"how stiff the mounts are at {TEMPERATURE.text(at)} is not known; their data "
@@ -233,7 +244,7 @@ def temperature(response: Response, number: int, leg: LegResponse) -> Row:
         capacity=none,
         reason=reason,
         missing=lambda i: (
-            f"leg[{number}].temperature" if at is None else cold_key(response.designs[i])
+            f"leg[{number}].temperature" if at is None else temperature_key(response, leg, i)
         ),
         source=(
             f"cold factor of the mounts; {MILD[0]:g} to {MILD[1]:g} °C as at 23 °C "

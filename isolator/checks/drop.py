@@ -7,20 +7,29 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator import sdof
-from isolator.checks.row import Row, cold_key, each_design, each_mount, mount_key
-from isolator.response import Bools, LegResponse, Response
+from isolator.checks.row import (
+    WAYS,
+    Row,
+    each_design,
+    each_mount,
+    mount_key,
+    stroke_key,
+    temperature_key,
+    worst_stroke,
+)
+from isolator.response import Bools, Falling, LegResponse, Response
 from isolator.shock import Drop
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
-ENERGY = "flat landing of a heavy shell by energy: undamped, no rotation"
-UNCHECKED = "colder than the mounts' data, or not known how stiff there: the drop is not checked"
+ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
+UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop is not checked"
 
 
 def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """Travel and peak at every landing of a leg, and the force on its mounts."""
     if not leg.leg.drops:
         return
-    if leg.drop is None:
+    if leg.falling is None:
         nan = np.full(len(response.designs), np.nan)
         yield Row(
             id=f"drop/{leg.leg.name}",
@@ -34,9 +43,9 @@ def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
         )
         return
     for k in range(len(leg.leg.landings)):
-        yield _travel(response, leg, leg.drop, k)
-        yield _peak(response, leg, leg.drop, k)
-    yield _force(response, leg, leg.drop)
+        yield _travel(response, leg, leg.falling, k)
+        yield _peak(response, leg, leg.falling.flat, k)
+    yield _force(response, leg, leg.falling)
 
 
 def _height(leg: LegResponse) -> float:
@@ -63,11 +72,13 @@ def _least_travel(height: float, fragility: float) -> str:
     )
 
 
-def _travel(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
-    height, blind = _height(leg), _blind(leg)
-    travel = np.where(blind, np.nan, drop.travel[:, k])
-    flies = np.isinf(travel)
-    bottom = drop.bottom[:, k]
+def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row:
+    """Judged at the worst mount, with the rotation of the payload and the ring of the fall."""
+    height, blind, drop = _height(leg), _blind(leg), falling.flat
+    flies = np.isinf(drop.travel[:, k])
+    stroke = np.where(flies[:, None, None], np.nan, falling.mounts[:, k])
+    demand, capacity, where, unknown = worst_stroke(stroke, response.limits)
+    demand = np.where(blind | flies, np.nan, demand)
     fragility = _fragility(response)
 
     def reason(i: int) -> str:
@@ -75,34 +86,40 @@ def _travel(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
             return UNCHECKED
         if flies[i]:
             return "nothing holds the payload this way: it flies off its mounts"
+        travel = SIZE.text(drop.travel[i, k])
+        mount, way = where[i]
+        name = response.designs[i].mount_names()[mount]
+        if np.isinf(demand[i]):
+            return "it springs back off its mounts, which do not hold it"
+        text = (
+            f"from {HEIGHT.text(height)} the centre goes {travel}, and mount {name} is "
+            f"{WAYS[way]} by up to {SIZE.text(demand[i])}"
+        )
+        if np.isnan(capacity[i]):
+            return f"{text}; how far the mounts may go is not known"
+        text += f" of {SIZE.text(capacity[i])} to metal"
         if drop.bottoms[i, k] == 1:
-            return (
-                f"from {HEIGHT.text(height)} it needs {SIZE.text(travel[i])} of travel and has "
-                f"{SIZE.text(bottom[i])}: it bottoms at {SPEED.text(drop.contact_speed[i, k])}, "
-                f"and would just bottom from {HEIGHT.text(drop.bottoming_height[i, k])}"
-                + _least_travel(height, fragility[i])
-            )
-        if np.isnan(bottom[i]):
-            return f"it needs {SIZE.text(travel[i])}; how far the mounts may go is not known"
-        return f"it needs {SIZE.text(travel[i])} of {SIZE.text(bottom[i])} to metal"
+            text += f": it bottoms at {SPEED.text(drop.contact_speed[i, k])}"
+        if demand[i] > capacity[i]:
+            just = HEIGHT.text(falling.bottoming_height[i, k])
+            text += f"{', and' if drop.bottoms[i, k] == 1 else ':'} it may bottom from {just} on"
+        return text + _least_travel(height, fragility[i]) * bool(demand[i] > capacity[i])
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        return stroke_key(response.designs[i], unknown[i])
 
     return Row(
         id=f"drop travel/{leg.leg.name}/{leg.leg.landings[k]}",
         unit="mm",
-        demand=1e3 * travel,
-        capacity=np.where(np.isinf(bottom), np.nan, 1e3 * bottom),
+        demand=1e3 * demand,
+        capacity=1e3 * capacity,
         reason=reason,
-        missing=lambda i: _travel_key(response, i, blind),
+        missing=missing,
         source=ENERGY,
-        fails=flies,
+        fails=flies & ~blind,
     )
-
-
-def _travel_key(response: Response, i: int, blind: Bools) -> str:
-    design = response.designs[i]
-    if blind[i]:
-        return cold_key(design)
-    return mount_key(design, "travel", "travel_across", "captive")
 
 
 def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
@@ -110,7 +127,7 @@ def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
     flies = np.isinf(drop.travel[:, k])
     hit = (drop.bottoms[:, k] == 1) | flies
     unsure = np.isnan(drop.bottoms[:, k])
-    peak = np.where(blind | flies, np.nan, drop.peak[:, k])
+    peak = np.where(blind | flies, np.nan, drop.peak_most[:, k])
     fragility = _fragility(response)
 
     def reason(i: int) -> str:
@@ -122,16 +139,20 @@ def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
             return f"{peak[i]:.3g} g before it bottoms; what the hit itself does is not known"
         if np.isnan(fragility[i]):
             return (
-                f"{peak[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach the payload: it "
-                "must survive that, and what it survives is not known"
+                f"up to {peak[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach its centre: "
+                "it must survive that, and what it survives is not known"
             )
-        text = f"{peak[i]:.3g} g of {fragility[i] / G0:.3g} g reach the payload"
+        text = f"up to {peak[i]:.3g} g reach its centre, of {fragility[i] / G0:.3g} g"
         return f"{text}, if the mounts have the travel" if unsure[i] else text
 
     def missing(i: int) -> str:
         if np.isnan(fragility[i]) and not blind[i]:
             return "payload.fragility"
-        return "" if hit[i] else _travel_key(response, i, blind)
+        if hit[i]:
+            return ""
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        return mount_key(response.designs[i], "travel", "travel_across", "captive")
 
     return Row(
         id=f"drop peak/{leg.leg.name}/{leg.leg.landings[k]}",
@@ -145,17 +166,20 @@ def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
     )
 
 
-def _force(response: Response, leg: LegResponse, drop: Drop) -> Row:
+def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
     blind = _blind(leg)
-    unusable = np.asarray(blind | np.isinf(drop.travel).any(axis=1))
+    drop = falling.flat
+    unusable = np.asarray(blind | ~np.isfinite(falling.mount_force).all(axis=(1, 2)))
     allowed = each_mount(response, "peak_load")
     known = np.asarray(~np.isnan(allowed).any(axis=1))
-    force = np.where(unusable[:, None, None], 0.0, drop.mount_force)
+    force = np.where(unusable[:, None, None], 0.0, falling.mount_force)
     used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
     batch = np.arange(len(force))
     landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
     demand = np.where(unusable, np.nan, force[batch, landing, mount])
-    open_to = np.asarray((drop.bottoms != 0).any(axis=1))
+    bottoms = drop.bottoms != 0
+    may = (falling.mounts > response.limits[:, None]).any(axis=(1, 2, 3))
+    open_to = np.asarray(bottoms.any(axis=1) | may)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -164,7 +188,7 @@ def _force(response: Response, leg: LegResponse, drop: Drop) -> Row:
             return "the payload flies off its mounts: their force is not computed"
         text = (
             f"{leg.leg.landings[landing[i]]}: mount "
-            f"{response.designs[i].mount_names()[mount[i]]} takes {FORCE.text(demand[i])}"
+            f"{response.designs[i].mount_names()[mount[i]]} takes up to {FORCE.text(demand[i])}"
         )
         if not known[i]:
             rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
@@ -175,7 +199,7 @@ def _force(response: Response, leg: LegResponse, drop: Drop) -> Row:
 
     def missing(i: int) -> str:
         if blind[i]:
-            return cold_key(response.designs[i])
+            return temperature_key(response, leg, i)
         return mount_key(response.designs[i], "peak_load", "travel", "travel_across")
 
     return Row(

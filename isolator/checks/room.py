@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.case import FACES
-from isolator.checks.row import Row, asked, cold_key
-from isolator.checks.shake import vibration_gaps
+from isolator.checks.row import Row, asked, temperature_key
+from isolator.checks.shake import travel_gaps
 from isolator.response import Response
 from isolator.units import POSITION, FloatArray
 
@@ -21,10 +21,10 @@ def clearance(response: Response) -> Iterator[Row]:
     sag = np.where(usable[..., None], response.towards, -np.inf).max(axis=1)
     motions = {"sag": sag}
     for leg in response.legs:
-        if leg.leg.vibrates:
-            motions[f"vibration on {leg.leg.name}"] = leg.towards
-        if leg.leg.drops:
-            motions[f"the drop on {leg.leg.name}"] = leg.drop_towards
+        if leg.shaking is not None:
+            motions[f"vibration on {leg.leg.name}"] = leg.shaking.towards
+        if leg.falling is not None:
+            motions[f"the drop on {leg.leg.name}"] = leg.falling.towards
     stack = np.stack(list(motions.values()))
     known = np.where(np.isnan(stack), -np.inf, stack)
     demand = np.maximum(known.max(axis=0) + response.spent, 0.0)
@@ -41,14 +41,13 @@ def _gaps(response: Response, i: int) -> dict[str, str]:
     if (asked(response)[i] & ~response.pose.found[i]).any():
         gaps[""] = "the payload does not come to rest in every attitude"
     for number, leg in enumerate(response.legs, start=1):
-        if leg.leg.drops and leg.drop is None:
+        if leg.leg.drops and leg.falling is None:
             gaps[f"leg[{number}].drop"] = "the drop height is not given"
         elif leg.leg.drops and (leg.rigid[i] or leg.uncertain[i]):
-            gaps[cold_key(design)] = "the drop in the cold is not checked"
-        if leg.leg.vibrates and not leg.rigid[i]:
-            gaps |= vibration_gaps(response, number, leg, i)
-            if leg.leg.duration is None:
-                gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
+            gaps[temperature_key(response, leg, i)] = "the drop at this temperature is not checked"
+        gaps |= travel_gaps(response, number, leg, i)
+    if design.case.measured is None:
+        gaps["case.measured"] = "whether the gaps were measured with the payload hanging or out"
     return gaps
 
 
@@ -69,7 +68,8 @@ def _face(
         if np.isnan(gap[i]):
             return f"{text}; the gap is not given"
         text += f", the gap is {POSITION.text(gap[i] / 1e3)}"
-        often = max((float(leg.touches[i, k]) for leg in response.legs), default=0.0)
+        shaking = [leg.shaking for leg in response.legs if leg.shaking is not None]
+        often = max((float(s.touches[i, k]) for s in shaking), default=0.0)
         if np.isfinite(often) and often >= 0.01:
             text += f"; vibration touches it {often:.2g} times an hour"
         return "; ".join([text, *list(lacking[i].values())[:1]])

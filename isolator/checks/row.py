@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.design import Design
-from isolator.response import Bools, Response
+from isolator.mount import MILD
+from isolator.response import Bools, LegResponse, Response
 from isolator.suspension import ATTITUDES
 from isolator.units import FloatArray, si_or_none
 from isolator.verdict import Check, Status, margins
@@ -136,6 +137,63 @@ def mount_key(design: Design, *fields: str) -> str:
     return ""
 
 
-def cold_key(design: Design) -> str:
-    """What would tell how stiff the mounts are in the cold."""
-    return mount_key(design, "cold_factor") or "a mount whose data reach that temperature"
+def worst_stroke(
+    demand: FloatArray, limit: FloatArray
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.intp], npt.NDArray[np.bool_]]:
+    """The mount that uses most of the way that it may go.
+
+    Parameters
+    ----------
+    demand : (b, ..., n, 3) array
+        Pushed, pulled, across. [m]
+    limit : (b, n, 3) array
+        [m]
+
+    Returns
+    -------
+    demand, capacity : (b,) arrays
+        nan capacity where a limit that counts is unknown, and then the largest demand. [m]
+    where : (b, k) array
+        Index of the worst along the axes of `demand` after the first.
+    unknown : (b, 3) bool array
+        Which of the three ways lack a limit.
+    """
+    room = limit.reshape(limit.shape[0], *[1] * (demand.ndim - 3), *limit.shape[1:])
+    moving = demand > 1e-9
+    lacks = np.isnan(room) & moving
+    used = np.where(moving, demand, 0.0) / np.where(np.isnan(room), np.inf, room)
+    used = np.where(np.isnan(used), np.inf, used)
+    flat = used.reshape(len(demand), -1).argmax(axis=1)
+    where = np.stack(np.unravel_index(flat, demand.shape[1:]), axis=-1)
+    batch = np.arange(len(demand))
+    index = (batch, *where.T)
+    blind = np.asarray(lacks.reshape(len(demand), -1).any(axis=1))
+    most = np.where(np.isnan(demand), -np.inf, demand).reshape(len(demand), -1).max(axis=1)
+    capacity = np.broadcast_to(room, demand.shape)[index]
+    capacity = np.where(np.isnan(capacity), np.inf, capacity)  # nothing moves that way
+    unknown = np.asarray(lacks.reshape(len(demand), -1, 3).any(axis=1))
+    return (
+        np.where(blind, most, demand[index]),
+        np.where(blind, np.nan, capacity),
+        where,
+        unknown,
+    )
+
+
+WAYS = ("pushed", "pulled", "moved across its axis")
+
+
+def stroke_key(design: Design, unknown: npt.NDArray[np.bool_]) -> str:
+    """Key of the travel that a mount lacks, `unknown` (3,) as from `worst_stroke`."""
+    if unknown[2]:
+        return mount_key(design, "travel_across")
+    return mount_key(design, "travel", "captive")
+
+
+def temperature_key(response: Response, leg: LegResponse, i: int) -> str:
+    """What would tell how stiff the mounts are at the temperature of a leg."""
+    at = leg.leg.temperature_c()
+    if at is not None and at > MILD[1]:
+        return f"data of the mounts above {MILD[1]:g} °C"
+    key = mount_key(response.designs[i], "cold_factor")
+    return key or "a mount whose data reach that temperature"

@@ -6,20 +6,29 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from isolator.checks.row import Row, cold_key, each_design, mount_key
-from isolator.response import AXES, POINTS, LegResponse, Response
+from isolator.checks.row import (
+    WAYS,
+    Row,
+    each_design,
+    mount_key,
+    stroke_key,
+    temperature_key,
+    worst_stroke,
+)
+from isolator.response import AXES, POINTS, LegResponse, Response, Shaking
 from isolator.trip import Axis
-from isolator.units import G0, si_or_none
+from isolator.units import G0, SIZE, si_or_none
 
 RANDOM = "six modes, structural damping a mount at a time, Gaussian road"
 
 
 def shakes(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """Isolation along each axis of a leg, and the payload's limit."""
-    if leg.leg.vibrates:
+    if leg.shaking is not None:
         for way, axis in leg.leg.case_axes().items():
-            yield _isolation(response, number, leg, way, axis)
-        yield _limit(response, number, leg)
+            yield _isolation(response, number, leg, leg.shaking, way, axis)
+        yield _limit(response, number, leg, leg.shaking)
+        yield _stroke(response, number, leg, leg.shaking)
 
 
 def _axis_gaps(
@@ -27,17 +36,18 @@ def _axis_gaps(
 ) -> dict[str, str]:
     """What the response to one axis lacks for one design: key of the brief → sentence."""
     design, gaps = response.designs[i], {}
-    if axis not in leg.shaken_by:
+    if leg.shaking is None or axis not in leg.shaking.by_axis:
         gaps[f"leg[{number}].road.{way}"] = f"what shakes the case along {axis} is not given"
         return gaps
     if leg.uncertain[i]:
-        gaps[cold_key(design)] = "how stiff the mounts are at this temperature is not known"
+        key = temperature_key(response, leg, i)
+        gaps[key] = "how stiff the mounts are at this temperature is not known"
     if key := mount_key(design, "loss_factor"):
         gaps[key] = "the loss factor of the mounts is not known"
     if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
     spectrum = leg.leg.spectrum(axis)
-    low = leg.uncovered[axis][i]
+    low = leg.shaking.uncovered[axis][i]
     if spectrum is not None and not np.isnan(low):
         gaps[f"leg[{number}].road.{way}"] = (
             f"a mode at {low:.3g} Hz lies below the first line of the spectrum along {axis}, "
@@ -55,21 +65,41 @@ def vibration_gaps(response: Response, number: int, leg: LegResponse, i: int) ->
     gaps: dict[str, str] = {}
     for way, axis in leg.leg.case_axes().items():
         still = f"isolation/{leg.leg.name}/{axis}" in response.designs[i].not_required
-        if axis in leg.shaken_by or not still:
+        if leg.leg.spectrum(axis) is not None or not still:
             gaps |= _axis_gaps(response, number, leg, way, axis, i)
     return gaps
 
 
-def _isolation(response: Response, number: int, leg: LegResponse, way: str, axis: Axis) -> Row:
+def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
+    """What the largest travel in vibration lacks: the response, and how long it lasts."""
+    if leg.shaking is None or leg.rigid[i]:
+        return {}
+    gaps = vibration_gaps(response, number, leg, i)
+    if leg.leg.duration is None:
+        gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
+    return gaps
+
+
+def all_travel_gaps(response: Response, i: int) -> dict[str, str]:
+    """The same for all legs."""
+    gaps: dict[str, str] = {}
+    for number, leg in enumerate(response.legs, start=1):
+        gaps |= travel_gaps(response, number, leg, i)
+    return gaps
+
+
+def _isolation(
+    response: Response, number: int, leg: LegResponse, shaking: Shaking, way: str, axis: Axis
+) -> Row:
     count, k = len(response.designs), AXES.index(axis)
     spectrum = leg.leg.spectrum(axis)
     lacking = [_axis_gaps(response, number, leg, way, axis, i) for i in range(count)]
     known = np.nan if spectrum is None else spectrum.level(leg.leg.level)
     level = np.full(count, known)
     own = np.full((count, len(POINTS)), np.nan)
-    if axis in leg.shaken_by:
-        silent = np.isnan(leg.acceleration[:, 0, 0, 0])
-        felt = leg.shaken_by[axis].acceleration[..., k].max(axis=1) / G0
+    if axis in shaking.by_axis:
+        silent = np.isnan(shaking.acceleration[:, 0, 0, 0])
+        felt = shaking.by_axis[axis].acceleration[..., k].max(axis=1) / G0
         own = np.where(silent[:, None], np.nan, felt)
     worst = own.argmax(axis=1)
     demand = np.where(leg.rigid, level, own.max(axis=1))
@@ -101,16 +131,21 @@ def _isolation(response: Response, number: int, leg: LegResponse, way: str, axis
     )
 
 
-def _limit(response: Response, number: int, leg: LegResponse) -> Row:
+def _limit(response: Response, number: int, leg: LegResponse, shaking: Shaking) -> Row:
     lacking = [vibration_gaps(response, number, leg, i) for i in range(len(response.designs))]
     limit = each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
     bolted = [s.level(leg.leg.level) for axis in AXES if (s := leg.leg.spectrum(axis))]
     full = max(bolted, default=np.nan)
-    felt = np.where(leg.rigid, full, leg.acceleration.max(axis=(1, 2, 3)) / G0)
+    felt = np.where(leg.rigid, full, shaking.acceleration.max(axis=(1, 2, 3)) / G0)
 
     def reason(i: int) -> str:
         if np.isnan(felt[i]):
             return next(iter(lacking[i].values()), "what shakes the case is not given")
+        if leg.rigid[i]:
+            return (
+                f"treated as rigid in the cold it feels the input, {felt[i]:.3g} g rms; a mount "
+                "that is only nearly rigid may give more"
+            )
         text = f"the worst corner feels {felt[i]:.3g} g rms along one axis"
         if np.isnan(limit[i]):
             return f"{text}; what the payload survives is not known"
@@ -123,8 +158,45 @@ def _limit(response: Response, number: int, leg: LegResponse) -> Row:
         capacity=limit,
         reason=reason,
         missing=lambda i: (
-            "payload.vibration_limit" if np.isnan(limit[i]) else next(iter(lacking[i]), "")
+            "payload.vibration_limit"
+            if np.isnan(limit[i])
+            else next(iter(lacking[i]), temperature_key(response, leg, i))
         ),
+        source=RANDOM,
+        open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
+    )
+
+
+def _stroke(response: Response, number: int, leg: LegResponse, shaking: Shaking) -> Row:
+    """Do the mounts stay off their metal while the road shakes them?"""
+    lacking = [travel_gaps(response, number, leg, i) for i in range(len(response.designs))]
+    still = np.where(leg.rigid[:, None, None], 0.0, shaking.mounts)
+    demand, capacity, where, unknown = worst_stroke(still, response.limits)
+    blind = np.isnan(still).any(axis=(1, 2))
+    demand = np.where(blind, np.nan, demand)
+
+    def reason(i: int) -> str:
+        if leg.rigid[i]:
+            return "treated as rigid in the cold: the mounts do not move"
+        if np.isnan(demand[i]):
+            return next(iter(lacking[i].values()), "how far it swings is not known")
+        mount, way = where[i]
+        text = (
+            f"mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} by up to "
+            f"{SIZE.text(demand[i])}, sag included"
+        )
+        if np.isnan(capacity[i]):
+            return f"{text}; how far the mount may go is not known"
+        text += f", of {SIZE.text(capacity[i])} to metal"
+        return "; ".join([text, *list(lacking[i].values())[:1]])
+
+    return Row(
+        id=f"vibration travel/{leg.leg.name}",
+        unit="mm",
+        demand=1e3 * demand,
+        capacity=1e3 * capacity,
+        reason=reason,
+        missing=lambda i: next(iter(lacking[i]), "") or stroke_key(response.designs[i], unknown[i]),
         source=RANDOM,
         open=np.array([bool(gaps) for gaps in lacking]),
     )

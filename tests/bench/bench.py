@@ -70,10 +70,14 @@ def main() -> None:
         ("isolator assess", "3", lambda: process(BASE), lambda: process(ASSESS)),
     ]
     for count in BATCHES[1:]:
-        rows.append((
-            f"a design in a batch of {count}, to one alone", "",
-            lambda: a_design(one), lambda n=count: a_design(n),
-        ))
+        rows.append(
+            (
+                f"a design in a batch of {count}, to one alone",
+                "",
+                lambda: a_design(one),
+                lambda n=count: a_design(n),
+            )
+        )
     print(f"{pairs} interleaved pairs each; the base of the first two is {BASE[1]!r}\n")
     head = ("what", "median", "middle half", "least to most", "at most")
     print("{:<40} {:>7} {:>14} {:>15} {:>8}".format(*head))

@@ -2,6 +2,7 @@
 Lyapunov's equation and integration in time."""
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 
 import control
@@ -10,6 +11,7 @@ import pytest
 from scipy.integrate import quad, quad_vec, solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.linalg import block_diag, solve_continuous_lyapunov
+from scipy.optimize import brentq
 
 from isolator import sdof
 from isolator.curve import Curve
@@ -391,7 +393,7 @@ def test_drop_through_true_curves_against_time_integration(
     direction: tuple[float, float, float], rebound: float
 ) -> None:
     way, ratio, height = np.array(direction), 1.4, 0.3
-    unknown = np.full((4, 3, 2), np.nan)
+    unknown = np.full((4, 3), np.nan)
     drop = flat_drop(curved(ratio), way, height, unknown, restitution=rebound)
 
     _, state, _ = falls(way, height, 1.0, rebound)
@@ -417,7 +419,7 @@ def test_drop_through_true_curves_against_time_integration(
 @pytest.mark.parametrize("rebound", [0.0, 0.3])
 def test_bottoming_against_time_integration(rebound: float) -> None:
     stop, height = 0.015, 0.3
-    limit = np.full((4, 3, 2), stop)
+    limit = np.full((4, 3), stop)
     drop = flat_drop(curved(1.0), DOWN, height, limit, restitution=rebound)
     _, state, force = falls(DOWN, height, 1.0, rebound, stop)
     assert drop.bottoms == 1
@@ -430,19 +432,28 @@ def test_bottoming_against_time_integration(rebound: float) -> None:
     assert again.travel == pytest.approx(stop, rel=1e-9)
 
 
-def test_rebound_against_time_integration() -> None:
-    """Without damping the payload comes back through the unloaded pose and goes on upward."""
-    unknown = np.full((4, 3, 2), np.nan)
-    drop = flat_drop(curved(1.0), DOWN, 0.3, unknown)
+@pytest.mark.parametrize("height", [0.05, 0.3])
+def test_the_ring_and_the_rebound_against_time_integration(height: float) -> None:
+    """Every phase of the ring from the sag, then a landing and the way back, undamped."""
+    unknown = np.full((4, 3), np.nan)
+    drop = flat_drop(curved(1.0), DOWN, height, unknown)
     spring = Spring(HARDENING)
-    top = solve_ivp(
-        lambda _, s: [s[1], G0 - 4 * spring(s[0]) / 8.0],
-        (0.0, 0.5),
-        [0.0, math.sqrt(2 * G0 * 0.3)],
-        method="DOP853",
-        rtol=1e-10,
-        atol=1e-12,
-        max_step=2e-4,
-        events=lambda _, s: s[1],  # the turning points lie between the solver's own steps
-    )
-    assert drop.rebound == pytest.approx(-top.y_events[0][:, 0].min(), rel=1e-6)
+    weight, mass = 8.0 * G0, 8.0
+    sag = brentq(lambda x: 4 * spring(x) - weight, 0.0, 0.01)
+
+    def motion(gravity: float) -> Callable[[float, np.ndarray], list[float]]:
+        return lambda _, s: [s[1], gravity - 4 * spring(s[0]) / mass]
+
+    settings = {"method": "DOP853", "rtol": 1e-9, "atol": 1e-12, "max_step": 2e-3}
+    ring = solve_ivp(motion(0.0), (0.0, 0.2), [sag, 0.0], **settings)
+    deepest, highest = 0.0, 0.0
+    for x, v in ring.y.T[::3]:
+        start = [x, v + math.sqrt(2 * G0 * height)]
+        # The turning points lie between the solver's own steps.
+        after = solve_ivp(motion(G0), (0.0, 0.3), start, events=lambda _, s: s[1], **settings)
+        turns = after.y_events[0][:, 0]
+        deepest, highest = max(deepest, turns.max()), min(highest, turns.min())
+    assert deepest <= drop.travel_most * (1 + 1e-6)
+    assert deepest == pytest.approx(drop.travel_most, rel=0.02)
+    assert -highest <= drop.rebound * (1 + 1e-6)
+    assert -highest == pytest.approx(drop.rebound, rel=0.03)

@@ -8,16 +8,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.linalg import eigh
 
 from isolator import sdof
-from isolator.assessment import MOST_CHANGES, _candidates, assess
-from isolator.brief import read_brief
+from isolator.assessment import MOST_CHANGES, assess
+from isolator.brief import Brief, read_brief
 from isolator.checks import answers, ask
 from isolator.cli import main
 from isolator.payload import CORNERS
 from isolator.report import as_data, page
 from isolator.response import respond
-from isolator.suspension import ATTITUDES
+from isolator.suspension import ATTITUDES, motion_at
 from isolator.trip import road
 from isolator.units import G0, InputError
 from isolator.verdict import Check, whole, worst
@@ -76,6 +77,25 @@ def test_drops_are_those_of_a_linear_mount(starter):
         assert row["bottoms"] is False
         assert row["contact_speed_m_s"] == 0
         assert row["mount_force_n"] == pytest.approx(row["peak_g"] * MASS * G0 / 4)
+        assert row["peak_g_most"] == pytest.approx(row["peak_g"] + 1)
+        assert row["travel_mm_most"] == pytest.approx(row["travel_mm"] + 1e3 * sag)
+        assert row["mount_travel_mm_most"] == pytest.approx(row["travel_mm_most"])
+        # at the worst phase of the ring it goes 2δ + √(δ² + 2hδ)
+        just = ((0.045 - 2 * sag) ** 2 - sag**2) / (2 * sag)
+        assert row["mount_bottoming_height_m"] == pytest.approx(just)
+        most = row["peak_g_most"] * MASS * G0 / 4
+        assert row["mount_forces_n_most"] == pytest.approx([most] * 4)
+
+
+def test_the_height_that_may_just_bottom_takes_a_mount_to_its_limit(sled):
+    """An estimate: what the rotation adds grows nearly, not just, as the travel does."""
+    row = next(r for r in as_data(sled)["drops"] if r["landing"] == "on the left end")
+    just = row["mount_bottoming_height_m"]
+    assert 0.31 < just < 0.5 < row["bottoming_height_m"]
+    there = assess(sled.brief.changed("leg[1].drop", f"{just} m"))
+    check = next(c for c in there.checks if c.id.endswith("camp/on the left end"))
+    assert check.id.startswith("drop travel/")
+    assert check.demand == pytest.approx(check.capacity, rel=0.01)
 
 
 def test_random_response_is_that_of_one_mass_on_one_spring(starter):
@@ -105,8 +125,9 @@ def test_the_transmissibility_band_is_that_of_one_mass_on_one_spring(starter):
 
 
 def test_clearance_holds_sag_and_drop_against_gaps_measured_hanging(starter):
+    """The ring of the fall adds a sag to the travel at its worst phase."""
     sag = 1e3 * float(sdof.static_deflection(STATIC, MASS))
-    travel = sag * (1 + math.sqrt(1 + 2e3 * HEIGHT / sag))
+    travel = sag * (2 + math.sqrt(1 + 2e3 * HEIGHT / sag))
     moves = {r["face"]: r for r in as_data(starter)["clearance"]}
     assert moves["floor"]["demand_mm"] == pytest.approx(travel - sag)
     assert moves["lid"]["demand_mm"] == pytest.approx(travel + sag)
@@ -206,7 +227,7 @@ def test_the_page_keeps_its_order(sled):
         "Not checked",
         "Checks (worst grade",
         "Load [N]",
-        "Modes, lid up",
+        "Modes [Hz]",
         "Worse than bolting it down",
         "Vibration, all axes",
         "Drops",
@@ -226,7 +247,7 @@ def test_the_page_names_the_missing_input(starter):
     assert "What is missing most\n  - payload.fragility" in page(open_case)
     check = next(c for c in open_case.checks if c.id.startswith("drop peak"))
     assert check.status == "incomplete"
-    assert "13.2 g for" in check.reason
+    assert "up to 14.2 g for" in check.reason
 
 
 def test_an_axis_that_nobody_gave_is_not_a_pass(starter):
@@ -284,7 +305,12 @@ def test_a_centre_outside_the_mounts_is_a_verdict(starter):
 
 
 def test_a_batch_gives_every_design_its_own_answers(starter, sled):
-    briefs = [sled.brief, sled.brief.changed("mounts.place[4].mount", "firm")]
+    briefs = [
+        sled.brief,
+        sled.brief.changed("mounts.place[4].mount", "firm"),
+        sled.brief.changed("case.restitution", 0.4),
+        sled.brief.changed("case.measured", "out"),
+    ]
     response = respond([b.design for b in briefs])
     rows = ask(response)
     for i, brief in enumerate(briefs):
@@ -319,7 +345,7 @@ def test_the_status_of_a_case():
     assert whole([]) == "incomplete"
 
 
-def test_the_worst_checks_come_failures_first_and_one_of_a_kind():
+def test_the_worst_checks_come_failures_first_and_of_different_kinds():
     checks = [
         _check("pass", 0.1, kind="a"),
         _check("fail", -0.2, kind="b/1"),
@@ -328,7 +354,8 @@ def test_the_worst_checks_come_failures_first_and_one_of_a_kind():
         _check("incomplete", 0.0, kind="d"),
         _check("fail", -9, waived="why", kind="e"),
     ]
-    assert [c.id for c in worst(checks)] == ["c", "b/2", "a"]
+    assert [c.id for c in worst(checks)] == ["c", "b/2", "b/1"]
+    assert [c.id for c in worst(checks, 4)] == ["c", "b/2", "b/1", "a"]
 
 
 def test_mounts_that_all_let_go_are_a_verdict_and_not_a_crash(sled):
@@ -370,7 +397,7 @@ def test_mounts_without_stiffness_at_rest_leave_a_motion_free(sled):
         replace(sled.design, places=places)
 
 
-def test_many_kinds_of_mount_keep_the_search_short(sled):
+def test_many_kinds_of_mount_keep_the_search_short(sled, monkeypatch):
     """A hundred kinds at four places: no more changes are tried than the limit."""
     rows = {
         f"kind {n}": {
@@ -380,6 +407,155 @@ def test_many_kinds_of_mount_keep_the_search_short(sled):
         }
         for n in range(100)
     }
-    many = assess(sled.brief.changed("mount", rows))
-    assert many.status == "fail"
-    assert len(list(_candidates(many.brief, many.checks))) > MOST_CHANGES
+    many = sled.brief.changed("mount", rows)
+    tried = []
+    changed = Brief.changed
+    monkeypatch.setattr(
+        Brief, "changed", lambda self, key, value: tried.append(key) or changed(self, key, value)
+    )
+    assert assess(many).status == "fail"
+    assert 10 < len(tried) <= MOST_CHANGES
+
+
+def simulated(design, landing, height, phases=24):
+    """Largest local deflection of any mount in a drop, from the six linear motions themselves.
+
+    Undamped modes of K and M by scipy, the ring of the free fall at many phases (the same for all
+    modes), gravity kept: an independent lower estimate of the worst.
+    """
+    held = design.suspension()
+    value, shape = eigh(held.mount_stiffness(), held.mass_matrix())
+    way = np.concatenate([np.array(ATTITUDES[landing]), np.zeros(3)])
+    part = shape.T @ held.mass_matrix() @ way
+    rate, sag = np.sqrt(value), G0 / value
+    time = np.linspace(0, 0.3, 3000)[:, None]
+    rows = held.frames @ motion_at(held.position)
+    worst = 0.0
+    for phase in np.linspace(0, 2 * np.pi, phases):
+        start, going = sag * np.cos(phase), -sag * rate * np.sin(phase)
+        modal = sag + (start - sag) * np.cos(rate * time)
+        modal = modal + (np.sqrt(2 * G0 * height) + going) / rate * np.sin(rate * time)
+        local = np.einsum("nai,tk,ik->tna", rows, modal * part, shape)
+        worst = max(worst, float(np.abs(local[..., 0]).max()))
+    return worst
+
+
+def test_an_off_centre_payload_is_judged_at_its_worst_mount(starter):
+    """The centre goes 39.6 mm, but the mount under the heavy corner much further."""
+    payload = replace(
+        starter.design.payload, centre=["60 mm", "40 mm", "-10 mm"], inertia=["0.08 kg*m^2"] * 3
+    )
+    off = assess(replace(starter.design, payload=payload))
+    row = as_data(off)["drops"][0]
+    real = 1e3 * simulated(off.design, "lid up", HEIGHT)
+    assert real > 1.3 * row["travel_mm"]
+    assert real <= row["mount_travel_mm_most"] <= 1.25 * real
+    checks = {c.id: c for c in off.checks}
+    assert checks["drop travel/by van/lid up"].status == "fail"
+    assert checks["drop travel/by van/lid up"].demand == pytest.approx(row["mount_travel_mm_most"])
+
+
+def test_the_change_holds_for_the_motion_itself(sled):
+    """The suggested design, warm and so at its softest, integrated: its mounts stay off metal."""
+    better = assess(sled.brief.changed(sled.change.key, sled.change.after))
+    assert 1e3 * simulated(better.design, "lid up", 0.3048) < 75
+
+
+def test_vibration_is_held_against_the_way_that_the_mounts_have(starter):
+    leg = replace(starter.design.legs[0], drop=None, drops=False, crest=2)
+    short = [
+        replace(p, mount=replace(p.mount, travel="4 mm", travel_across="4 mm"))
+        for p in starter.design.places
+    ]
+    case = assess(replace(starter.design, legs=[leg], places=short))
+    check = next(c for c in case.checks if c.id == "vibration travel/by van")
+    row = next(r for r in as_data(case)["vibration"] if (r["axis"], r["point"]) == ("z", "centre"))
+    sag = 1e3 * float(sdof.static_deflection(STATIC, MASS))
+    assert check.demand == pytest.approx(sag + row["travel_mm_peak"])
+    assert check.status == "fail"
+
+
+@pytest.mark.parametrize(("captive", "status"), [(False, "fail"), (None, "incomplete")])
+def test_vibration_lifts_a_payload_off_mounts_that_may_not_hold_it(starter, captive, status):
+    leg = replace(starter.design.legs[0], drop=None, drops=False, level=2)
+    places = [replace(p, mount=replace(p.mount, captive=captive)) for p in starter.design.places]
+    case = assess(replace(starter.design, legs=[leg], places=places, attitudes=("lid up",)))
+    checks = {c.id: c for c in case.checks}
+    assert checks["stands"].status == "pass"
+    assert checks["held when pulled"].status == status
+    assert case.status == status
+    # at a tenth of the road nothing lifts: sag is more than the peak
+    calm = assess(replace(case.design, legs=[replace(leg, level=0.1)]))
+    assert {c.id: c.status for c in calm.checks}["held when pulled"] == "pass"
+
+
+def test_an_unknown_centre_leaves_open_all_that_hangs_on_it(starter):
+    payload = replace(starter.design.payload, centre=None)
+    low = [replace(starter.design.legs[0], drop="0.1 m")]
+    waived = {"load share": "square"}
+    case = assess(replace(starter.design, payload=payload, legs=low, not_required=waived))
+    assert case.status == "incomplete"
+    for check in case.checks:
+        if not check.id.startswith("temperature"):
+            assert check.status == "incomplete"
+            assert check.missing == "payload.centre"
+    assert as_data(case)["payload"]["centre_mm"] is None
+
+
+def test_a_payload_that_is_never_turned_over_has_no_pose_upside_down(starter):
+    places = [replace(p, mount=replace(p.mount, captive=False)) for p in starter.design.places]
+    leg = replace(starter.design.legs[0], drop=None, drops=False)
+    upright = replace(starter.design, places=places, legs=[leg], attitudes=("lid up",))
+    moves = {r["face"]: r["demand_mm"] for r in as_data(assess(upright))["clearance"]}
+    assert 0 < moves["floor"] < 20
+
+
+@pytest.mark.parametrize("push", ["-z", "z"])
+def test_mounts_above_and_below_share_the_load_alike(starter, push):
+    places = [replace(p, push=push) for p in starter.design.places]
+    case = assess(replace(starter.design, places=places))
+    check = next(c for c in case.checks if c.id == "load share")
+    assert check.status == "pass"
+    assert check.demand == pytest.approx(0, abs=1e-9)
+    assert "holds up 19.61 N" in check.reason
+
+
+def test_how_the_gaps_were_measured_is_asked_for(starter):
+    case = assess(replace(starter.design, case=replace(starter.design.case, measured=None)))
+    checks = {c.id: c for c in case.checks}
+    assert checks["clearance/floor"].status == "incomplete"
+    assert checks["clearance/floor"].missing == "case.measured"
+    given = [
+        {r["face"]: r["demand_mm"] for r in as_data(a)["clearance"]}
+        for a in (starter, assess(starter.brief.changed("case.measured", "out")))
+    ]
+    for face, demand in ((r["face"], r["demand_mm"]) for r in as_data(case)["clearance"]):
+        assert demand == pytest.approx(max(g[face] for g in given))
+
+
+def test_rigid_mounts_do_not_pass_a_limit_of_vibration(sled):
+    limit = replace(sled.design.payload, vibration_limit="5 g0")
+    legs = [sled.design.legs[0], replace(sled.design.legs[1], temperature="-60 °C")]
+    case = assess(replace(sled.design, payload=limit, legs=legs))
+    checks = {c.id: c for c in case.checks}
+    assert checks["vibration limit/sled over the ice"].status == "incomplete"
+
+
+def test_heat_beyond_the_data_says_so(starter):
+    hot = assess(starter.brief.changed("leg[1].temperature", "60 °C"))
+    check = next(c for c in hot.checks if c.id == "temperature/by van")
+    assert check.status == "incomplete"
+    assert "above 45 °C" in check.reason
+    assert "cold" not in check.reason + check.missing
+
+
+def test_a_stiffness_that_looks_like_a_slip_is_pointed_out(starter):
+    assert as_data(starter)["look_twice"] == []
+    hard = {**starter.brief.text["mount"]["ring"], "along": "500 N/mm", "across": "500 N/mm"}
+    slip = assess(starter.brief.changed("mount.ring", hard))
+    assert "N/m written as N/mm?" in page(slip)
+
+
+def test_gaps_that_the_case_has_no_room_for_are_refused(starter):
+    with pytest.raises(InputError, match=r"case.size: z = 200 mm outside"):
+        starter.brief.changed("case.size", ["600 mm", "500 mm", "200 mm"])

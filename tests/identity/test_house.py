@@ -30,9 +30,9 @@ ROOMS = (
     "response",
     "verdict",
     "checks.row",
+    "checks.shake",
     "checks.carry",
     "checks.drop",
-    "checks.shake",
     "checks.room",
     "checks",
     "fields",
@@ -130,7 +130,11 @@ def test_importing_the_package_loads_nothing_slow():
     assert run.stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("tool", [("mypy",), ("ruff", "check")], ids=["types", "style"])
+@pytest.mark.parametrize(
+    "tool",
+    [("mypy",), ("ruff", "check"), ("ruff", "format", "--check", "isolator", "tests")],
+    ids=["types", "style", "layout"],
+)
 def test_types_and_style_are_clean(tool):
     run = subprocess.run(
         [sys.executable, "-m", *tool], cwd=ROOT, capture_output=True, text=True, check=False

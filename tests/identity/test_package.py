@@ -17,7 +17,12 @@ def run(*command: str | Path, cwd: Path, path: Path | None = None) -> subprocess
     environment = os.environ | ({} if path is None else {"PYTHONPATH": str(path)})
     return subprocess.run(
         [str(word) for word in command],
-        cwd=cwd, env=environment, capture_output=True, text=True, encoding="utf-8", check=False,
+        cwd=cwd,
+        env=environment,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
     )
 
 
@@ -44,9 +49,7 @@ def installed(wheel, tmp_path_factory):
 def test_the_wheel_holds_the_package_and_its_data(wheel):
     inside = set(zipfile.ZipFile(wheel).namelist())
     modules = {str(p.relative_to(ROOT)) for p in ROOT.glob("isolator/**/*.py")}
-    data = {
-        f"isolator/{p.relative_to(ROOT)}" for p in ROOT.glob("data/**/*") if p.is_file()
-    }
+    data = {f"isolator/{p.relative_to(ROOT)}" for p in ROOT.glob("data/**/*") if p.is_file()}
     expected = modules | data | {"isolator/py.typed"}
     assert len(data) > 5
     found = {name for name in inside if not name.startswith("isolator-")}
@@ -56,8 +59,11 @@ def test_the_wheel_holds_the_package_and_its_data(wheel):
 
 def test_the_installed_command_judges_the_shipped_case(installed, tmp_path):
     where = run(
-        sys.executable, "-c", "import isolator; print(isolator.__file__)",
-        cwd=tmp_path, path=installed,
+        sys.executable,
+        "-c",
+        "import isolator; print(isolator.__file__)",
+        cwd=tmp_path,
+        path=installed,
     )
     assert Path(where.stdout.strip()).parent == installed / "isolator"
     command = installed / "bin" / "isolator"

@@ -151,7 +151,7 @@ def test_gravity_takes_rocking_stiffness_and_gives_it_upside_down(
 
 
 def dropped(frequency: float, height: float = 0.762, restitution: float = 0.0) -> Drop:
-    unknown = np.full((4, 3, 2), np.nan)
+    unknown = np.full((4, 3), np.nan)
     return flat_drop(tray(frequency), DOWN, height, unknown, restitution=restitution)
 
 
@@ -161,17 +161,12 @@ def test_drop_with_gravity(frequency: float, printed: float) -> None:
     assert dropped(frequency).peak == pytest.approx(printed, abs=0.005)
 
 
-@pytest.mark.parametrize(
-    ("frequency", "printed", "travel"),
-    [(5.0, 12.38, 123.1), (10.0, 24.77, 61.5), (20.0, 49.54, 30.8)],
-)
-def test_drop_without_gravity(frequency: float, printed: float, travel: float) -> None:
-    """0.762 m, first flight; the least rebound takes gravity out (computed)."""
-    drop = dropped(frequency, restitution=1e-12)
-    assert drop.peak == pytest.approx(printed, abs=0.005)
-    assert drop.travel * 1e3 == pytest.approx(travel, abs=0.05)
-    # a·d/V² is 1 on a linear spring, where an ideal cushion has ½.
-    assert drop.peak * drop.travel / (2 * 0.762) == pytest.approx(1.0, rel=1e-9)
+@pytest.mark.parametrize("frequency", [5.0, 10.0, 20.0])
+def test_a_little_rebound_is_never_milder_than_none(frequency: float) -> None:
+    """A slow rebound lands again within the stroke: gravity kept is then the worse (computed)."""
+    none, little = dropped(frequency), dropped(frequency, restitution=0.01)
+    for name in ("peak", "travel", "peak_most", "travel_most", "rebound"):
+        assert getattr(little, name) >= getattr(none, name)
 
 
 def test_drop_in_a_shell_that_rebounds() -> None:
@@ -205,3 +200,9 @@ def test_viscous_damping_passes_more_at_eight_times_the_resonance(
     ratio = sdof.viscous_transmissibility(8.0, eta / 2) / abs(gain[0, 0, 2, 2])
     digits = len(str(printed).partition(".")[2])
     assert ratio == pytest.approx(printed, abs=0.5 * 10**-digits)
+
+
+def test_the_ring_of_the_fall_is_one_g_on_either_side() -> None:
+    """5 Hz from 0.3 m, undamped: 8.83 ± 1 g over the phase of the ring (computed)."""
+    drop = dropped(5.0, 0.3)
+    assert drop.peak_most - drop.peak == pytest.approx(1.0, rel=1e-9)
