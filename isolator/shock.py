@@ -62,19 +62,35 @@ class Line:
         with np.errstate(divide="ignore"):
             return np.asarray(1 / share.max(axis=(-1, -2)))
 
-    def sag(self, weight: FloatArray, most: FloatArray) -> FloatArray:
-        """Travel (...) at which the mounts carry a weight (...) [N]; 0 if not within `most`. [m]"""
+    def level(self, force: FloatArray, most: FloatArray) -> FloatArray:
+        """Travel (...) at which the force reaches a value (...) [N]; 0 if not within `most`. [m]
+
+        Secants that keep the root between them; every third step halves instead, for curves with
+        a plateau.
+        """
         low, high = np.zeros_like(most), np.where(np.isfinite(most), most, 0.0)
-        held = self.force(high) >= weight
-        for _ in range(50):
-            middle = (low + high) / 2
-            under = self.force(middle) < weight
-            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        under, over = self.force(low) - force, self.force(high) - force
+        held = over >= 0
+        raised = np.zeros(np.shape(held), dtype=int)
+        for step in range(100):
+            if np.all(~held | (high - low <= 1e-14 * high) | (over == 0)):
+                break
+            with np.errstate(divide="ignore", invalid="ignore"):
+                at = high - over * (high - low) / (over - under)
+            secant = np.isfinite(at) & (step % 3 != 2)
+            at = np.where(secant, np.clip(at, low, high), (low + high) / 2)
+            miss = self.force(at) - force
+            up = miss < 0
+            low, high = np.where(up, at, low), np.where(up, high, at)
+            # An end that stays twice counts half, or the secant would crawl.
+            over = np.where(up, np.where(raised > 0, over / 2, over), miss)
+            under = np.where(up, miss, np.where(raised < 0, under / 2, under))
+            raised = np.where(up, 1, -1)
         return np.where(held, high, 0.0)
 
     def stored(self, weight: FloatArray, most: FloatArray) -> FloatArray:
         """Energy (...) that the release turns into a ring, of the sag that is within `most`. [J]"""
-        sag = self.sag(weight, most)
+        sag = self.level(weight, most)
         return np.maximum(self.energy(sag), weight * sag / 2)
 
     def catch(self, energy: FloatArray, weight: FloatArray) -> FloatArray:
@@ -331,12 +347,7 @@ def _pulse(
     dt = dx/v(x) with v from the energy; x = start + (end − start) sin φ takes the square root
     out of the turning point.
     """
-    low, high = np.zeros_like(end), end
-    for _ in range(40):
-        middle = (low + high) / 2
-        under = line.force(middle) < threshold
-        low, high = np.where(under, middle, low), np.where(under, high, middle)
-    start = (low + high) / 2
+    start = line.level(threshold, end)
     turn = (np.pi / 4 * (1 + _NODES)).reshape(-1, *[1] * end.ndim)
     x = start + (end - start) * np.sin(turn)
     kinetic = line.energy(end) - line.energy(x) - weight * (end - x)

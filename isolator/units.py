@@ -9,7 +9,7 @@ import dataclasses
 import difflib
 import re
 from collections.abc import Iterable, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from math import inf, isfinite, pi
 from typing import Any, TypeAlias, overload
 
@@ -266,6 +266,12 @@ def _factor(registry: object, units: Units, target: Units) -> float | None:
     return float(ends[1]) if ends[0] == 0 else None
 
 
+@lru_cache(maxsize=4096)
+def _read_again(registry: object, kind: "Kind", text: str) -> float:
+    """A text that was read before; a search for a better value reads a brief many times."""
+    return float(kind._read(text))
+
+
 @dataclasses.dataclass(frozen=True)
 class Kind:
     """A physical argument: its dimension, the unit it is shown in, its limits.
@@ -433,6 +439,11 @@ class Kind:
         return np.array(read, dtype=np.float64)
 
     def _read_one(self, value: object) -> FloatArray:
+        if type(value) is str:
+            return np.asarray(_read_again(_registry(), self, value))
+        return self._read(value)
+
+    def _read(self, value: object) -> FloatArray:
         magnitude, units = _take_apart(value, bare=not self.unit)
         if self.unit and not units:
             raise _Unfit("a number without a unit")
