@@ -117,10 +117,11 @@ def _known(design: Design, rows: Sequence[Row]) -> None:
 
 
 def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change | None:
-    """The change of one value that helps most, None if none of those tried helps.
+    """The change of one value that helps most, None if none of those tried helps much.
 
     Every candidate is judged by the same chain; what counts is first the status, then how many
-    required checks fail, then the least margin.
+    required checks fail, then the least margin. It helps much if it betters the verdict, or
+    leaves at most half of the failing checks.
     """
     tried: list[tuple[str, Any, Any, Brief]] = []
     for key, before, after in islice(_candidates(brief, checks), MOST_CHANGES):
@@ -133,7 +134,8 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
     designs = [changed.design for *_, changed in tried]
     scores = [score for batch in _batches(designs) for score in _scores(batch, ask(batch))]
     best = min(range(len(tried)), key=scores.__getitem__)
-    if scores[best][:2] >= _scores(now, ask(now))[0][:2]:
+    rank, failing, _ = _scores(now, ask(now))[0]
+    if scores[best][0] >= rank and scores[best][1] > failing / 2:
         return None
     key, before, after, _ = tried[best]
     makes = next(status for status, rank in _RANK.items() if rank == scores[best][0])

@@ -31,10 +31,10 @@ CAUTION = (
 )
 
 LIMITS = (
-    "landings on edges and corners, slap-down, repeated bounces of a light shell; what a part far "
-    "from the centre feels in a drop; a case that is not tied down and hops; bending of the tray, "
-    "the sheet under the mounts, cables and straps; how curves bend within one cycle of vibration; "
-    "creep and ageing; how exact the stated stiffness is"
+    "landings on edges and corners, slap-down, what repeated bounces of the shell add; a case that "
+    "is not tied down and hops; bending of the tray, the sheet under the mounts, cables and "
+    "straps; how curves bend within one cycle of vibration; creep and ageing; how exact the stated "
+    "stiffness is"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -191,7 +191,7 @@ def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
     for k, landing in enumerate(leg.leg.landings):
         bottoms = None if blind or np.isnan(drop.bottoms[0, k]) else bool(drop.bottoms[0, k])
         flies = bool(np.isinf(drop.travel[0, k]))
-        reached = blind or flies or bottoms is True
+        reached = blind or flies or bottoms is True or bool(leg.falling.may_bottom[0, k])
 
         def known(value: Any, unknown: bool = blind) -> float | None:
             return None if unknown else _plain(value)
@@ -206,6 +206,7 @@ def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
             "duration_ms": known(1e3 * drop.duration[0, k], reached),
             "velocity_change_m_s": known(drop.velocity_change[0, k], reached),
             "peak_g_most": known(drop.peak_most[0, k], reached),
+            "peak_g_corner_most": known(leg.falling.corner_peak[0, k], reached),
             "travel_mm": known(1e3 * drop.travel[0, k]),
             "travel_mm_most": known(1e3 * drop.travel_most[0, k]),
             "mount_travel_mm_most": known(1e3 * leg.falling.mounts[0, k].max()),
@@ -299,7 +300,8 @@ def change_sentence(change: Change | None) -> str:
         return f"{what}: then everything passes."
     if change.makes == "incomplete":
         return f"{what}: then nothing that is checked fails."
-    return f"{what}: then {change.failing} checks still fail."
+    still = "1 check still fails" if change.failing == 1 else f"{change.failing} checks still fail"
+    return f"{what}: then {still}."
 
 
 def not_checked(assessment: Assessment) -> list[str]:
@@ -456,7 +458,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             "Drops: centre with mounts at rest before it lands; most: with the ring of the fall",
             [
                 *("leg", "landing", "from m", "peak g", "most", "ms"),
-                *("travel mm", "mount mm", "may bottom from m"),
+                *("travel mm", "mount mm", "may bottom from about m"),
             ],
             [
                 [

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from isolator.clearance import outward, reached, shaken, towards_faces
 from isolator.design import Design
 from isolator.payload import CORNERS
-from isolator.shock import Drop, flat_drop, height_for, swing
+from isolator.shock import ALLOWANCE, Drop, Line, flat_drop, height_for, jolt, swing
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
 from isolator.trip import Axis, Leg
 from isolator.units import G0, FloatArray, si_or_none
@@ -72,18 +72,29 @@ class Falling:
         included; static curves. [m]
     mount_force : (b, l, n) array
         Largest force of each mount likewise; dynamic curves. [N]
+    corner_peak : (b, l) array
+        Bound of the specific force at the worst corner along one axis likewise. [g]
+    doubt : (b, l) array
+        What `mounts`, `mount_force`, `corner_peak` and `towards` are multiplied by before they
+        pass: `ALLOWANCE` where curves and rotation meet, else 1. [-]
+    may_bottom : (b, l) bool array
+        A mount may reach its limit; False where the limit is unknown.
     bottoming_height : (b, l) array
-        Height from which the first mount may just reach its limit likewise, taking `mounts` to
-        grow with the travel of the centre; nan if unknown or never. [m]
-    towards : (b, 6) array
-        Motion of the corners towards the faces from the unloaded pose. [m]
+        About the height from which the first mount may reach its limit, taking `mounts` to grow
+        with the travel of the centre; nan if unknown or never. [m]
+    towards, towards_doubted : (b, 6) arrays
+        Motion of the corners towards the faces from the unloaded pose; the same with `doubt`. [m]
     """
 
     flat: Drop
     mounts: FloatArray
     mount_force: FloatArray
+    corner_peak: FloatArray
+    doubt: FloatArray
+    may_bottom: Bools
     bottoming_height: FloatArray
     towards: FloatArray
+    towards_doubted: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -357,16 +368,54 @@ def _fall(
         pushed = curve.force(hard[..., [0, 2]])
         pulled = np.abs(curve.force(-hard[..., [1, 2]]))
     force = np.hypot(np.maximum(pushed, pulled)[..., 0], pushed[..., 1])
-    towards = reached(*wall).max(axis=1)
-    mounts = np.where(blind[:, None, None, None], np.nan, strokes(*soft))
+    corner = jolt(
+        stiff,
+        way,
+        height,
+        rows,
+        flat.peak_most[..., None],
+        restitution=back_up[..., None],
+    ).max(axis=(2, 3, 4))
+    mounts = strokes(*soft)
+    doubt = np.where(_bent(there, mounts) & _turns(there, down, flat, mounts), ALLOWANCE, 1.0)
+    mounts = np.where(blind[:, None, None, None], np.nan, mounts)
     ends = ~np.isinf(limits)  # a mount that lifts off has no end when pulled
     with np.errstate(divide="ignore", invalid="ignore"):
         used = np.where(ends[:, None] & (mounts > 0), mounts / limits[:, None], 0.0)
         just = flat.travel_most / used.max(axis=(2, 3))
+    towards = np.where(blind[:, None, None], np.nan, reached(*wall))
     return Falling(
         flat=flat,
         mounts=mounts,
-        bottoming_height=height_for(there.repeated(), down, just, restitution=back_up),
         mount_force=np.where(blind[:, None, None], np.nan, force),
-        towards=np.where(blind[:, None], np.nan, towards),
+        corner_peak=np.where(blind[:, None], np.nan, corner),
+        doubt=doubt,
+        may_bottom=np.asarray((mounts > limits[:, None]).any(axis=(2, 3))),
+        bottoming_height=height_for(there.repeated(), down, just, restitution=back_up),
+        towards=towards.max(axis=1),
+        towards_doubted=(towards * np.where(towards > 0, doubt[..., None], 1.0)).max(axis=1),
     )
+
+
+def _bent(there: Suspension, mounts: FloatArray) -> Bools:
+    """Landings (b, l) in which a mount leaves the straight line of its tangent at rest."""
+    curve = there.repeated().curve
+    bent = np.zeros(mounts.shape[:2], dtype=bool)
+    for way, (k, sign) in enumerate([(0, 1.0), (0, -1.0), (1, 1.0)]):
+        at = np.zeros((*mounts.shape[:3], 2))
+        at[..., k] = np.where(np.isfinite(mounts[..., way]), sign * mounts[..., way], 0.0)
+        force, straight = curve.force(at), curve.tangent(0 * at) * at
+        off = np.abs(force - straight) > 0.02 * np.maximum(np.abs(force), np.abs(straight))
+        bent |= off[..., k].any(axis=-1)
+    return bent
+
+
+def _turns(there: Suspension, down: FloatArray, flat: Drop, mounts: FloatArray) -> Bools:
+    """Landings (b, l) in which rotation makes a mount go further than the centre does."""
+    slope = Line.along(there.repeated(), down).slope
+    back, ahead = (
+        slope * np.where(np.isfinite(d), d, 0.0)[..., None, None]
+        for d in (-flat.rebound, flat.travel_most)
+    )
+    straight = strokes(np.minimum(back, ahead), np.maximum(back, ahead))
+    return np.asarray((mounts > 1.02 * straight + 1e-6).any(axis=(2, 3)))

@@ -559,7 +559,7 @@ LOAD = Kind("force", "N", "N", example="-20 N")
 FREQUENCY = Kind("frequency", "Hz", "Hz", 0.0, open_low=True, example="12 Hz")
 ACCELERATION = Kind("acceleration", "m/s**2", "g0", 0.0, open_low=True, example="30 g0")
 TEMPERATURE = Kind("temperature", "degC", "degC", -273.15, example="-20 °C")
-DURATION = Kind("time", "s", "s", 0.0, open_low=True, example="11 ms")
+DURATION = Kind("time", "s", "s", 0.0, open_low=True, example="3 h")
 INERTIA = Kind("inertia", "kg*m**2", "kg*m**2", example="0.05 kg*m²")  # a product has any sign
 SPECTRAL_DENSITY = Kind(
     "spectral density", "m**2/s**4/Hz", "g0**2/Hz", 0.0, open_low=True, example="0.01 g0²/Hz"

@@ -18,10 +18,11 @@ from isolator.checks.row import (
     worst_stroke,
 )
 from isolator.response import Bools, Falling, LegResponse, Response
-from isolator.shock import Drop
+from isolator.shock import ALLOWANCE
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
 ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
+DOUBT = f"curves and rotation together may take up to {ALLOWANCE:g} times as much, not computed"
 UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop is not checked"
 
 
@@ -44,7 +45,7 @@ def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
         return
     for k in range(len(leg.leg.landings)):
         yield _travel(response, leg, leg.falling, k)
-        yield _peak(response, leg, leg.falling.flat, k)
+        yield _peak(response, leg, leg.falling, k)
     yield _force(response, leg, leg.falling)
 
 
@@ -79,6 +80,7 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
     stroke = np.where(flies[:, None, None], np.nan, falling.mounts[:, k])
     demand, capacity, where, unknown = worst_stroke(stroke, response.limits)
     demand = np.where(blind | flies, np.nan, demand)
+    doubtful = demand * falling.doubt[:, k] > capacity
     fragility = _fragility(response)
 
     def reason(i: int) -> str:
@@ -92,8 +94,8 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
         if np.isinf(demand[i]):
             return "it springs back off its mounts, which do not hold it"
         text = (
-            f"from {HEIGHT.text(height)} the centre goes {travel}, and mount {name} is "
-            f"{WAYS[way]} by up to {SIZE.text(demand[i])}"
+            f"from {HEIGHT.text(height)} the centre goes {travel}, and with the ring of its fall "
+            f"mount {name} is {WAYS[way]} by up to {SIZE.text(demand[i])}"
         )
         if np.isnan(capacity[i]):
             return f"{text}; how far the mounts may go is not known"
@@ -101,8 +103,15 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
         if drop.bottoms[i, k] == 1:
             text += f": it bottoms at {SPEED.text(drop.contact_speed[i, k])}"
         if demand[i] > capacity[i]:
-            just = HEIGHT.text(falling.bottoming_height[i, k])
-            text += f"{', and' if drop.bottoms[i, k] == 1 else ':'} it may bottom from {just} on"
+            just = falling.bottoming_height[i, k]
+            text += (
+                f"{', and' if drop.bottoms[i, k] == 1 else ':'} it may bottom from about "
+                f"{HEIGHT.text(just)} on"
+                if just > 0
+                else ": the ring of its release alone may bottom it"
+            )
+        elif doubtful[i]:
+            text += f"; {DOUBT}"
         return text + _least_travel(height, fragility[i]) * bool(demand[i] > capacity[i])
 
     def missing(i: int) -> str:
@@ -119,16 +128,22 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
         missing=missing,
         source=ENERGY,
         fails=flies & ~blind,
+        open=doubtful,
     )
 
 
-def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
-    blind = _blind(leg)
+def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row:
+    """Fails by the centre; passes only if the bound at the worst corner holds too."""
+    drop, blind = falling.flat, _blind(leg)
     flies = np.isinf(drop.travel[:, k])
-    hit = (drop.bottoms[:, k] == 1) | flies
+    hit = falling.may_bottom[:, k] | (drop.bottoms[:, k] == 1) | flies
     unsure = np.isnan(drop.bottoms[:, k])
-    peak = np.where(blind | flies, np.nan, drop.peak_most[:, k])
-    fragility = _fragility(response)
+    centre = np.where(blind | flies, np.nan, drop.peak_most[:, k])
+    corner = falling.corner_peak[:, k]
+    fragility = _fragility(response) / G0
+    over = centre > fragility
+    beyond = corner * falling.doubt[:, k] > fragility
+    sticky = _damps_most(leg)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -136,34 +151,54 @@ def _peak(response: Response, leg: LegResponse, drop: Drop, k: int) -> Row:
         if flies[i]:
             return "what the payload hits when it flies off is not known"
         if hit[i]:
-            return f"{peak[i]:.3g} g before it bottoms; what the hit itself does is not known"
+            return (
+                f"its centre feels {centre[i]:.3g} g before a mount may bottom; what the hit does "
+                "is not known"
+            )
         if np.isnan(fragility[i]):
             return (
-                f"up to {peak[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach its centre: "
-                "it must survive that, and what it survives is not known"
+                f"up to {centre[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach its centre, "
+                f"a corner at most {corner[i]:.3g} g: it must survive that, and what it survives "
+                "is not known"
             )
-        text = f"up to {peak[i]:.3g} g reach its centre, of {fragility[i] / G0:.3g} g"
+        text = f"up to {centre[i]:.3g} g reach its centre, of {fragility[i]:.3g} g"
+        if over[i]:
+            return text
+        if sticky[i]:
+            return (
+                f"{text}; the mounts damp so much that the damper's own force, which is not "
+                "computed, may be more"
+            )
+        if beyond[i]:
+            return f"{text}; rotation may bring a corner up to {corner[i]:.3g} g, a wide bound"
+        if corner[i] > 1.02 * centre[i]:
+            text += f", and at most {corner[i]:.3g} g a corner"
         return f"{text}, if the mounts have the travel" if unsure[i] else text
 
     def missing(i: int) -> str:
         if np.isnan(fragility[i]) and not blind[i]:
             return "payload.fragility"
-        if hit[i]:
-            return ""
         if blind[i]:
             return temperature_key(response, leg, i)
+        if hit[i] or not unsure[i]:
+            return ""
         return mount_key(response.designs[i], "travel", "travel_across", "captive")
 
     return Row(
         id=f"drop peak/{leg.leg.name}/{leg.leg.landings[k]}",
         unit="g",
-        demand=peak,
-        capacity=fragility / G0,
+        demand=np.where(hit & ~over, np.nan, centre),
+        capacity=fragility,
         reason=reason,
         missing=missing,
         source=ENERGY,
-        open=hit | unsure,
+        open=hit | unsure | beyond | sticky,
     )
+
+
+def _damps_most(leg: LegResponse) -> Bools:
+    """Where the undamped peak is no upper estimate."""
+    return np.asarray((leg.suspension.loss_factor > 1).any(axis=-1))
 
 
 def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
@@ -177,9 +212,9 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
     batch = np.arange(len(force))
     landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
     demand = np.where(unusable, np.nan, force[batch, landing, mount])
-    bottoms = drop.bottoms != 0
-    may = (falling.mounts > response.limits[:, None]).any(axis=(1, 2, 3))
-    open_to = np.asarray(bottoms.any(axis=1) | may)
+    hit = np.asarray(((drop.bottoms != 0) | falling.may_bottom).any(axis=1))
+    doubted = np.asarray((force * falling.doubt[..., None] > allowed[:, None]).any(axis=(1, 2)))
+    sticky = _damps_most(leg)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -195,7 +230,13 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
             times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
             return f"{text}{times}; what it may carry for a moment is not known"
         text += f" of {FORCE.text(allowed[i, mount[i]])}"
-        return f"{text} until it bottoms; the hit itself is not known" if open_to[i] else text
+        if demand[i] > allowed[i, mount[i]]:
+            return text
+        if hit[i]:
+            return f"{text} until it bottoms; the hit itself is not known"
+        if sticky[i]:
+            return f"{text} from the spring; so much damping may take more, which is not computed"
+        return f"{text}; {DOUBT}" if doubted[i] else text
 
     def missing(i: int) -> str:
         if blind[i]:
@@ -210,5 +251,5 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
         reason=reason,
         missing=missing,
         source=ENERGY,
-        open=open_to,
+        open=hit | doubted | sticky,
     )

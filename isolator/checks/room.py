@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.case import FACES
-from isolator.checks.row import Row, asked, temperature_key
+from isolator.checks.drop import DOUBT
+from isolator.checks.row import Row, asked, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.response import Response
 from isolator.units import POSITION, FloatArray
@@ -29,10 +30,12 @@ def clearance(response: Response) -> Iterator[Row]:
     known = np.where(np.isnan(stack), -np.inf, stack)
     demand = np.maximum(known.max(axis=0) + response.spent, 0.0)
     cause = known.argmax(axis=0)
+    doubted = [leg.falling.towards_doubted for leg in response.legs if leg.falling is not None]
+    most = np.max([demand - response.spent, *doubted], axis=0) + response.spent
     lacking = [_gaps(response, i) for i in range(len(response.designs))]
     for k in range(len(FACES)):
         causes = [list(motions)[c] for c in cause[:, k]]
-        yield _face(response, k, 1e3 * demand[:, k], causes, lacking)
+        yield _face(response, k, 1e3 * demand[:, k], 1e3 * most[:, k], causes, lacking)
 
 
 def _gaps(response: Response, i: int) -> dict[str, str]:
@@ -45,6 +48,10 @@ def _gaps(response: Response, i: int) -> dict[str, str]:
             gaps[f"leg[{number}].drop"] = "the drop height is not given"
         elif leg.leg.drops and (leg.rigid[i] or leg.uncertain[i]):
             gaps[temperature_key(response, leg, i)] = "the drop at this temperature is not checked"
+        elif leg.falling is not None and leg.falling.may_bottom[i].any():
+            gaps[""] = f"on {leg.leg.name} a mount may bottom, and how the metal holds is not known"
+        if leg.leg.drops and (key := mount_key(design, "captive")):
+            gaps[key] = "whether the mounts hold the payload when it springs back is not known"
         gaps |= travel_gaps(response, number, leg, i)
     if design.case.measured is None:
         gaps["case.measured"] = "whether the gaps were measured with the payload hanging or out"
@@ -55,11 +62,13 @@ def _face(
     response: Response,
     k: int,
     demand: FloatArray,
+    most: FloatArray,
     causes: list[str],
     lacking: list[dict[str, str]],
 ) -> Row:
     face = FACES[k]
     gap = 1e3 * np.stack([d.case.gaps() for d in response.designs])[:, k]
+    doubtful = (most > gap) & (demand <= gap)
 
     def reason(i: int) -> str:
         if np.isinf(demand[i]):
@@ -72,6 +81,8 @@ def _face(
         often = max((float(s.touches[i, k]) for s in shaking), default=0.0)
         if np.isfinite(often) and often >= 0.01:
             text += f"; vibration touches it {often:.2g} times an hour"
+        if doubtful[i]:
+            text += f"; {DOUBT}"
         return "; ".join([text, *list(lacking[i].values())[:1]])
 
     return Row(
@@ -85,5 +96,5 @@ def _face(
         ),
         source=WORST_CASE,
         fails=np.isinf(demand),
-        open=np.array([bool(gaps) for gaps in lacking]),
+        open=np.array([bool(gaps) for gaps in lacking]) | doubtful,
     )

@@ -559,3 +559,103 @@ def test_a_stiffness_that_looks_like_a_slip_is_pointed_out(starter):
 def test_gaps_that_the_case_has_no_room_for_are_refused(starter):
     with pytest.raises(InputError, match=r"case.size: z = 200 mm outside"):
         starter.brief.changed("case.size", ["600 mm", "500 mm", "200 mm"])
+
+
+def _named(case, check):
+    return next(c for c in case.checks if c.id == check)
+
+
+def _starter(tmp_path, *changes):
+    text = (DATA / "starter" / "case.toml").read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    return assess(tmp_path / "case.toml")
+
+
+def test_where_curves_and_rotation_meet_a_close_fit_does_not_pass(starter):
+    """Integration of this landing takes a mount 20.5 mm along its axis, of 18 mm to metal."""
+    curve = {
+        "deflection": ["4 mm", "10 mm", "18 mm", "26 mm"],
+        "force": ["20 N", "65 N", "190 N", "520 N"],
+    }
+    brief = starter.brief
+    for key, value in {
+        "payload.centre": ["0 mm", "0 mm", "0 mm"],
+        "payload.inertia": ["0.075 kg*m^2", "0.121667 kg*m^2", "0.166667 kg*m^2"],
+        "mounts.height": "-30 mm",
+        "mount.ring.travel": "18 mm",
+        "mount.ring.travel_across": "26 mm",
+        "mount.ring.along": curve,
+        "mount.ring.across": curve,
+        "mount.ring.dynamic_ratio": 1.0,
+        "leg[1].drop": "0.1 m",
+        "leg[1].landings": ["on the right end"],
+    }.items():
+        brief = brief.changed(key, value)
+    case = assess(brief)
+    check = _named(case, "drop travel/by van/on the right end")
+    assert check.status == "incomplete"
+    assert "curves and rotation" in check.reason
+    assert case.status != "pass"
+
+
+def test_a_peak_is_open_where_a_mount_may_bottom(tmp_path):
+    case = _starter(tmp_path, ('"45 mm"', '"41 mm"'))
+    assert _named(case, "drop travel/by van/lid up").status == "fail"
+    for kind in ("drop peak/by van/lid up", "drop force/by van"):
+        check = _named(case, kind)
+        assert check.status == "incomplete"
+        assert "hit" in check.reason
+    row = next(r for r in as_data(case)["drops"] if r["landing"] == "lid up")
+    assert row["peak_g_most"] is None
+    assert _named(case, "clearance/floor").status == "incomplete"
+
+
+def test_unknown_captive_leaves_open_where_it_springs_back_to(tmp_path):
+    case = _starter(tmp_path, ("captive = true", ""))
+    for face in ("floor", "lid", "left end"):
+        check = _named(case, f"clearance/{face}")
+        assert check.status == "incomplete"
+        assert check.missing == "mount.ring.captive"
+
+
+def test_a_peak_that_rotation_may_exceed_at_a_corner_is_open(starter):
+    brief = starter.brief
+    for key, value in {
+        "payload.centre": ["60 mm", "40 mm", "-10 mm"],
+        "mount.ring.travel": "80 mm",
+        "mount.ring.travel_across": "80 mm",
+        "payload.fragility": "15 g0",
+    }.items():
+        brief = brief.changed(key, value)
+    check = _named(assess(brief), "drop peak/by van/lid up")
+    assert check.status == "incomplete"
+    assert "corner" in check.reason
+    tougher = _named(assess(brief.changed("payload.fragility", "90 g0")), check.id)
+    assert tougher.status == "pass"
+
+
+def test_a_peak_of_mounts_that_damp_very_much_is_open(starter):
+    """A viscous damper of η 1.8 alone gives 21.8 g (computed by integration); no spring does."""
+    case = assess(starter.brief.changed("mount.ring.loss_factor", 1.8))
+    check = _named(case, "drop peak/by van/lid up")
+    assert check.status == "incomplete"
+    assert "damper" in check.reason
+
+
+def test_mounts_that_the_release_alone_bottoms(starter):
+    brief = starter.brief.changed("mount.ring.along", "0.5 N/mm")
+    check = _named(assess(brief), "drop travel/by van/lid up")
+    assert check.status == "fail"
+    assert "the ring of its release alone" in check.reason
+
+
+def test_a_change_that_hardly_helps_is_not_offered(starter):
+    brief = starter.brief.changed("payload.mass", "40 kg")
+    case = assess(brief)
+    failing = sum(c.status == "fail" for c in case.checks)
+    assert failing > 3
+    if case.change is not None:
+        assert case.change.makes != "fail" or case.change.failing <= failing / 2
