@@ -307,6 +307,67 @@ def _landing(
     )
 
 
+def light_shell_peak(
+    suspension: Suspension,
+    direction: npt.ArrayLike,
+    height: npt.ArrayLike,
+    limit: npt.ArrayLike,
+    shell: npt.ArrayLike,
+    *,
+    restitution: npt.ArrayLike = 0.0,
+) -> FloatArray:
+    """Peak of the one contact of a light shell: the lower bound beside `flat_drop`'s upper one.
+
+    A shell of mass M that leaves the floor is not held by it: the mounts take the energy of the
+    reduced mass μ = mM/(m + M) at (1 + e)V, without gravity, U(d) = m g h (1 + e)² M/(m + M). A
+    linear mount feels (1 + e)·V·ω·√(M/(m + M)). What the bouncing shell does lies between. From
+    unloaded mounts at rest, with the dynamic curves, no further than the travel limit.
+
+    Parameters
+    ----------
+    suspension : Suspension of designs (...)
+    direction : (..., 3) array
+        Fall line. [-]
+    height : (...) array
+        [m]
+    limit : (..., n, 3) array
+        As in `flat_drop`. [m]
+    shell : (...) array
+        Mass of the shell, nan if unknown. [kg]
+    restitution : (...) array
+        [-]
+
+    Returns
+    -------
+    (...) array
+        Specific force at the centre; nan where the shell is not weighed, or nothing catches. [g]
+
+    Examples
+    --------
+    8 kg at 10 Hz in a shell of 4 kg from 0.762 m with e = 0.4: a heavy shell would give 34.7 g.
+
+    >>> k = 8 * (2 * np.pi * 10) ** 2 / 4
+    >>> corners = [(x, y, 0.) for x in (-.1, .1) for y in (-.1, .1)]
+    >>> tray = Suspension.of_springs(8., np.eye(3), corners, k, k)
+    >>> least = light_shell_peak(tray, (0, 0, -1), .762, np.full((4, 3), np.nan), 4.,
+    ...                          restitution=.4)
+    >>> print(f"{least:.1f}")
+    20.0
+    """
+    line = Line.along(suspension.dynamic(), direction)
+    mass, m = np.asarray(suspension.mass), np.asarray(shell, dtype=float)
+    fall = mass * G0 * np.asarray(height, dtype=float)
+    fall = fall * (1 + np.asarray(restitution, dtype=float)) ** 2
+    known = np.isfinite(m)
+    taken = np.where(known, fall * m / (mass + m), fall)
+    travel = line.catch(taken, 0 * mass)
+    bottom = Line.along(suspension, direction).reach(limit)
+    end = np.minimum(travel, np.where(np.isnan(bottom), np.inf, bottom))
+    caught = known & np.isfinite(end)
+    force = line.force(np.where(caught, end, 0.0))
+    return np.asarray(np.where(caught, force / (mass * G0), np.nan))
+
+
 def height_for(
     suspension: Suspension,
     direction: npt.ArrayLike,

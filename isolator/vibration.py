@@ -18,6 +18,7 @@ from isolator.suspension import ComplexArray, Modes, motion_at
 from isolator.units import FloatArray
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
+_STEPS = np.array([0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 0.9, 1.2, 1.6, 2.2, 3.0, 4.0, 6.0, 8.0])
 _GRADES = np.array([1.0, 3.0, 7.0, 15.0, 31.0, 63.0, 127.0, 255.0])
 
 
@@ -213,6 +214,100 @@ def random_response(
         travel=rms(part, products[0]),
         travel_speed=rms(part, products[1]),
         acceleration_rate=rms(absolute, products[1]),
+    )
+
+
+@dataclass(frozen=True)
+class SineResponse:
+    """Largest steady response to a sine along one axis of the case, over its frequencies.
+
+    Attributes
+    ----------
+    acceleration : (..., p, 3) array
+        Absolute acceleration by payload axis, peak. [m/s²]
+    frequency : (..., p, 3) array
+        Where that is. [Hz]
+    travel : (..., p, 3) array
+        Travel relative to the case, peak. [m]
+    """
+
+    acceleration: FloatArray
+    frequency: FloatArray
+    travel: FloatArray
+
+    def or_worse(self, other: SineResponse) -> SineResponse:
+        """The larger of two responses."""
+        more = other.acceleration > self.acceleration
+        return SineResponse(
+            np.where(more, other.acceleration, self.acceleration),
+            np.where(more, other.frequency, self.frequency),
+            np.maximum(self.travel, other.travel),
+        )
+
+
+def around_modes(modes: Modes, low: float, high: float, corner: float = np.inf) -> FloatArray:
+    """Frequencies (..., f) that find the largest response of a band.
+
+    Steps of 1 % over the band, and within 8 half bandwidths of every resonance steps that are a
+    small part of them, so that a peak is met within 1e-3.
+
+    Parameters
+    ----------
+    modes : Modes of designs (...)
+    low, high : float
+        [Hz]
+    corner : float
+        Where the amplitude of the sine has a corner. [Hz]
+    """
+    centre = np.sqrt(np.maximum(modes.eigenvalue.real, 0.0))[..., None] / (2 * np.pi)
+    width = np.abs(np.sqrt(modes.eigenvalue).imag)[..., None] / (2 * np.pi)
+    near = np.concatenate([centre - width * _STEPS, centre + width * _STEPS], axis=-1)
+    near = np.clip(near.reshape(*near.shape[:-2], -1), low, high)
+    grid = np.geomspace(low, high, 2 + int(100 * np.log(high / low)))
+    grid = np.append(grid, np.clip(corner, low, high))
+    return np.concatenate([np.broadcast_to(grid, (*near.shape[:-1], grid.size)), near], axis=-1)
+
+
+def sine_response(
+    modes: Modes,
+    points: npt.ArrayLike,
+    axis: int,
+    frequency: FloatArray,
+    amplitude: FloatArray,
+    *,
+    frames: npt.ArrayLike | None = None,
+) -> SineResponse:
+    """Steady response at points to a sine along one axis: transmissibility times amplitude.
+
+    For a sweep it is an upper bound: a resonance that the sweep passes has less than its steady
+    state, the less the faster it goes.
+
+    Parameters
+    ----------
+    modes : Modes of designs (...)
+    points : (..., p, 3) array
+        From the centre of gravity. [m]
+    axis : int
+        Case axis that moves: 0, 1, 2 for x, y, z.
+    frequency, amplitude : (..., f) arrays
+        Of the case, peak. [Hz, m/s²]
+    frames : (..., p, 3, 3) array, optional
+        Local axes at each point, rows; the case axes if left out. [-]
+    """
+    rows = motion_at(points)
+    if frames is not None:
+        rows = np.asarray(frames, dtype=float) @ rows
+    part = (rows @ modes.shape[..., None, :, :]) * modes.share[..., None, None, :, axis]
+    value = modes.eigenvalue[..., None]
+    gain = amplitude[..., None, :] / (value - (2 * np.pi * frequency[..., None, :]) ** 2)
+    travel = np.abs(part @ gain[..., None, :, :])
+    felt = np.abs(part @ (value * gain)[..., None, :, :])
+    top = felt.argmax(axis=-1)
+    where = np.broadcast_to(frequency[..., None, None, :], felt.shape)
+    return SineResponse(
+        acceleration=felt.max(axis=-1),
+        frequency=np.take_along_axis(where, top[..., None], axis=-1)[..., 0],
+        travel=travel.max(axis=-1),
     )
 
 

@@ -1,0 +1,176 @@
+"""Heights of published tables, the lift of a published example, the drop of two bodies."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from isolator.heights import height_of, height_tables
+from isolator.lifting import FREQUENCY_MULTIPLIER, LOAD_CONSTANT, Carry
+from isolator.shock import flat_drop, light_shell_peak
+from isolator.sources import LABELS, misses, published, read_table, source
+from isolator.suspension import Suspension
+from isolator.units import G0, InputError
+
+POUND, INCH = 0.45359237, 0.0254
+ROWS = {row.id: row for row in published("trip")}
+
+# Typed once more from the texts (published), not from the data file.
+BY_POUNDS = [0, 21, 41, 61, 100, 150]
+INCHES = {"ista 1a": [30, 24, 18, 12, 8], "ista 2a": [38, 32, 26, 20, 12]}
+TABLE_IX = [(0, 45.4, True, 1.22), (0, 45.4, False, 0.76), (45.4, 90.8, True, 0.76)]
+TABLE_IX += [(45.4, 90.8, False, 0.61)]
+METHOD = "mil-std-810h 516.8 ix"
+
+
+@pytest.mark.parametrize("table", INCHES)
+@pytest.mark.parametrize("k", range(5))
+def test_height_by_weight(table: str, k: int) -> None:
+    """ISTA 1A and 2A, free fall by gross weight (published)."""
+    low, high, inches = BY_POUNDS[k], BY_POUNDS[k + 1], INCHES[table][k]
+    for pounds in (low + 0.01, (low + high) / 2, high):
+        found = height_of(table, pounds * POUND, math.nan)
+        assert found.height == pytest.approx(inches * INCH, rel=1e-12)
+        assert found.words == f"{inches} in: {table.upper()} for {low} to {high} lb"
+
+
+@pytest.mark.parametrize(("low", "high", "small", "height"), TABLE_IX)
+def test_height_by_weight_and_size(low: float, high: float, small: bool, height: float) -> None:
+    """MIL-STD-810H Method 516.8 Table IX (published): under 45.4 kg, under 91 cm."""
+    for mass in (low + 0.01, (low + high) / 2, high - 1e-6):
+        for longest in (0.3, 0.909) if small else (0.91, 2.0):
+            found = height_of(METHOD, mass, longest)
+            assert found.height == height
+            assert ("26" if low == 0 else "8") in found.landings
+    assert height_of(METHOD, 45.4, 0.5).height == 0.76
+
+
+def test_every_row_of_the_heights_is_one_of_these() -> None:
+    rows = read_table("heights.csv")
+    assert len(rows) == 2 * 5 + len(TABLE_IX)
+    assert list(height_tables()) == [*INCHES, METHOD]
+    for row in rows:
+        assert row["label"] in LABELS
+        assert source(row["source"]).key == row["source"]
+
+
+@pytest.mark.parametrize(("table", "kilograms"), [("ista 1a", 68.05), (METHOD, 90.81)])
+def test_a_weight_outside_the_table_is_refused(table: str, kilograms: float) -> None:
+    with pytest.raises(InputError, match=r"table = .* gross, the table .* ends at .*; give"):
+        height_of(table, kilograms, 0.5)
+
+
+def example_4(**other: object) -> Carry:
+    given = {"hands": 2, "horizontal": "25 cm", "height": "22 in", "lift": "37 in", "angle": 0}
+    given |= {"lifts_per_minute": 3, "duration": "45 min", "coupling": "fair"}
+    return Carry(**given | other)
+
+
+def test_the_lift_of_the_manual() -> None:
+    """NIOSH 94-110, example 4: 34.9 lb (published); inputs recalled, 51 lb stands for 23 kg."""
+    row, lift = ROWS["niosh-example-4"], example_4()
+    assert not misses(lift.limit() / LOAD_CONSTANT * 51, row.expected, row.deviation)
+    printed = {"HM": "1.0", "VM": ".94", "DM": ".87", "AM": "1.0", "FM": ".88", "CM": ".95"}
+    for name, value in lift.multipliers().items():
+        assert not misses(value, printed[name], "")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "multiplier", "expected"),
+    [
+        ("horizontal", "50 cm", "HM", 0.5),  # 25/H
+        ("height", "175 cm", "VM", 0.7),  # 1 − .003·100
+        ("lift", "90 cm", "DM", 0.87),  # .82 + 4.5/90
+        ("lift", "10 cm", "DM", 1.0),
+        ("angle", 45, "AM", 0.856),  # 1 − .0032·45
+        ("coupling", "poor", "CM", 0.9),
+    ],
+)
+def test_multipliers_by_hand(key: str, value: object, multiplier: str, expected: float) -> None:
+    """The equation (published), evaluated by hand."""
+    assert example_4(**{key: value}).multipliers()[multiplier] == pytest.approx(expected, rel=1e-9)
+
+
+def test_more_lifts_for_longer_never_allow_more() -> None:
+    """The recalled table (memory) falls along both ways, and rises with the height."""
+    table = np.array(list(FREQUENCY_MULTIPLIER.values()))
+    assert table.shape == (17, 3, 2)
+    assert (np.diff(table, axis=0) <= 0).all()
+    assert (np.diff(table, axis=1) <= 0).all()
+    assert (np.diff(table, axis=2) >= 0).all()
+    assert example_4(lifts_per_minute=2.5).frequency_multiplier() == 0.88
+    assert example_4(lifts_per_minute=0.1, duration="8 h").frequency_multiplier() == 0.85
+
+
+def tray() -> Suspension:
+    """8 kg at 10 Hz."""
+    feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
+    k = 8 * (2 * np.pi * 10) ** 2 / 4
+    return Suspension.of_springs(8.0, np.eye(3), feet, k, k)
+
+
+UNKNOWN = np.full((4, 3), np.nan)
+
+
+def both(shell: float, restitution: float) -> tuple[float, float]:
+    """Least and most from 0.762 m. [g]"""
+    given = (tray(), (0, 0, -1), 0.762, UNKNOWN)
+    least = light_shell_peak(*given, shell, restitution=restitution)
+    return float(least), float(flat_drop(*given, restitution=restitution).peak)
+
+
+def motion(shell: float, restitution: float) -> float:
+    """Peak of a payload of 8 kg in a bouncing shell, by integration in time. [g]"""
+    mass, k = 8.0, 8 * (2 * np.pi * 10) ** 2
+    speed = -math.sqrt(2 * G0 * 0.762)
+    state, time, most = np.array([0.0, 0.0, speed, speed]), 0.0, 0.0
+
+    def fly(_: float, y: np.ndarray) -> list[float]:
+        force = k * (y[0] - y[1])  # of the mounts on the payload, upwards
+        return [y[2], y[3], -force / shell - G0, force / mass - G0]
+
+    def floor(_: float, y: np.ndarray) -> float:
+        return float(y[0])
+
+    floor.terminal, floor.direction = True, -1
+    while time < 0.2:
+        state[2] = abs(state[2]) * restitution
+        state[0] = 1e-12
+        if state[2] < 1e-4:
+            # The contact chatters to rest: on the floor the payload goes on by its energy.
+            sag = mass * G0 / k
+            squeezed = -state[1] - sag
+            reach = sag + math.hypot(squeezed, state[3] * math.sqrt(mass / k))
+            return k * max(most, reach) / (mass * G0)
+        run = solve_ivp(fly, (time, 0.2), state, events=floor, rtol=1e-8, atol=1e-11, max_step=1e-3)
+        most = max(most, float(np.abs(run.y[0] - run.y[1]).max()))
+        state, time = run.y[:, -1].copy(), float(run.t[-1])
+    return k * most / (mass * G0)
+
+
+def test_a_light_shell_lies_between_its_bounds() -> None:
+    """8 kg in 4 kg, e = 0.4: 34.7 g heavy, 23.9 g by motion (computed), 20.0 g one contact."""
+    least, most = both(4.0, 0.4)
+    heavy, moving = ROWS["two-bodies-heavy"], ROWS["two-bodies-motion"]
+    assert not misses(most, heavy.expected, heavy.deviation)
+    assert not misses(motion(4.0, 0.4), moving.expected, moving.deviation)
+    assert least < float(moving.expected) < most
+    omega, speed = 2 * np.pi * 10, math.sqrt(2 * G0 * 0.762)
+    assert least == pytest.approx(1.4 * speed * omega * math.sqrt(4 / 12) / G0, rel=1e-9)
+
+
+@pytest.mark.parametrize("shell", [2.0, 8.0, 20.0])
+@pytest.mark.parametrize("restitution", [0.3, 0.6])
+def test_the_motion_of_other_shells_lies_between_too(shell: float, restitution: float) -> None:
+    least, most = both(shell, restitution)
+    assert least * 0.999 < motion(shell, restitution) < most * 1.001
+
+
+def test_a_shell_that_nobody_weighed_has_no_least() -> None:
+    assert math.isnan(both(math.nan, 0.4)[0])
+    assert both(1e9, 0.4)[0] == pytest.approx(both(1.0, 0.4)[1], rel=1e-6)
+
+
+def test_every_row_is_claimed() -> None:
+    assert set(ROWS) == {"niosh-example-4", "two-bodies-heavy", "two-bodies-motion"}
