@@ -20,6 +20,7 @@ import numpy as np
 from isolator.case import FACES, Case
 from isolator.design import Design
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.schema import (
@@ -27,6 +28,7 @@ from isolator.schema import (
     MOST_LEGS,
     MOST_PLACES,
     BriefTable,
+    CarryTable,
     CaseTable,
     LegTable,
     MountRow,
@@ -72,6 +74,12 @@ CHECKS = (
     "isolation",
     "vibration limit",
     "vibration travel",
+    "sine limit",
+    "set-down travel",
+    "set-down peak",
+    "set-down force",
+    "drop edges and corners",
+    "carry",
 )
 """Kinds of checks; the first five are asked once."""
 
@@ -203,11 +211,13 @@ class _Reading:
         legs = self.legs()
         payload = self.payload()
         case = self.case()
+        carry = self.carry()
         mounts = self.mounts()
         places = self.places(mounts, payload or _ANY_PAYLOAD)
         self.note(_contradictions(attitudes, legs))
         if top:
-            self.note(_unknown_waivers(top.not_required or {}, legs))
+            asked = ["carry"] if "carry" in self.given else []
+            self.note(_unknown_waivers(top.not_required or {}, legs, asked))
         design = None
         if places:
             make = partial(
@@ -219,6 +229,7 @@ class _Reading:
                 attitudes=attitudes,
                 not_required=(top and top.not_required) or {},
                 name=top.name if top else "",
+                carry=carry,
             )
             design = self.made(self.start, make)
         if self.lines or not design:
@@ -272,6 +283,13 @@ class _Reading:
             return None
         table = self.table(CaseTable, self.given["case"], "case.")
         return self.made(f"{self.start}case.", lambda: Case(**dict(table))) if table else None
+
+    def carry(self) -> Carry | None:
+        """The lift by hand."""
+        if "carry" not in self.given:
+            return None
+        table = self.table(CarryTable, self.given["carry"], "carry.")
+        return self.made(f"{self.start}carry.", lambda: Carry(**dict(table))) if table else None
 
     def payload(self) -> Payload | None:
         """The payload, as given or as the sum of its parts."""
@@ -492,10 +510,13 @@ class _Reading:
 
 
 def _leg(row: LegTable) -> Leg:
+    table = row.drop["table"] if isinstance(row.drop, Mapping) else ""
     given = dict(row) | {
         "road": {} if row.road in (None, "none") else row.road,
-        "vibrates": row.road != "none",
-        "drop": None if row.drop == "none" else row.drop,
+        # With a sine, and nothing said of a road, the sine is what shakes it.
+        "vibrates": row.road != "none" and not (row.road is None and row.sine),
+        "drop": None if table or row.drop == "none" else row.drop,
+        "drop_table": table,
         "drops": row.drop != "none",
     }
     return Leg(**given)
@@ -559,9 +580,11 @@ def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Ite
             )
 
 
-def _unknown_waivers(not_required: Mapping[str, str], legs: Sequence[Leg | None]) -> Iterator[str]:
+def _unknown_waivers(
+    not_required: Mapping[str, str], legs: Sequence[Leg | None], others: Sequence[str]
+) -> Iterator[str]:
     """Waivers that match no check; those of a leg that is itself unusable are let through."""
-    ids = list(_check_ids(legs))
+    ids = [*_check_ids(legs), *others]
     heads = {"/".join(i.split("/")[:n]) for i in ids for n in range(1, i.count("/") + 2)}
     for key in not_required:
         if key in heads or (None in legs and key.partition("/")[0] in CHECKS):
@@ -583,12 +606,19 @@ def _check_ids(legs: Sequence[Leg | None]) -> Iterator[str]:
         yield f"temperature/{leg.name}"
         if leg.vibrates:
             yield f"vibration limit/{leg.name}"
-            yield f"vibration travel/{leg.name}"
             yield from (f"isolation/{leg.name}/{axis}" for axis in leg.case_axes().values())
+        if leg.sine:
+            yield f"sine limit/{leg.name}"
+        if leg.vibrates or leg.sine:
+            yield f"vibration travel/{leg.name}"
+        yet_unknown = leg.drop_table and leg.height_class is None
         if leg.drops and leg.drop is None:
             yield f"drop/{leg.name}"
-        elif leg.drops:
-            yield f"drop force/{leg.name}"
-            for landing in leg.landings:
-                yield f"drop travel/{leg.name}/{landing}"
-                yield f"drop peak/{leg.name}/{landing}"
+        if leg.drops and leg.drop_table:
+            yield f"drop edges and corners/{leg.name}"
+        falls = {"drop": leg.landings} if leg.drops and (leg.drop or yet_unknown) else {}
+        for kind, landings in (falls | ({"set-down": ["lid up"]} if leg.set_down else {})).items():
+            yield f"{kind} force/{leg.name}"
+            for landing in landings:
+                yield f"{kind} travel/{leg.name}/{landing}"
+                yield f"{kind} peak/{leg.name}/{landing}"

@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``isolator assess``, ``isolator roads``."""
+"""The command: ``isolator new``, ``isolator assess``, ``isolator roads``, ``isolator heights``."""
 
 from __future__ import annotations
 
@@ -32,12 +32,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     judge.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     judge.add_argument("--json", action="store_true", help="print one JSON object instead")
     tasks.add_parser("roads", help="list the published vibration spectra")
+    tasks.add_parser("heights", help="list the published drop heights")
     given = parser.parse_args(arguments)
     try:
         if given.task == "new":
             return _new(Path(given.folder))
         if given.task == "roads":
             return _roads()
+        if given.task == "heights":
+            return _heights()
         return _assess(given.brief, as_json=given.json)
     except InputError as error:
         for line in error.lines:
@@ -122,6 +125,18 @@ def _roads() -> int:
             f"{name}: {levels}; {first.lines[0]:g} to {first.lines[-1]:g} Hz; "
             f"{source(first.source).title}"
         )
+    _show("\n".join(lines))
+    return 0
+
+
+def _heights() -> int:
+    from isolator.heights import height_tables
+    from isolator.sources import source
+
+    lines = []
+    for name, rows in height_tables().items():
+        lines.append(f'{name}: {source(rows[0].source).title}; drop = {{ table = "{name}" }}')
+        lines += [f"  {row.words}; lands on {row.landings}" for row in rows]
     _show("\n".join(lines))
     return 0
 

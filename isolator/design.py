@@ -8,11 +8,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from isolator.case import Case
+from isolator.lifting import Carry
 from isolator.mount import GRADES, Place
 from isolator.payload import Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
-from isolator.units import SIZE, InputError, si, si_array, si_array_or_none, si_or_none
+from isolator.units import MASS, SIZE, InputError, si, si_array, si_array_or_none, si_or_none
+
+LIGHT = 10.0
+"""A shell of less than so many times the payload's mass is not heavy beside it. [-]"""
+
+HEAVY = 10.0
+"""From here on the page says that nobody asked who carries it. [kg]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +38,8 @@ class Design:
     not_required : mapping
         Check id, or the part of it before a slash, → the reason for not requiring it.
     name : str
+    carry : Carry, optional
+        The lift by hand that is asked about.
 
     Raises
     ------
@@ -45,6 +54,7 @@ class Design:
     attitudes: Sequence[str] = tuple(ATTITUDES)
     not_required: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
+    carry: Carry | None = None
 
     def __post_init__(self) -> None:
         if len(self.places) < 3:
@@ -74,6 +84,17 @@ class Design:
                 )
         self._fits()
         self._held()
+        object.__setattr__(self, "legs", [*self._heights()])
+
+    def _heights(self) -> Iterator[Leg]:
+        """The legs, with their drop heights where a table has them."""
+        outside = si_array_or_none(self.case, "size")
+        longest = np.nan if outside is None else float(outside.max())
+        for n, leg in enumerate(self.legs, start=1):
+            try:
+                yield leg.looked_up(self.gross_mass(), longest)
+            except InputError as error:
+                raise InputError(*(f"leg[{n}].drop.{line}" for line in error.lines)) from None
 
     def _fits(self) -> None:
         """Refuse gaps that the case has no room for."""
@@ -114,6 +135,11 @@ class Design:
         """The design as arrays, with the nominal inertia."""
         return Suspension.of(self.payload, self.places)
 
+    def gross_mass(self) -> float:
+        """Payload, case and everything in it; nan without the mass of the case. [kg]"""
+        shell = si_or_none(self.case, "mass")
+        return si(self.payload, "mass") + (np.nan if shell is None else shell)
+
     def mount_names(self) -> list[str]:
         """Number and kind of every mount: ``1 soft ring``."""
         return [f"{i} {place.mount.name}" for i, place in enumerate(self.places, start=1)]
@@ -144,11 +170,25 @@ class Design:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:
             yield "the shell is heavy beside the payload (case.mass)"
-        elif (si_or_none(case, "mass") or 0.0) < si(payload, "mass"):
+        elif (si_or_none(case, "mass") or 0.0) < LIGHT * si(payload, "mass"):
             yield (
-                "the shell counts as heavy although it is lighter than the payload: "
-                "with one contact a light shell gives lower peaks, rebounds can give higher ones"
+                "the shell is light beside the payload: drops are judged by the first flight of a "
+                "heavy one; beside it stands the least, of one contact, and the truth lies between"
             )
+        shell = si_or_none(case, "mass")
+        lifted = si(payload, "mass") + (shell or 0.0)
+        if self.carry is None and lifted > HEAVY:
+            what = "the payload alone weighs" if shell is None else "payload and case weigh"
+            yield f"carrying was not asked: {what} {MASS.text(lifted)} ([carry])"
+        tied = [leg.name for leg in self.legs if leg.tied is None and (leg.road or leg.sine)]
+        if tied:
+            yield (
+                f"the case is tied down on {', '.join(tied)}; a loose one hops where its floor "
+                "falls faster than 1 g (leg.tied)"
+            )
+        for leg in self.legs:
+            if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
+                yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
         for leg in self.legs:
             if leg.vibrates and leg.road and leg.crest == 1.0:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"

@@ -13,9 +13,10 @@ from tabulate import tabulate
 from isolator.assessment import Assessment, Change
 from isolator.case import FACES
 from isolator.mount import ROOM_TEMPERATURE
-from isolator.response import AXES, POINTS, LegResponse
+from isolator.response import AXES, POINTS, Falling, LegResponse
+from isolator.sources import source
 from isolator.suspension import ATTITUDES, Pose, motion_name
-from isolator.units import FORCE, G0, SIZE, si_or_none
+from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_or_none
 from isolator.verdict import Check, worst
 from isolator.vibration import worse_than_bolted
 
@@ -30,11 +31,13 @@ CAUTION = (
     "more than rubber."
 )
 
+SET_DOWN = (0.02, 0.2)
+"""Outside of this nobody sets a case down. [m]"""
+
 LIMITS = (
-    "landings on edges and corners, slap-down, what repeated bounces of the shell add; a case that "
-    "is not tied down and hops; bending of the tray, the sheet under the mounts, cables and "
-    "straps; how curves bend within one cycle of vibration; creep and ageing; how exact the stated "
-    "stiffness is"
+    "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
+    "case hops; bending of the tray, the sheet under the mounts, cables and straps; how curves "
+    "bend within one cycle of vibration; creep and ageing; how exact the stated stiffness is"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -64,6 +67,8 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         "leg_modes": [row for leg in response.legs for row in _leg_modes(leg)],
         "transmissibility": list(_transmissibility(assessment)),
         "vibration": [row for leg in response.legs for row in _vibration(leg)],
+        "sine": [row for leg in response.legs for row in _sine(leg)],
+        "heights": list(_heights(assessment)),
         "drops": [row for leg in response.legs for row in _drops(leg)],
         "clearance": list(_clearance(assessment)),
         "checks": [_check(check) for check in assessment.checks],
@@ -183,42 +188,87 @@ def _vibration(leg: LegResponse) -> Iterator[dict[str, Any]]:
             }
 
 
-def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
-    if leg.falling is None:
+def _sine(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    """One row for each axis that the sine shakes, and each point: the worst direction there."""
+    if leg.sine is None or leg.leg.sine is None:
         return
+    case_axes = leg.leg.case_axes()
+    for way in leg.leg.sine.ways:
+        response = leg.sine.by_axis[case_axes[way]]
+        felt = response.acceleration.max(axis=1)[0] / G0
+        travel = response.travel.max(axis=1)[0]
+        for p, point in enumerate(POINTS):
+            which = int(np.nan_to_num(felt[p]).argmax())
+            band = int(np.nan_to_num(response.acceleration[0, :, p, which]).argmax())
+            known = math.isfinite(float(felt[p, which]))
+            yield {
+                "leg": leg.leg.name,
+                "way": way,
+                "axis": case_axes[way],
+                "point": point,
+                "condition": CONDITION,
+                "acceleration_g_peak": _plain(felt[p, which]),
+                "direction": AXES[which] if known else None,
+                "at_hz": _plain(response.frequency[0, band, p, which]) if known else None,
+                "travel_mm_peak": _plain(1e3 * travel[p].max()),
+                "too_fast_at_hz": _plain(leg.sine.fast[0]),
+            }
+
+
+def _heights(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    """The drop heights that come from tables."""
+    gross = _plain(assessment.design.gross_mass())
+    for leg in assessment.design.legs:
+        if (found := leg.height_class) is not None and leg.drops:
+            yield {
+                "leg": leg.name,
+                "height_m": found.height,
+                "row": found.words,
+                "gross_kg": gross,
+                "landings": found.landings,
+                "source": found.source,
+            }
+
+
+def _drops(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    for fall in leg.falls:
+        yield from _fall(leg, fall)
+
+
+def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
     blind = bool(leg.rigid[0] | leg.uncertain[0])
-    drop = leg.falling.flat
-    for k, landing in enumerate(leg.leg.landings):
+    drop = fall.flat
+    for k, landing in enumerate(fall.landings):
         bottoms = None if blind or np.isnan(drop.bottoms[0, k]) else bool(drop.bottoms[0, k])
         flies = bool(np.isinf(drop.travel[0, k]))
-        reached = blind or flies or bottoms is True or bool(leg.falling.may_bottom[0, k])
+        reached = blind or flies or bottoms is True or bool(fall.may_bottom[0, k])
 
         def known(value: Any, unknown: bool = blind) -> float | None:
             return None if unknown else _plain(value)
 
         yield {
             "leg": leg.leg.name,
+            "kind": fall.kind,
             "landing": landing,
             "condition": CONDITION,
-            "height_m": si_or_none(leg.leg, "drop"),
+            "height_m": fall.height,
             "peak_g": known(drop.peak[0, k], reached),
             "peak_g_at_least": known(drop.peak[0, k], blind or flies),
             "duration_ms": known(1e3 * drop.duration[0, k], reached),
             "velocity_change_m_s": known(drop.velocity_change[0, k], reached),
             "peak_g_most": known(drop.peak_most[0, k], reached),
-            "peak_g_corner_most": known(leg.falling.corner_peak[0, k], reached),
+            "peak_g_corner_most": known(fall.corner_peak[0, k], reached),
+            "peak_g_least": known(fall.peak_least[0, k], reached),
             "travel_mm": known(1e3 * drop.travel[0, k]),
             "travel_mm_most": known(1e3 * drop.travel_most[0, k]),
-            "mount_travel_mm_most": known(1e3 * leg.falling.mounts[0, k].max()),
+            "mount_travel_mm_most": known(1e3 * fall.mounts[0, k].max()),
             "mount_force_n": known(drop.mount_force[0, k].max(), reached),
-            "mount_forces_n_most": [
-                known(force, reached) for force in leg.falling.mount_force[0, k]
-            ],
+            "mount_forces_n_most": [known(force, reached) for force in fall.mount_force[0, k]],
             "bottoms": bottoms,
             "contact_speed_m_s": known(drop.contact_speed[0, k]),
             "travel_to_bottoming_mm": known(1e3 * drop.bottom[0, k]),
             "bottoming_height_m": known(drop.bottoming_height[0, k]),
-            "mount_bottoming_height_m": known(leg.falling.bottoming_height[0, k]),
+            "mount_bottoming_height_m": known(fall.bottoming_height[0, k]),
         }
 
 
@@ -256,6 +306,13 @@ def _check(check: Check) -> dict[str, Any]:
 def _look_twice(assessment: Assessment) -> Iterator[str]:
     """Values that are possible but look like a slip."""
     response = assessment.response
+    for n, leg in enumerate(assessment.design.legs, start=1):
+        height = si_or_none(leg, "set_down")
+        if height is not None and not SET_DOWN[0] <= height <= SET_DOWN[1]:
+            yield (
+                f"leg[{n}].set_down = {HEIGHT.text(height)}: setting a case down is 50 to 100 mm "
+                "every day; a fall goes under drop"
+            )
     if not response.pose.found[0, 0]:
         return
     load, sag = response.load[0, 0], np.linalg.norm(response.deflection[0, 0], axis=-1)
@@ -453,18 +510,33 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             lines,
         )
     yield from _vibration_table(data["vibration"])
-    if data["drops"]:
-        yield _table(
-            "Drops: centre with mounts at rest before it lands; most: with the ring of the fall",
+    yield from _sine_table(data["sine"])
+    if data["heights"]:
+        yield _list(
+            "Drop heights looked up",
             [
-                *("leg", "landing", "from m", "peak g", "most", "ms"),
+                f"{row['leg']}: {row['row']} ({source(row['source']).title}); payload and case "
+                f"weigh {MASS.text(row['gross_kg'])}"
+                for row in data["heights"]
+            ],
+        )
+    if data["drops"]:
+        # Where the shell is light beside the payload, the other bound stands beside the first.
+        light = any(row["peak_g_least"] is not None for row in data["drops"])
+        yield _table(
+            "Drops: centre with mounts at rest before it lands; most: with the ring of the fall"
+            + ("; light: one contact of the light shell" if light else ""),
+            [
+                *("leg", "landing", "from m", *(["light g"] if light else []), "peak g", "most"),
+                "ms",
                 *("travel mm", "mount mm", "may bottom from about m"),
             ],
             [
                 [
                     row["leg"],
-                    row["landing"],
+                    row["landing"] + ("" if row["kind"] == "drop" else f" ({row['kind']})"),
                     _digits(row["height_m"], 3),
+                    *([_digits(row["peak_g_least"], 3)] if light else []),
                     _digits(row["peak_g"], 3),
                     _digits(row["peak_g_most"], 3),
                     _digits(row["duration_ms"], 3),
@@ -508,6 +580,33 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         yield _table(
             "Vibration, all axes of the road together",
             ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
+            lines,
+        )
+
+
+def _sine_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    """One line for each leg and axis: the centre and the worst corner."""
+    lines = []
+    for leg, way in dict.fromkeys((row["leg"], row["way"]) for row in rows):
+        here = [row for row in rows if (row["leg"], row["way"]) == (leg, way)]
+        top = max(here, key=lambda r: r["acceleration_g_peak"] or 0.0)
+        far = max(here, key=lambda r: r["travel_mm_peak"] or 0.0)
+        lines.append(
+            [
+                leg,
+                f"{way} ({top['axis']})",
+                *(
+                    f"{_digits(row['acceleration_g_peak'], 3)} at {_digits(row['at_hz'], 3)}"
+                    for row in (here[0], top)
+                ),
+                top["point"],
+                _digits(far["travel_mm_peak"], 3),
+            ]
+        )
+    if lines:
+        yield _table(
+            "Sine, one axis of the road after the other, steady state",
+            ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
             lines,
         )
 

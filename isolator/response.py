@@ -14,13 +14,31 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.clearance import outward, reached, shaken, towards_faces
-from isolator.design import Design
+from isolator.design import LIGHT, Design
 from isolator.payload import CORNERS
-from isolator.shock import ALLOWANCE, Drop, Line, flat_drop, height_for, jolt, swing
+from isolator.shock import (
+    ALLOWANCE,
+    Drop,
+    Line,
+    flat_drop,
+    height_for,
+    jolt,
+    light_shell_peak,
+    swing,
+)
+from isolator.sine import Sine
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
 from isolator.trip import Axis, Leg
-from isolator.units import G0, FloatArray, si_or_none
-from isolator.vibration import RandomResponse, peak, random_response, touches_an_hour
+from isolator.units import G0, FloatArray, si, si_or_none
+from isolator.vibration import (
+    RandomResponse,
+    SineResponse,
+    around_modes,
+    peak,
+    random_response,
+    sine_response,
+    touches_an_hour,
+)
 
 Bools = npt.NDArray[np.bool_]
 
@@ -61,11 +79,46 @@ class Shaking:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Falling:
-    """What the drop of a leg does, for its landings (l).
+class Ringing:
+    """What the sine of a leg does, one axis at a time; nan where something is unknown.
 
     Attributes
     ----------
+    by_axis : mapping of case axis to SineResponse of (b, i), i the inertia band
+        At `POINTS`, for each axis that the sine shakes.
+    outside : (b,) array
+        Lowest frequency of a mode that the sweep does not pass, though it takes part; else nan.
+        [Hz]
+    fast, slow_enough : (b,) arrays
+        Lowest mode that the sweep is too fast for, and the rate that would do; nan if none.
+        [Hz, octaves/min]
+    mounts : (b, n, 3) array
+        How far each mount is pushed, pulled and moved across, sag included. [m]
+    towards : (b, 6) array
+        Motion of the corners towards the faces from the unloaded pose. [m]
+    """
+
+    by_axis: Mapping[Axis, SineResponse]
+    outside: FloatArray
+    fast: FloatArray
+    slow_enough: FloatArray
+    mounts: FloatArray
+    towards: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Falling:
+    """What a fall of a leg does, for its landings (l).
+
+    Attributes
+    ----------
+    kind : "drop" or "set-down"
+    height : float
+        [m]
+    landings : sequence of attitudes
+    peak_least : (b, l) array
+        Peak of the one contact of a light shell, see `light_shell_peak`; nan where the shell is
+        not weighed, or is heavy beside the payload. [g]
     flat : Drop of (b, l)
     mounts : (b, l, n, 3) array
         How far each mount is pushed, pulled and moved across at the most, rotation and ring
@@ -86,6 +139,10 @@ class Falling:
         Motion of the corners towards the faces from the unloaded pose; the same with `doubt`. [m]
     """
 
+    kind: str
+    height: float
+    landings: Sequence[str]
+    peak_least: FloatArray
     flat: Drop
     mounts: FloatArray
     mount_force: FloatArray
@@ -118,6 +175,10 @@ class LegResponse:
         None for a leg without vibration.
     falling : Falling or None
         None for a leg without a drop, or with one from an unknown height.
+    set_down : Falling or None
+        None for a leg on which nobody sets it down.
+    sine : Ringing or None
+        None for a leg without a sine.
     """
 
     leg: Leg
@@ -129,6 +190,19 @@ class LegResponse:
     stands: Bools
     shaking: Shaking | None
     falling: Falling | None
+    set_down: Falling | None
+    sine: Ringing | None
+
+    @property
+    def falls(self) -> list[Falling]:
+        """Its drop and its set-down."""
+        return [fall for fall in (self.falling, self.set_down) if fall is not None]
+
+    @property
+    def shaken_mounts(self) -> FloatArray | None:
+        """The larger of road and sine for each mount, see `Shaking`; None without either. [m]"""
+        both = [motion.mounts for motion in (self.shaking, self.sine) if motion is not None]
+        return np.max(both, axis=0) if both else None
 
 
 @dataclass(frozen=True)
@@ -226,14 +300,24 @@ def _leg(
     pose = there.pose(G0 * np.array(ATTITUDES[leg.attitude]))
     stands = pose.found & (there.gravity_left(pose) > 0)
     rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
-    unusable = ~stands | rigid | uncertain
+    unusable = ~stands | rigid | uncertain | (not leg.fixed_base())
     shaking = None
     if leg.vibrates:
         shaking = _shake(leg, there, inertia, pose, corners, room, unusable)
-    falling = None
-    if leg.drops and leg.drop is not None:
-        rebounds = np.array([d.case.restitution or 0.0 for d in designs])
-        falling = _fall(leg, there, inertia, corners, limits, rebounds, rigid | uncertain)
+    sine = None
+    if leg.sine is not None:
+        sine = _ring(leg, leg.sine, there, inertia, pose, corners, unusable)
+    falling = set_down = None
+    if leg.drops and (height := si_or_none(leg, "drop")) is not None:
+        falling = _fall(
+            "drop", height, leg.landings, designs, there, inertia, corners, limits,
+            rigid | uncertain,
+        )  # fmt: skip
+    if (height := si_or_none(leg, "set_down")) is not None:
+        set_down = _fall(
+            "set-down", height, ("lid up",), designs, there, inertia, corners, limits,
+            rigid | uncertain,
+        )  # fmt: skip
     return LegResponse(
         leg=leg,
         stiffening=factor,
@@ -244,6 +328,8 @@ def _leg(
         stands=stands,
         shaking=shaking,
         falling=falling,
+        set_down=set_down,
+        sine=sine,
     )
 
 
@@ -256,23 +342,10 @@ def _shake(
     room: FloatArray,
     unusable: Bools,
 ) -> Shaking:
-    """Response of the corners and the mounts to the given axes of the road.
-
-    Where a loss factor is unknown the kernels see 0.1, and the result is blanked.
-    """
+    """Response of the corners and the mounts to the given axes of the road."""
     given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
-    unknown = np.isnan(there.loss_factor)
-    silent = (unknown.any(axis=-1) | unusable)[:, None, None, None]
-    damped = replace(there, loss_factor=np.where(unknown, 0.1, there.loss_factor)).repeated()
-    modes = replace(damped, inertia=inertia).modes(
-        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
-    )
-    back = np.swapaxes(pose.turn, -1, -2)
-    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1) @ back
-    feet = there.position @ back
-    where = np.concatenate([points, feet], axis=1)[:, None]
-    own = np.broadcast_to(np.eye(3), (*points.shape, 3))
-    frames = np.concatenate([own, there.frames], axis=1)[:, None]
+    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    silent = (blind | unusable)[:, None, None, None]
 
     by_axis: dict[Axis, RandomResponse] = {}
     uncovered: dict[Axis, FloatArray] = {}
@@ -307,6 +380,95 @@ def _shake(
     )
 
 
+def _felt_at(
+    there: Suspension, inertia: FloatArray, pose: Pose, corners: FloatArray
+) -> tuple[Modes, FloatArray, FloatArray, Bools]:
+    """Modes (b, i), centre, corners and mounts (b, 1, p, 3) with their axes, and unknown damping.
+
+    Where a loss factor is unknown (b,) the kernels see 0.1; the result is to be blanked.
+    """
+    unknown = np.isnan(there.loss_factor)
+    damped = replace(there, loss_factor=np.where(unknown, 0.1, there.loss_factor)).repeated()
+    modes = replace(damped, inertia=inertia).modes(
+        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
+    )
+    back = np.swapaxes(pose.turn, -1, -2)
+    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1) @ back
+    where = np.concatenate([points, there.position @ back], axis=1)[:, None]
+    own = np.broadcast_to(np.eye(3), (*points.shape, 3))
+    frames = np.concatenate([own, there.frames], axis=1)[:, None]
+    return modes, where, frames, np.asarray(unknown.any(axis=-1))
+
+
+def _ring(
+    leg: Leg,
+    sine: Sine,
+    there: Suspension,
+    inertia: FloatArray,
+    pose: Pose,
+    corners: FloatArray,
+    unusable: Bools,
+) -> Ringing:
+    """Steady response of the corners and the mounts to the sine, one axis at a time."""
+    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    silent = (blind | unusable)[:, None, None, None]
+    natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
+    loss = modes.eigenvalue.imag / np.where(natural > 0, modes.eigenvalue.real, 1.0)
+    runs: list[tuple[FloatArray, FloatArray]] = []
+    low, high = 0.5 * float(natural[natural > 0].min(initial=1.0)), 2 * float(natural.max())
+    if (sweep := sine.sweep) is not None:
+        low, high = si(sweep, "start"), si(sweep, "stop")
+        at = around_modes(modes, low, high, sweep.crossover())
+        runs.append((at, sweep.amplitude(at)))
+    if (dwell := sine.dwell) is not None:
+        tone = si_or_none(dwell, "at")
+        single = np.full((*natural.shape[:-1], 1), np.nan if tone is None else tone)
+        at = around_modes(modes, low, high) if tone is None else single
+        runs.append((at, np.full_like(at, si(dwell, "level"))))
+    by_axis: dict[Axis, SineResponse] = {}
+    outside = np.full(natural.shape[0], np.nan)
+    fast, slow = np.full((2, natural.shape[0]), np.nan)
+    for axis in (leg.case_axes()[way] for way in sine.ways):
+        k = AXES.index(axis)
+        each = [sine_response(modes, where, k, at, a, frames=frames) for at, a in runs]
+        by_axis[axis] = each[0] if len(each) == 1 else each[0].or_worse(each[1])
+        if sweep is not None:
+            part = np.abs(modes.shape[..., k, :] * modes.share[..., :, k]) > 0.05
+            missed = part & ((natural < low) | (natural > high))
+            outside = np.fmin(outside, _lowest(natural, missed))
+            limit = sweep.fastest(natural, loss)
+            hurried = part & np.isfinite(limit)
+            fast = np.fmin(fast, _lowest(natural, hurried))
+            slow = np.fmin(slow, _lowest(limit, hurried))
+    count = len(POINTS)
+    most = np.max([r.travel for r in by_axis.values()], axis=0)
+    most = np.where(silent, np.nan, most)
+    bend, local = most[:, :, count:].max(axis=1), there.deflection(pose)
+    rest = pose.moved(corners)
+    return Ringing(
+        by_axis={
+            axis: SineResponse(
+                *(
+                    np.where(silent, np.nan, getattr(r, f.name))[:, :, :count]
+                    for f in fields(SineResponse)
+                )
+            )
+            for axis, r in by_axis.items()
+        },
+        outside=outside,
+        fast=fast,
+        slow_enough=slow,
+        mounts=strokes(local - bend, local + bend),
+        towards=shaken(rest[:, None], most[:, :, 1:count]).max(axis=1),
+    )
+
+
+def _lowest(values: FloatArray, counts: Bools) -> FloatArray:
+    """Lowest (b,) of the values (b, i, 6) that count, nan if none."""
+    low = np.where(counts, values, np.inf).min(axis=(-1, -2))
+    return np.where(np.isinf(low), np.nan, low)
+
+
 def _points(response: RandomResponse, count: int) -> RandomResponse:
     return RandomResponse(*(getattr(response, f.name)[:, :, :count] for f in fields(response)))
 
@@ -325,23 +487,29 @@ def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     """Lowest frequency (b,) of a mode below the first line that takes part; nan if none. [Hz]"""
     part = np.abs(modes.shape[..., axis, :] * modes.share[..., :, axis])
     frequency = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
-    outside = np.where((part > 0.05) & (frequency < first), frequency, np.inf).min(axis=(-1, -2))
-    return np.where(np.isinf(outside), np.nan, outside)
+    return _lowest(frequency, (part > 0.05) & (frequency < first))
 
 
 def _fall(
-    leg: Leg,
+    kind: str,
+    from_height: float,
+    landings: Sequence[str],
+    designs: Sequence[Design],
     there: Suspension,
     inertia: FloatArray,
     corners: FloatArray,
     limits: FloatArray,
-    restitution: FloatArray,
     blind: Bools,
 ) -> Falling:
-    """The landings of a leg: the centre by energy, corners and mounts with rotation and ring."""
-    down = np.array([ATTITUDES[landing] for landing in leg.landings])
-    height = np.asarray(si_or_none(leg, "drop"))
-    back_up = restitution[:, None]
+    """The landings of a fall: the centre by energy, corners and mounts with rotation and ring."""
+    down = np.array([ATTITUDES[landing] for landing in landings])
+    height = np.asarray(from_height)
+    back_up = np.array([[d.case.restitution or 0.0] for d in designs])
+    shell = np.array([[si_or_none(d.case, "mass") or np.nan] for d in designs])
+    light = np.where(shell < LIGHT * np.asarray(there.mass)[:, None], shell, np.nan)
+    least = light_shell_peak(
+        there.repeated(), down, height, limits[:, None], light, restitution=back_up
+    )
     flat = flat_drop(there.repeated(), down, height, limits[:, None], restitution=back_up)
     stop = np.where(np.isnan(flat.bottom), np.inf, flat.bottom)[..., None]
     band = replace(there.repeated().repeated(), inertia=inertia[:, None])
@@ -385,6 +553,10 @@ def _fall(
         just = flat.travel_most / used.max(axis=(2, 3))
     towards = np.where(blind[:, None, None], np.nan, reached(*wall))
     return Falling(
+        kind=kind,
+        height=from_height,
+        landings=landings,
+        peak_least=least,
         flat=flat,
         mounts=mounts,
         mount_force=np.where(blind[:, None, None], np.nan, force),

@@ -25,8 +25,11 @@ from isolator.fields import (
     text,
     vector,
 )
+from isolator.heights import height_table
+from isolator.lifting import COUPLING_MULTIPLIER
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import MOMENT
+from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
 from isolator.trip import ROAD_AXES, Spectrum, road
@@ -143,9 +146,67 @@ def _read_push(value: Any, name: str) -> str | tuple[float, ...]:
 
 
 def _read_drop(value: Any, name: str) -> Any:
+    """A height, "none", or { table = … } for the published one of a case of this weight."""
+    if isinstance(value, Mapping):
+        read = read_map(value, name, ("table",), lambda v, at, _: read_text_value(v, at, 80))
+        if not read:
+            raise InputError(f'{name} = {{}}: no table is named; write {{ table = "ista 1a" }}')
+        try:
+            height_table(read["table"])
+        except InputError as error:
+            raise InputError(*(f"{name}.{line}" for line in error.lines)) from None
+        return read
     if value != "none":
         _HEIGHT.read(value, name)
     return value
+
+
+def _read_tone(value: Any, name: str) -> Any:
+    """A frequency, or "resonance"."""
+    if value != "resonance":
+        _SINE_FREQUENCY.read(value, name)
+    return value
+
+
+def _read_dwell(value: Any, name: str) -> Dwell:
+    read = read_map(value, name, _DWELL, lambda v, at, key: _DWELL[key].read(v, at))
+    _complete(read, name, ("at", "level"))
+    at = read.pop("at")
+    return Dwell(at=None if at == "resonance" else at, **read)
+
+
+def _read_sine(value: Any, name: str) -> Sine:
+    """A sweep, a dwell or both."""
+    read = read_map(value, name, _SINE, lambda v, at, key: _SINE[key].read(v, at))
+    dwell, ways = read.pop("dwell", None), read.pop("ways", ROAD_AXES)
+    if not read and dwell is None:
+        raise InputError(
+            f"{name}: neither a sweep nor a dwell; give from, to and level, or dwell = "
+            '{ at = "18 Hz", level = "0.5 g0" }'
+        )
+    if not read:
+        return Sine(ways=ways, dwell=dwell)
+    _complete(read, name, ("from", "to", "level"))
+    ends = {"start": read.pop("from"), "stop": read.pop("to")}
+    try:
+        return Sine(ways=ways, sweep=Sweep(**ends, **read), dwell=dwell)
+    except InputError as error:
+        line = error.lines[0].removeprefix("Sweep.stop")
+        raise InputError(f"{name}.to{line}") from None
+
+
+def _read_hands(value: Any, name: str) -> int:
+    if value not in (1, 2) or isinstance(value, bool):
+        raise InputError(f"{name} = {shown(value)}: nobody lifts so; write 1 or 2")
+    return int(value)
+
+
+def _complete(read: Mapping[str, Any], name: str, keys: tuple[str, ...]) -> None:
+    """A line for each key that is not there."""
+    lines = [f"{name}.{k} is missing: it goes with the others; add it" for k in keys]
+    lines = [line for line, key in zip(lines, keys, strict=True) if key not in read]
+    if lines:
+        raise InputError(*lines)
 
 
 def _read_road(value: Any, name: str, folder: Folder) -> Mapping[str, Spectrum] | str:
@@ -197,10 +258,29 @@ def _read_reasons(value: Any, name: str) -> dict[str, str]:
     return read_map(value, name, value, lambda v, at, _: read_text_value(v, at, 200))
 
 
+_SINE_FREQUENCY = measure(FREQUENCY, 0.1, 5000.0)
+_SINE_LEVEL = measure(ACCELERATION, 1e-3 * G0, 100 * G0)
+_DWELL = {"at": Field(_read_tone), "level": _SINE_LEVEL, "duration": Time}
+_SINE = {
+    "ways": choices(ROAD_AXES),
+    "from": _SINE_FREQUENCY,
+    "to": _SINE_FREQUENCY,
+    "level": _SINE_LEVEL,
+    "displacement": Length,
+    "rate": plain(0.01, 100.0),
+    "dwell": Field(_read_dwell),
+}
+
 Inertia = Field(_read_inertia)
 ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
 Drop = Field(_read_drop)
+Height = measure(HEIGHT, 1e-3, 20.0)
+SineWave = Field(_read_sine)
+Hands = Field(_read_hands)
+Angle = plain(0.0, 180.0)
+Often = plain(0.0, 60.0)
+Coupling = choice(COUPLING_MULTIPLIER)
 Road = Field(_read_road, files=True)
 Axes = Field(_read_axes)
 Reasons = Field(_read_reasons)
@@ -323,6 +403,23 @@ class LegTable(Table):
     crest: Annotated[Any, Ratio] = 1.0
     drop: Annotated[Any, Drop] = None
     landings: Annotated[Any, Attitudes] = tuple(ATTITUDES)
+    set_down: Annotated[Any, Height] = None
+    sine: Annotated[Any, SineWave] = None
+    tied: Annotated[Any, YesNo] = None
+
+
+class CarryTable(Table):
+    """A lift of the whole case by hand."""
+
+    head: ClassVar[str] = "[carry]"
+    hands: Annotated[Any, Hands] = None
+    horizontal: Annotated[Any, Length] = None
+    height: Annotated[Any, Gap] = None
+    lift: Annotated[Any, Gap] = None
+    angle: Annotated[Any, Angle] = None
+    lifts_per_minute: Annotated[Any, Often] = None
+    duration: Annotated[Any, Time] = None
+    coupling: Annotated[Any, Coupling] = None
 
 
 class BriefTable(Table):
@@ -337,4 +434,5 @@ class BriefTable(Table):
     mounts: Annotated[Any, Anything]
     mount: Annotated[Any, Anything] = None
     leg: Annotated[Any, Legs]
+    carry: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None

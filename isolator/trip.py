@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Literal, TypeAlias
 
 import numpy as np
 
+from isolator.heights import HeightClass, height_of, height_table
+from isolator.sdof import expected_peak_factor
+from isolator.sine import Sine
 from isolator.sources import read_table
 from isolator.spectrum import mean_square
 from isolator.suspension import ATTITUDES
@@ -101,6 +104,11 @@ class Spectrum:
         """Overall level of the acceleration. [g rms]"""
         return float(multiplier * np.sqrt(mean_square(self.lines, self.density)) / G0)
 
+    def crossings(self) -> float:
+        """Upward crossings of zero a second, from the spectral moments (Rice 1945). [Hz]"""
+        moment = mean_square(self.lines, self.density * self.lines**2)
+        return float(np.sqrt(moment / mean_square(self.lines, self.density)))
+
 
 @cache
 def roads() -> Mapping[str, Mapping[str, Spectrum]]:
@@ -163,10 +171,20 @@ class Leg:
         Multiplier on Gaussian peaks for a real road, 1 or more.
     drop : text or quantity [length], optional
         Height of a fall onto the landings.
+    drop_table : str
+        A table of `heights` from which the drop height comes; empty for none.
+    height_class : HeightClass, optional
+        The row of that table that a design of this weight and size belongs to; set by `Design`.
     drops : bool
         False for a leg without a fall to look at.
     landings : sequence of attitudes
         What points down when it lands.
+    set_down : text or quantity [length], optional
+        Height from which it is set down on the floor, lid up, day by day.
+    sine : Sine, optional
+        A sine sweep or dwell.
+    tied : bool, optional
+        Whether the case is tied down to what shakes it.
 
     Raises
     ------
@@ -184,8 +202,13 @@ class Leg:
     level: float = 1.0
     crest: float = 1.0
     drop: OptionalMeasure = OptionalMeasure(HEIGHT)
+    drop_table: str = ""
+    height_class: HeightClass | None = None
     drops: bool = True
     landings: Sequence[str] = tuple(ATTITUDES)
+    set_down: OptionalMeasure = OptionalMeasure(HEIGHT)
+    sine: Sine | None = None
+    tied: bool | None = None
 
     def __post_init__(self) -> None:
         for attitude in (self.attitude, *self.landings):
@@ -212,6 +235,54 @@ class Leg:
                 f"Leg.landings = {list(self.landings)!r}: name each landing once; for a leg "
                 "without a drop set drops to False"
             )
+        if self.drop_table:
+            height_table(self.drop_table)
+            if self.drop is not None and self.height_class is None:
+                raise InputError("Leg.drop: a height stands beside Leg.drop_table; keep one")
+        for way in self.sine.ways if self.sine else ():
+            if way not in ROAD_AXES:
+                raise InputError(f"Leg.sine way = {way!r}: write one of {', '.join(ROAD_AXES)}")
+
+    def looked_up(self, mass: float, longest: float) -> Leg:
+        """The leg with the drop height of its table for a case.
+
+        Parameters
+        ----------
+        mass : float
+            Gross, nan if unknown. [kg]
+        longest : float
+            Largest outer dimension, nan if unknown. [m]
+
+        Raises
+        ------
+        InputError
+            A weight outside of the table.
+        """
+        if not self.drop_table:
+            return self
+        found = height_of(self.drop_table, mass, longest)
+        height = None if found is None else HEIGHT.quantity(found.height)
+        return replace(self, height_class=found, drop=height)
+
+    def lifted(self) -> float:
+        """Largest downward acceleration of the floor: expected peak times crest, or the sine. [g]
+
+        One-sided, with the crossing rate of the spectrum itself; nan where what shakes it along
+        the vertical, or for how long, is unknown.
+        """
+        rattle = 0.0
+        if self.vibrates:
+            spectrum, seconds = self.road.get("vertical"), si_or_none(self, "duration")
+            if spectrum is None or seconds is None:
+                return float("nan")
+            count = max(spectrum.crossings() * seconds, 10.0)
+            rattle = self.crest * spectrum.level(self.level) * float(expected_peak_factor(count))
+        sine = self.sine.most() / G0 if self.sine and "vertical" in self.sine.ways else 0.0
+        return max(rattle, sine)
+
+    def fixed_base(self) -> bool:
+        """Whether the case follows what shakes it: tied down, or loose and below 1 g."""
+        return self.tied is not False or self.lifted() <= 1.0
 
     def spectrum(self, axis: Axis) -> Spectrum | None:
         """The spectrum along a case axis, None if nobody gave it."""

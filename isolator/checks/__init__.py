@@ -8,6 +8,7 @@ import numpy as np
 
 from isolator.checks.carry import carry, temperature
 from isolator.checks.drop import drops
+from isolator.checks.people import people
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answers, waiver
 from isolator.checks.shake import shakes
@@ -17,7 +18,7 @@ __all__ = ["Row", "answers", "ask", "waiver"]
 
 
 def ask(response: Response) -> list[Row]:
-    """All checks of a batch of designs: carry, survive, clear the walls, isolate."""
+    """All checks of a batch of designs: carry, survive, clear the walls, isolate, be lifted."""
     rows = list(carry(response))
     for number, leg in enumerate(response.legs, start=1):
         rows += drops(response, number, leg)
@@ -27,7 +28,8 @@ def ask(response: Response) -> list[Row]:
     guessed = np.array([design.payload.centre is None for design in response.designs])
     rows = [_if_centred(row, guessed) for row in rows]
     legs = enumerate(response.legs, start=1)
-    return rows + [temperature(response, number, leg) for number, leg in legs]
+    rows += [temperature(response, number, leg) for number, leg in legs]
+    return [*rows, *people(response)]
 
 
 def _if_centred(row: Row, guessed: Bools) -> Row:

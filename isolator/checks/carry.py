@@ -161,7 +161,7 @@ def _sag(response: Response) -> Row:
 
 
 def _held(response: Response) -> Row:
-    """At rest in every attitude that counts, and while the road shakes it."""
+    """At rest in every attitude that counts, and while road or sine shake it."""
     captive = [[p.mount.captive for p in d.places] for d in response.designs]
     loose = np.array([[c is False for c in row] for row in captive])
     doubtful = np.array([[c is None for c in row] for row in captive])
@@ -169,8 +169,8 @@ def _held(response: Response) -> Row:
     pulled = np.asarray(at_rest.any(axis=1))
     unsure = np.zeros_like(loose)
     for leg in response.legs:
-        if leg.shaking is not None:
-            away = leg.shaking.mounts[..., 1]
+        if (mounts := leg.shaken_mounts) is not None:
+            away = mounts[..., 1]
             pulled = pulled | (away > 1e-9)
             unsure = unsure | (np.isnan(away) & ~leg.rigid[:, None])
     off = (pulled & loose).sum(axis=1)

@@ -17,8 +17,11 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
+from isolator.design import Design
+from isolator.heights import height_table
 from isolator.response import Bools, Falling, LegResponse, Response
 from isolator.shock import ALLOWANCE
+from isolator.trip import Leg
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
 ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
@@ -28,29 +31,57 @@ UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop
 
 def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """Travel and peak at every landing of a leg, and the force on its mounts."""
-    if not leg.leg.drops:
-        return
-    if leg.falling is None:
+    if leg.leg.drops and leg.falling is None:
         nan = np.full(len(response.designs), np.nan)
+        lacks = [unknown_height(design, number, leg.leg) for design in response.designs]
         yield Row(
             id=f"drop/{leg.leg.name}",
             unit="m",
             demand=nan,
             capacity=nan,
-            reason=lambda _: "from what height it may fall on this leg is not given",
-            missing=lambda _: f"leg[{number}].drop",
+            reason=lambda i: lacks[i][1],
+            missing=lambda i: lacks[i][0],
             source=ENERGY,
             graded=False,
         )
-        return
-    for k in range(len(leg.leg.landings)):
-        yield _travel(response, leg, leg.falling, k)
-        yield _peak(response, leg, leg.falling, k)
-    yield _force(response, leg, leg.falling)
+    for fall in leg.falls:
+        for k in range(len(fall.landings)):
+            yield _travel(response, leg, fall, k)
+            yield _peak(response, leg, fall, k)
+        yield _force(response, leg, fall)
+    if leg.leg.drops and leg.leg.drop_table:
+        yield _edges(response, leg)
 
 
-def _height(leg: LegResponse) -> float:
-    return si_or_none(leg.leg, "drop") or 0.0
+def unknown_height(design: Design, number: int, leg: Leg) -> tuple[str, str]:
+    """Why the drop height of a leg is not known: key of the brief and sentence."""
+    if not leg.drop_table:
+        return f"leg[{number}].drop", "from what height it may fall on this leg is not given"
+    by_size = height_table(leg.drop_table)[0].by_size
+    goes_by = "gross weight and largest outer dimension" if by_size else "gross weight"
+    key, what = "case.size", "the outer size of the case"
+    if np.isnan(design.gross_mass()):
+        key, what = "case.mass", "the mass of the case"
+    return key, f"the height of {leg.drop_table} goes by {goes_by}, and {what} is not given"
+
+
+def _edges(response: Response, leg: LegResponse) -> Row:
+    """Landings that a table of heights asks for and nothing computes."""
+    none = np.full(len(response.designs), np.nan)
+    found = leg.leg.height_class
+    asks = "edges and corners too" if found is None else found.landings
+    return Row(
+        id=f"drop edges and corners/{leg.leg.name}",
+        unit="",
+        demand=none,
+        capacity=none,
+        reason=lambda _: (
+            f"{leg.leg.drop_table.upper()} asks for landings on {asks}: faces only are computed"
+        ),
+        missing=lambda _: "",
+        source=height_table(leg.leg.drop_table)[0].source,
+        graded=False,
+    )
 
 
 def _blind(leg: LegResponse) -> Bools:
@@ -75,7 +106,7 @@ def _least_travel(height: float, fragility: float) -> str:
 
 def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row:
     """Judged at the worst mount, with the rotation of the payload and the ring of the fall."""
-    height, blind, drop = _height(leg), _blind(leg), falling.flat
+    height, blind, drop = falling.height, _blind(leg), falling.flat
     flies = np.isinf(drop.travel[:, k])
     stroke = np.where(flies[:, None, None], np.nan, falling.mounts[:, k])
     demand, capacity, where, unknown = worst_stroke(stroke, response.limits)
@@ -120,7 +151,7 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
         return stroke_key(response.designs[i], unknown[i])
 
     return Row(
-        id=f"drop travel/{leg.leg.name}/{leg.leg.landings[k]}",
+        id=f"{falling.kind} travel/{leg.leg.name}/{falling.landings[k]}",
         unit="mm",
         demand=1e3 * demand,
         capacity=1e3 * capacity,
@@ -133,8 +164,11 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
 
 
 def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row:
-    """Fails by the centre; passes only if the bound at the worst corner holds too."""
-    drop, blind = falling.flat, _blind(leg)
+    """Fails by the centre in a heavy shell; passes only if the bound at the worst corner holds too.
+
+    A light shell has the least beside it.
+    """
+    drop, blind, least = falling.flat, _blind(leg), falling.peak_least[:, k]
     flies = np.isinf(drop.travel[:, k])
     hit = falling.may_bottom[:, k] | (drop.bottoms[:, k] == 1) | flies
     unsure = np.isnan(drop.bottoms[:, k])
@@ -144,6 +178,11 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
     over = centre > fragility
     beyond = corner * falling.doubt[:, k] > fragility
     sticky = _damps_most(leg)
+
+    def most(i: int) -> str:
+        if np.isnan(least[i]):
+            return f"up to {centre[i]:.3g}"
+        return f"between {least[i]:.3g} (light shell) and {centre[i]:.3g} (heavy shell)"
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -157,11 +196,11 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
             )
         if np.isnan(fragility[i]):
             return (
-                f"up to {centre[i]:.3g} g for {1e3 * drop.duration[i, k]:.3g} ms reach its centre, "
+                f"{most(i)} g for {1e3 * drop.duration[i, k]:.3g} ms reach its centre, "
                 f"a corner at most {corner[i]:.3g} g: it must survive that, and what it survives "
                 "is not known"
             )
-        text = f"up to {centre[i]:.3g} g reach its centre, of {fragility[i]:.3g} g"
+        text = f"{most(i)} g reach its centre, of {fragility[i]:.3g} g"
         if over[i]:
             return text
         if sticky[i]:
@@ -185,7 +224,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
         return mount_key(response.designs[i], "travel", "travel_across", "captive")
 
     return Row(
-        id=f"drop peak/{leg.leg.name}/{leg.leg.landings[k]}",
+        id=f"{falling.kind} peak/{leg.leg.name}/{falling.landings[k]}",
         unit="g",
         demand=np.where(hit & ~over, np.nan, centre),
         capacity=fragility,
@@ -222,7 +261,7 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
         if unusable[i]:
             return "the payload flies off its mounts: their force is not computed"
         text = (
-            f"{leg.leg.landings[landing[i]]}: mount "
+            f"{falling.landings[landing[i]]}: mount "
             f"{response.designs[i].mount_names()[mount[i]]} takes up to {FORCE.text(demand[i])}"
         )
         if not known[i]:
@@ -244,7 +283,7 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
         return mount_key(response.designs[i], "peak_load", "travel", "travel_across")
 
     return Row(
-        id=f"drop force/{leg.leg.name}",
+        id=f"{falling.kind} force/{leg.leg.name}",
         unit="N",
         demand=demand,
         capacity=np.where(known, allowed[batch, mount], np.nan),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.case import FACES
-from isolator.checks.drop import DOUBT
+from isolator.checks.drop import DOUBT, unknown_height
 from isolator.checks.row import Row, asked, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.response import Response
@@ -24,13 +24,15 @@ def clearance(response: Response) -> Iterator[Row]:
     for leg in response.legs:
         if leg.shaking is not None:
             motions[f"vibration on {leg.leg.name}"] = leg.shaking.towards
-        if leg.falling is not None:
-            motions[f"the drop on {leg.leg.name}"] = leg.falling.towards
+        if leg.sine is not None:
+            motions[f"the sine on {leg.leg.name}"] = leg.sine.towards
+        for fall in leg.falls:
+            motions[f"the {fall.kind} on {leg.leg.name}"] = fall.towards
     stack = np.stack(list(motions.values()))
     known = np.where(np.isnan(stack), -np.inf, stack)
     demand = np.maximum(known.max(axis=0) + response.spent, 0.0)
     cause = known.argmax(axis=0)
-    doubted = [leg.falling.towards_doubted for leg in response.legs if leg.falling is not None]
+    doubted = [fall.towards_doubted for leg in response.legs for fall in leg.falls]
     most = np.max([demand - response.spent, *doubted], axis=0) + response.spent
     lacking = [_gaps(response, i) for i in range(len(response.designs))]
     for k in range(len(FACES)):
@@ -45,12 +47,13 @@ def _gaps(response: Response, i: int) -> dict[str, str]:
         gaps[""] = "the payload does not come to rest in every attitude"
     for number, leg in enumerate(response.legs, start=1):
         if leg.leg.drops and leg.falling is None:
-            gaps[f"leg[{number}].drop"] = "the drop height is not given"
-        elif leg.leg.drops and (leg.rigid[i] or leg.uncertain[i]):
+            key, sentence = unknown_height(design, number, leg.leg)
+            gaps[key] = sentence
+        if leg.falls and (leg.rigid[i] or leg.uncertain[i]):
             gaps[temperature_key(response, leg, i)] = "the drop at this temperature is not checked"
-        elif leg.falling is not None and leg.falling.may_bottom[i].any():
+        elif any(fall.may_bottom[i].any() for fall in leg.falls):
             gaps[""] = f"on {leg.leg.name} a mount may bottom, and how the metal holds is not known"
-        if leg.leg.drops and (key := mount_key(design, "captive")):
+        if (leg.leg.drops or leg.falls) and (key := mount_key(design, "captive")):
             gaps[key] = "whether the mounts hold the payload when it springs back is not known"
         gaps |= travel_gaps(response, number, leg, i)
     if design.case.measured is None:

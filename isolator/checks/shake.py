@@ -1,4 +1,4 @@
-"""Will the mounts isolate: is it better than bolting the payload down?"""
+"""Will the mounts isolate: is it better than bolting the payload down? What does a sine do?"""
 
 from __future__ import annotations
 
@@ -15,11 +15,13 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
-from isolator.response import AXES, POINTS, LegResponse, Response, Shaking
+from isolator.response import AXES, POINTS, LegResponse, Response, Ringing, Shaking
+from isolator.sine import Sine
 from isolator.trip import Axis
-from isolator.units import G0, SIZE, si_or_none
+from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si, si_or_none
 
 RANDOM = "six modes, structural damping a mount at a time, Gaussian road"
+STEADY = "six modes, structural damping a mount at a time, steady state, an axis at a time"
 
 
 def shakes(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
@@ -28,17 +30,36 @@ def shakes(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
         for way, axis in leg.leg.case_axes().items():
             yield _isolation(response, number, leg, leg.shaking, way, axis)
         yield _limit(response, number, leg, leg.shaking)
-        yield _stroke(response, number, leg, leg.shaking)
+    if leg.sine is not None and leg.leg.sine is not None:
+        yield _sine_limit(response, number, leg, leg.sine, leg.leg.sine)
+    if leg.shaken_mounts is not None:
+        yield _stroke(response, number, leg, leg.shaken_mounts)
 
 
-def _axis_gaps(
-    response: Response, number: int, leg: LegResponse, way: str, axis: Axis, i: int
-) -> dict[str, str]:
-    """What the response to one axis lacks for one design: key of the brief → sentence."""
-    design, gaps = response.designs[i], {}
-    if leg.shaking is None or axis not in leg.shaking.by_axis:
-        gaps[f"leg[{number}].road.{way}"] = f"what shakes the case along {axis} is not given"
-        return gaps
+def hop_gaps(number: int, leg: LegResponse) -> dict[str, str]:
+    """Why a loose case does not follow its floor: key of the brief → sentence."""
+    if leg.leg.fixed_base():
+        return {}
+    lifted = leg.leg.lifted()
+    if np.isfinite(lifted):
+        return {
+            f"leg[{number}].tied": (
+                f"the case is loose and its floor falls with up to {lifted:.3g} g, faster than "
+                "1 g: it hops, and what a fixed base would do does not hold"
+            )
+        }
+    key = "duration" if leg.leg.road.get("vertical") else "road.vertical"
+    return {
+        f"leg[{number}].{key}": (
+            "the case is loose, and whether its floor falls faster than 1 g, so that it hops, is "
+            "not known"
+        )
+    }
+
+
+def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
+    """What any response to vibration lacks for one design: key of the brief → sentence."""
+    design, gaps = response.designs[i], hop_gaps(number, leg)
     if leg.uncertain[i]:
         key = temperature_key(response, leg, i)
         gaps[key] = "how stiff the mounts are at this temperature is not known"
@@ -46,6 +67,17 @@ def _axis_gaps(
         gaps[key] = "the loss factor of the mounts is not known"
     if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
+    return gaps
+
+
+def _axis_gaps(
+    response: Response, number: int, leg: LegResponse, way: str, axis: Axis, i: int
+) -> dict[str, str]:
+    """What the response to one axis lacks for one design: key of the brief → sentence."""
+    if leg.shaking is None or axis not in leg.shaking.by_axis:
+        sentence = f"what shakes the case along {axis} is not given"
+        return hop_gaps(number, leg) | {f"leg[{number}].road.{way}": sentence}
+    gaps = _state_gaps(response, number, leg, i)
     spectrum = leg.leg.spectrum(axis)
     low = leg.shaking.uncovered[axis][i]
     if spectrum is not None and not np.isnan(low):
@@ -72,11 +104,17 @@ def vibration_gaps(response: Response, number: int, leg: LegResponse, i: int) ->
 
 def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What the largest travel in vibration lacks: the response, and how long it lasts."""
-    if leg.shaking is None or leg.rigid[i]:
+    if leg.shaken_mounts is None:
         return {}
-    gaps = vibration_gaps(response, number, leg, i)
-    if leg.leg.duration is None:
-        gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
+    if leg.rigid[i]:
+        return hop_gaps(number, leg)
+    gaps: dict[str, str] = {}
+    if leg.sine is not None:
+        gaps |= _sine_gaps(response, number, leg, leg.sine, i)
+    if leg.shaking is not None:
+        gaps |= vibration_gaps(response, number, leg, i)
+        if leg.leg.duration is None:
+            gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
     return gaps
 
 
@@ -167,17 +205,103 @@ def _limit(response: Response, number: int, leg: LegResponse, shaking: Shaking) 
     )
 
 
-def _stroke(response: Response, number: int, leg: LegResponse, shaking: Shaking) -> Row:
-    """Do the mounts stay off their metal while the road shakes them?"""
+def _sine_gaps(
+    response: Response, number: int, leg: LegResponse, sine: Ringing, i: int
+) -> dict[str, str]:
+    """What the response to the sine lacks."""
+    gaps = _state_gaps(response, number, leg, i)
+    if not np.isnan(sine.outside[i]):
+        end = "from" if sine.outside[i] < _band(leg)[0] else "to"
+        gaps[f"leg[{number}].sine.{end}"] = (
+            f"a mode at {sine.outside[i]:.3g} Hz lies outside the sweep, which says nothing about "
+            "it"
+        )
+    return gaps
+
+
+def _band(leg: LegResponse) -> tuple[float, float]:
+    sweep = None if leg.leg.sine is None else leg.leg.sine.sweep
+    return (0.0, np.inf) if sweep is None else (si(sweep, "start"), si(sweep, "stop"))
+
+
+def _sine_limit(
+    response: Response, number: int, leg: LegResponse, ringing: Ringing, sine: Sine
+) -> Row:
+    """The worst corner at the worst frequency; a sine of peak a has a/√2 rms."""
+    count = len(response.designs)
+    lacking = [_sine_gaps(response, number, leg, ringing, i) for i in range(count)]
+    limit = each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
+    axes = list(ringing.by_axis)
+    felt = np.stack([r.acceleration for r in ringing.by_axis.values()], axis=1)
+    at = np.stack([r.frequency for r in ringing.by_axis.values()], axis=1).reshape(count, -1)
+    felt = felt.reshape(count, -1) / G0
+    blind = np.isnan(felt).any(axis=1)
+    top = np.where(np.isnan(felt), 0.0, felt).argmax(axis=1)
+    batch = np.arange(count)
+    peak = np.where(leg.rigid, sine.most() / G0, np.where(blind, np.nan, felt[batch, top]))
+    where = [axes[int(k)] for k in top // (felt.shape[1] // len(axes))]
+
+    def reason(i: int) -> str:
+        if leg.rigid[i]:
+            return (
+                f"treated as rigid in the cold it feels the input, {peak[i]:.3g} g peak; a mount "
+                "that is only nearly rigid may give more"
+            )
+        if np.isnan(peak[i]):
+            return next(iter(lacking[i].values()))
+        text = (
+            f"the worst corner feels {peak[i]:.3g} g peak, {peak[i] / np.sqrt(2):.3g} g rms, at "
+            f"{FREQUENCY.text(at[i, top[i]])} along {where[i]}"
+        )
+        if not np.isnan(ringing.fast[i]):
+            text += (
+                f"; at most, for the sweep is too fast for the steady state at "
+                f"{FREQUENCY.text(ringing.fast[i])}, which needs {ringing.slow_enough[i]:.2g} "
+                "octaves a minute or less"
+            )
+        text += _cycles(sine, at[i, top[i]])
+        if np.isnan(limit[i]):
+            return f"{text}; what the payload survives is not known"
+        return "; ".join([text, *list(lacking[i].values())[:1]])
+
+    return Row(
+        id=f"sine limit/{leg.leg.name}",
+        unit="g rms",
+        demand=peak / np.sqrt(2),
+        capacity=limit,
+        reason=reason,
+        missing=lambda i: (
+            "payload.vibration_limit"
+            if np.isnan(limit[i])
+            else next(iter(lacking[i]), temperature_key(response, leg, i))
+        ),
+        source=f"{STEADY}; sweep rate: iso-7626-2, memory",
+        open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
+    )
+
+
+def _cycles(sine: Sine, frequency: float) -> str:
+    """How often a dwell bends everything, the middle of a sentence; fatigue is not judged."""
+    seconds = None if sine.dwell is None else si_or_none(sine.dwell, "duration")
+    if sine.dwell is None or seconds is None:
+        return ""
+    tone = si_or_none(sine.dwell, "at")
+    cycles = (frequency if tone is None else tone) * seconds
+    return f"; the dwell has {cycles:.0f} cycles, whose fatigue is not judged"
+
+
+def _stroke(response: Response, number: int, leg: LegResponse, mounts: FloatArray) -> Row:
+    """Do the mounts stay off their metal while road or sine shake them?"""
     lacking = [travel_gaps(response, number, leg, i) for i in range(len(response.designs))]
-    still = np.where(leg.rigid[:, None, None], 0.0, shaking.mounts)
+    still = np.where(leg.rigid[:, None, None], 0.0, mounts)
     demand, capacity, where, unknown = worst_stroke(still, response.limits)
     blind = np.isnan(still).any(axis=(1, 2))
     demand = np.where(blind, np.nan, demand)
 
     def reason(i: int) -> str:
         if leg.rigid[i]:
-            return "treated as rigid in the cold: the mounts do not move"
+            rigid = "treated as rigid in the cold: the mounts do not move"
+            return "; ".join([rigid, *list(lacking[i].values())[:1]])
         if np.isnan(demand[i]):
             return next(iter(lacking[i].values()), "how far it swings is not known")
         mount, way = where[i]
@@ -197,6 +321,6 @@ def _stroke(response: Response, number: int, leg: LegResponse, shaking: Shaking)
         capacity=1e3 * capacity,
         reason=reason,
         missing=lambda i: next(iter(lacking[i]), "") or stroke_key(response.designs[i], unknown[i]),
-        source=RANDOM,
+        source=RANDOM if leg.shaking is not None else STEADY,
         open=np.array([bool(gaps) for gaps in lacking]),
     )

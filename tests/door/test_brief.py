@@ -283,7 +283,14 @@ def test_a_waiver_needs_a_reason(tmp_path, capsys, value):
 
 
 @pytest.mark.parametrize("drop", ['"0.2 m"', '"none"', None])
-@pytest.mark.parametrize("road", ["'none'", "'us highway truck 810'"])
+@pytest.mark.parametrize(
+    "road",
+    [
+        "'none'",
+        "'us highway truck 810'",
+        "'none'\nset_down = '50 mm'\n[leg.sine]\nfrom = '5 Hz'\nto = '90 Hz'\nlevel = '1 g0'",
+    ],
+)
 def test_the_ids_that_may_be_waived_are_those_of_the_checks(tmp_path, drop, road):
     text = STARTER[: STARTER.index("[leg.road]")] + f"road = {road}\n"
     text = changed(text, 'drop = "0.2 m"', f"drop = {drop}" if drop else "")

@@ -14,6 +14,9 @@ PACKAGE = ROOT / "isolator"
 ROOMS = (
     "units",
     "sources",
+    "heights",
+    "lifting",
+    "sine",
     "sdof",
     "formulas",
     "spectrum",
@@ -34,6 +37,7 @@ ROOMS = (
     "checks.carry",
     "checks.drop",
     "checks.room",
+    "checks.people",
     "checks",
     "fields",
     "tables",

@@ -9,6 +9,7 @@ from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.schema import (
     BriefTable,
+    CarryTable,
     CaseTable,
     LegTable,
     MountRow,
@@ -40,6 +41,10 @@ ANSWERED = {
     "landings": "all six are the default: a stricter question",
     "level": "1 is the default",
     "crest": "1 is the default: its absence is printed under Assumed",
+    "tied": "its absence is printed under Assumed",
+    "set_down": "asked only where it is given",
+    "sine": "asked only where it is given; tests/identity/test_trip.py tries what it needs",
+    "carry": "asked only where it is given, and its absence is printed under Assumed",
     "not_required": "all checks are required by default: stricter",
     "cold_loss_factor": "the loss factor at 23 °C is the default",
 }
@@ -136,6 +141,18 @@ def _edited(folder, file, *columns):
         (folder / item.name).write_text("\n".join(lines), encoding="utf-8")
     edited = read_brief(folder / "case.toml")
     return edited.changed(SHIPPED.change.key, SHIPPED.change.after)
+
+
+@pytest.mark.parametrize("key", CarryTable.model_fields)
+def test_a_key_of_the_lift_that_is_left_out_leaves_a_question(key):
+    lift = {
+        "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": 0,
+        "lifts_per_minute": 0.2, "duration": "1 h", "coupling": "good",
+    }  # fmt: skip
+    assert set(lift) == set(CarryTable.model_fields)
+    del lift[key]
+    opened = [c for c in assess(BRIEF.changed("carry", lift).design).checks if c.id == "carry"]
+    assert [(c.status, c.missing) for c in opened] == [("incomplete", f"carry.{key}")]
 
 
 def test_every_optional_key_is_either_tried_here_or_has_its_reason():
