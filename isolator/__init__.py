@@ -24,8 +24,10 @@ from isolator.formulas import (
     stiffness_for,
     transmissibility,
 )
+from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
+from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
@@ -39,9 +41,11 @@ if TYPE_CHECKING:
 __all__ = [
     "Assessment",
     "Brief",
+    "Carry",
     "Case",
     "Curve",
     "Design",
+    "Dwell",
     "InputError",
     "Leg",
     "LinearDrop",
@@ -49,8 +53,10 @@ __all__ = [
     "Part",
     "Payload",
     "Place",
+    "Sine",
     "Spectrum",
     "Suspension",
+    "Sweep",
     "as_data",
     "assess",
     "figures",

@@ -84,17 +84,21 @@ class Design:
                 )
         self._fits()
         self._held()
-        object.__setattr__(self, "legs", [*self._heights()])
+        object.__setattr__(self, "legs", self._looked_up())
 
-    def _heights(self) -> Iterator[Leg]:
+    def _looked_up(self) -> list[Leg]:
         """The legs, with their drop heights where a table has them."""
         outside = si_array_or_none(self.case, "size")
         longest = np.nan if outside is None else float(outside.max())
+        legs, lines = [], []
         for n, leg in enumerate(self.legs, start=1):
             try:
-                yield leg.looked_up(self.gross_mass(), longest)
+                legs.append(leg.looked_up(self.gross_mass(), longest))
             except InputError as error:
-                raise InputError(*(f"leg[{n}].drop.{line}" for line in error.lines)) from None
+                lines += [f"leg[{n}].drop.{line}" for line in error.lines]
+        if lines:
+            raise InputError(*lines)
+        return legs
 
     def _fits(self) -> None:
         """Refuse gaps that the case has no room for."""
@@ -180,6 +184,11 @@ class Design:
         if self.carry is None and lifted > HEAVY:
             what = "the payload alone weighs" if shell is None else "payload and case weigh"
             yield f"carrying was not asked: {what} {MASS.text(lifted)} ([carry])"
+        if self.carry is not None:
+            yield (
+                "carrying is judged by a guide for healthy adults, where the lift starts; local "
+                "rules and a qualified person go before it"
+            )
         tied = [leg.name for leg in self.legs if leg.tied is None and (leg.road or leg.sine)]
         if tied:
             yield (

@@ -172,7 +172,8 @@ def _held(response: Response) -> Row:
         if (mounts := leg.shaken_mounts) is not None:
             away = mounts[..., 1]
             pulled = pulled | (away > 1e-9)
-            unsure = unsure | (np.isnan(away) & ~leg.rigid[:, None])
+            still = leg.rigid & leg.leg.fixed_base()
+            unsure = unsure | (np.isnan(away) & ~still[:, None])
     off = (pulled & loose).sum(axis=1)
     open_to = np.asarray((pulled & doubtful).any(axis=1))
     blind = np.asarray((unsure & ~pulled & (loose | doubtful)).any(axis=1))

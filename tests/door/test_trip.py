@@ -82,6 +82,15 @@ def test_a_weight_outside_the_table_is_told_with_both_weights(tmp_path, capsys):
     assert "ends at 68.04 kg; give the height itself" in said
 
 
+def test_every_leg_outside_its_table_has_its_line(tmp_path, capsys):
+    text = STARTER.replace(DROP, 'drop = { table = "ista 1a" }')
+    text = text.replace("[case]", '[case]\nmass = "100 kg"\nsize = ["1 m", "1 m", "1 m"]')
+    text += '\n[[leg]]\nname = "b"\ndrop = { table = "mil-std-810h 516.8 ix" }\n'
+    first, second = complaints(tmp_path, capsys, text)
+    assert first.startswith("leg[1].drop.table = 'ista 1a'")
+    assert second.startswith("leg[2].drop.table = 'mil-std-810h 516.8 ix'")
+
+
 def test_a_broken_payload_asks_nothing_of_the_table(tmp_path, capsys):
     text = STARTER.replace(DROP, 'drop = { table = "ista 1a" }')
     text = text.replace("[case]", '[case]\nmass = "400 kg"').replace('"8 kg"', '"8"')
