@@ -81,7 +81,7 @@ CHECKS = (
     "drop edges and corners",
     "carry",
 )
-"""Kinds of checks; the first five are asked once."""
+"""Kinds of checks; the first five and the last are asked once."""
 
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)

@@ -238,10 +238,14 @@ class Leg:
         if self.drop_table:
             height_table(self.drop_table)
             if self.drop is not None and self.height_class is None:
-                raise InputError("Leg.drop: a height stands beside Leg.drop_table; keep one")
+                raise InputError(
+                    f"Leg.drop = {self.drop}: it stands beside Leg.drop_table; keep one of them"
+                )
         for way in self.sine.ways if self.sine else ():
             if way not in ROAD_AXES:
-                raise InputError(f"Leg.sine way = {way!r}: write one of {', '.join(ROAD_AXES)}")
+                raise InputError(
+                    f"Leg.sine way = {way!r}: not a road axis; write one of {', '.join(ROAD_AXES)}"
+                )
 
     def looked_up(self, mass: float, longest: float) -> Leg:
         """The leg with the drop height of its table for a case.

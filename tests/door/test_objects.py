@@ -15,6 +15,7 @@ from isolator.case import Case
 from isolator.curve import Curve
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
+from isolator.sine import Dwell, Sine
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
 
@@ -235,6 +236,14 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         ["Leg.landings", "each landing once"],
     ),
     "drop": (lambda: leg(drop="0 m"), ["Leg.drop", "0 m", "above 0"]),
+    "a drop beside its table": (
+        lambda: leg(drop="1 m", drop_table="ista 1a"),
+        ["Leg.drop = 1", "keep one"],
+    ),
+    "way of a sine": (
+        lambda: leg(sine=Sine(dwell=Dwell(level="1 g0"), ways=["up"])),
+        ["Leg.sine", "'up'", "vertical"],
+    ),
     "duration": (lambda: leg(duration="3 m"), ["Leg.duration", "3 m"]),
 }
 

@@ -7,7 +7,7 @@ import pytest
 from isolator.cli import main
 from isolator.heights import height_tables
 from isolator.lifting import Carry
-from isolator.sine import Dwell, Sine, Sweep
+from isolator.sine import Sine, Sweep
 from isolator.trip import Leg
 from isolator.units import InputError
 
@@ -154,12 +154,7 @@ def test_heights_lists_every_table(capsys):
         (lambda: Sweep(start="9 Hz", stop="9 Hz", level="1 g0"), "not above the start"),
         (lambda: Sweep(start="1 Hz", stop="9 Hz", level="1 g0", rate=-1), "Sweep.rate"),
         (lambda: Sine(), "neither a sweep nor a dwell"),
-        (
-            lambda: Leg(name="x", sine=Sine(dwell=Dwell(level="1 g0"), ways=["up"])),
-            "sine way = 'up'",
-        ),
         (lambda: Leg(name="x", drop_table="no"), "no such table"),
-        (lambda: Leg(name="x", drop_table="ista 1a", drop="1 m"), "keep one"),
         (lambda: Carry(hands=3), "write 1 or 2"),
         (lambda: Carry(coupling="none"), "write good, fair or poor"),
         (lambda: Carry(angle=-1), "Carry.angle"),
