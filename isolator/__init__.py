@@ -29,6 +29,7 @@ from isolator.payload import Part, Payload
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
+from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 if TYPE_CHECKING:
     from isolator import figures
@@ -42,6 +43,7 @@ __all__ = [
     "Case",
     "Curve",
     "Design",
+    "Foot",
     "InputError",
     "Leg",
     "LinearDrop",
@@ -51,6 +53,9 @@ __all__ = [
     "Place",
     "Spectrum",
     "Suspension",
+    "Swing",
+    "Tilt",
+    "Weighing",
     "as_data",
     "assess",
     "figures",

@@ -21,6 +21,7 @@ ROOMS = (
     "mount",
     "payload",
     "case",
+    "weighing",
     "suspension",
     "trip",  # names attitudes as the suspension does
     "vibration",
