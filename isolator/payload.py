@@ -247,7 +247,8 @@ class Payload:
     def ends(self) -> Iterator[Payload]:
         """The payload at every corner of what its mass and its centre may be off.
 
-        None if nothing may be off, else up to sixteen, each exact. A given inertia stays.
+        None if nothing may be off, else up to sixteen, each exact. A given inertia stays, and what
+        parts add up to is held against the middle alone.
         """
         mass_within = si_or_none(self, "mass_within") or 0.0
         given = si_array_or_none(self, "centre_within")
@@ -264,6 +265,7 @@ class Payload:
                 else POSITION.quantity(self.centre_of_gravity() + aside),
                 mass_within=None,
                 centre_within=None,
+                listed=None,
             )
 
     def corners(self) -> FloatArray:

@@ -237,6 +237,8 @@ def listed_mass(response: Response) -> Iterator[Row]:
         capacity=np.where(unlike, np.nan, allowed),
         reason=reason,
         missing=lambda i: "payload.parts",
+        open=unlike,
+        settled=True,
         source=f"the scale, and {UNLISTED:.0%} for screws and cables (common practice)",
         graded=False,
     )
