@@ -26,7 +26,7 @@ FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
 """By which a stiffness of the brief is tried."""
 
 MOST_TRIED_THROUGH = 8
-"""How many of the best of them are tried at all variants, where mass or centre may be off."""
+"""How many of the best are tried beside the middle too, where mass or centre may be off."""
 
 Score: TypeAlias = tuple[int, int, float]
 
@@ -141,8 +141,9 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
     if not tried:
         return None
     designs = [changed.design for *_, changed in tried]
-    best, score = _best(designs)
-    rank, failing, _ = _scores(now, ask(now), len(now.designs))[0]
+    rows, count = ask(now), len(now.designs)
+    best, score = _best(designs, sorted({0, *gravest(rows, count)[:, 0].tolist()}))
+    rank, failing, _ = _scores(now, rows, count)[0]
     if score[0] >= rank and score[1] > failing / 2:
         return None
     key, before, after, _ = tried[best]
@@ -150,11 +151,12 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
     return Change(key=key, before=before, after=after, makes=makes, failing=score[1])
 
 
-def _best(designs: Sequence[Design]) -> tuple[int, Score]:
+def _best(designs: Sequence[Design], deciding: Sequence[int]) -> tuple[int, Score]:
     """Which design is best at its worst variant, and how it scores there.
 
-    A design is its own first variant, so its score alone bounds the score of its worst from
-    below: the designs are taken in that order until none that is left can be better.
+    The designs are compared at the variants that decide the checks now. A design is its own first
+    variant, so its score alone bounds the score of its worst from below: the designs are taken in
+    that order until none that is left can be better. What the best one scores is that of all.
     """
     alone = [score for batch in _batches(designs) for score in _scores(batch, ask(batch), 1)]
     order = sorted(range(len(designs)), key=alone.__getitem__)
@@ -163,13 +165,17 @@ def _best(designs: Sequence[Design]) -> tuple[int, Score]:
         if found and min(found)[0] <= alone[n]:
             break
         variants = designs[n].variants()
-        worst = alone[n]
-        if len(variants) > 1:
-            response = respond(variants)
-            (worst,) = _scores(response, ask(response), len(variants))
-        found.append((worst, n))
+        found.append((_worst([variants[i] for i in deciding]) if deciding[1:] else alone[n], n))
     score, best = min(found)
-    return best, score
+    variants = designs[best].variants()
+    return best, score if len(variants) == len(deciding) else _worst(variants)
+
+
+def _worst(variants: Sequence[Design]) -> Score:
+    """How a design scores at the worst of its variants."""
+    response = respond(variants)
+    (score,) = _scores(response, ask(response), len(variants))
+    return score
 
 
 def _batches(designs: Sequence[Design]) -> Iterator[Response]:

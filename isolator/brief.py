@@ -372,7 +372,8 @@ class _Reading:
         )
         if payload:
             self.lines += _far_parts(rows or (), usable, payload)
-            odd = [*_odd_body(payload), *([] if table.parts else _odd_inertia(payload))]
+            measured = table.parts is None or weighing.swings
+            odd = [*_odd_body(payload), *(_odd_inertia(payload) if measured else ())]
             self.lines += [f"{self.start}payload.weighing: {line}" for line in odd]
         return payload
 

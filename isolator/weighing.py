@@ -453,6 +453,11 @@ class Weighing:
                 "the height of the centre of gravity is that of the listed parts "
                 "(payload.weighing.tilt)"
             )
+        if not known:
+            notes.append(
+                "the height of the centre of gravity is the middle of the payload's box "
+                "(payload.weighing.tilt)"
+            )
         up, up_within = height or (0.0, 0.0)
         if moments is not None:
             inertia = MOMENT.quantity(moments)
@@ -588,9 +593,10 @@ class Weighing:
         mass, within = self.mass()
         step = f"Weighing.resolution = {MASS.text(si(self, 'resolution'))}"
         if within > MOST_UNKNOWN * mass:
+            also = "" if self.total is not None else ", or give the total too"
             yield (
                 f"{step}: the mass of {MASS.text(mass)} is then known to ±{within / mass:.0%}, "
-                f"and ±{MOST_UNKNOWN:.0%} is the limit; take a finer scale, or give the total too"
+                f"and ±{MOST_UNKNOWN:.0%} is the limit; take a finer scale{also}"
             )
             return
         size, (_, off) = si_array(self, "size"), self.plan()

@@ -110,7 +110,7 @@ def forces(places: np.ndarray, mass: float, at: np.ndarray, twist: float) -> np.
     return least + twist * uneven
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(PLACES, LOADS, STEP, st.floats(10, 190), st.floats(0.2, 0.6), st.floats(-0.2, 0.2))
 def test_a_body_is_found_again_within_what_is_stated(
     place: tuple[float, float, float],
