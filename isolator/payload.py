@@ -247,8 +247,8 @@ class Payload:
     def ends(self) -> Iterator[Payload]:
         """The payload at every corner of what its mass and its centre may be off.
 
-        None if nothing may be off, else up to sixteen, each exact. A given inertia stays, and what
-        parts add up to is held against the middle alone.
+        None if nothing may be off, else up to sixteen, each exact; no centre lies outside its box.
+        A given inertia stays, and what parts add up to is held against the middle alone.
         """
         mass_within = si_or_none(self, "mass_within") or 0.0
         given = si_array_or_none(self, "centre_within")
@@ -256,13 +256,15 @@ class Payload:
         steps = [(-w, w) if w > 0 else (0.0,) for w in (mass_within, *centre_within)]
         if not mass_within and not centre_within.any():
             return
+        middle = self.centre_of_gravity()
+        half = np.maximum(si_array(self, "size") / 2, np.abs(middle))
         for heavier, *aside in product(*steps):
             yield replace(
                 self,
                 mass=MASS.quantity(si(self, "mass") + heavier),
                 centre=None
                 if self.centre is None
-                else POSITION.quantity(self.centre_of_gravity() + aside),
+                else POSITION.quantity(np.clip(middle + aside, -half, half)),
                 mass_within=None,
                 centre_within=None,
                 listed=None,
