@@ -31,6 +31,7 @@ from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
+from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 if TYPE_CHECKING:
     from isolator import figures
@@ -46,6 +47,7 @@ __all__ = [
     "Curve",
     "Design",
     "Dwell",
+    "Foot",
     "InputError",
     "Leg",
     "LinearDrop",
@@ -57,6 +59,9 @@ __all__ = [
     "Spectrum",
     "Suspension",
     "Sweep",
+    "Swing",
+    "Tilt",
+    "Weighing",
     "as_data",
     "assess",
     "figures",

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from isolator.brief import Brief, read_brief
 from isolator.case import FACES
-from isolator.checks import Row, answers, ask, waiver
+from isolator.checks import Row, answer, ask, gravest, waiver
 from isolator.design import Design
 from isolator.response import Response, respond
 from isolator.units import STIFFNESS, InputError
@@ -24,6 +24,11 @@ MOST_CHANGES = 64
 
 FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
 """By which a stiffness of the brief is tried."""
+
+MOST_TRIED_THROUGH = 8
+"""How many of the best are tried beside the middle too, where mass or centre may be off."""
+
+Score: TypeAlias = tuple[int, int, float]
 
 _RANK: dict[Status, int] = {"pass": 0, "incomplete": 1, "fail": 2}
 
@@ -61,6 +66,7 @@ class Assessment:
     response : Response
         Arrays with one design; index 0.
     checks : sequence of Check
+        Each at the variant of the design that decides it, see `Design.variants`.
     status : "pass", "fail" or "incomplete"
     change : Change or None
         None where nothing fails, where none of the changes tried helps, and without a brief.
@@ -88,14 +94,17 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     """
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
+    variants = design.variants()
     response = respond([design])
-    rows = ask(response)
+    tried = response if len(variants) == 1 else respond(variants)
+    rows = ask(tried)
     _known(design, rows)
-    checks = answers(response, rows, 0)
+    deciding = gravest(rows, len(variants))[:, 0]
+    checks = [answer(tried, row, int(i)) for row, i in zip(rows, deciding, strict=True)]
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
-        change = best_change(brief, response, checks)
+        change = best_change(brief, tried, checks)
     return Assessment(
         design=design,
         brief=brief if isinstance(brief, Brief) else None,
@@ -132,14 +141,41 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
     if not tried:
         return None
     designs = [changed.design for *_, changed in tried]
-    scores = [score for batch in _batches(designs) for score in _scores(batch, ask(batch))]
-    best = min(range(len(tried)), key=scores.__getitem__)
-    rank, failing, _ = _scores(now, ask(now))[0]
-    if scores[best][0] >= rank and scores[best][1] > failing / 2:
+    rows, count = ask(now), len(now.designs)
+    best, score = _best(designs, sorted({0, *gravest(rows, count)[:, 0].tolist()}))
+    rank, failing, _ = _scores(now, rows, count)[0]
+    if score[0] >= rank and score[1] > failing / 2:
         return None
     key, before, after, _ = tried[best]
-    makes = next(status for status, rank in _RANK.items() if rank == scores[best][0])
-    return Change(key=key, before=before, after=after, makes=makes, failing=scores[best][1])
+    makes = next(status for status, rank in _RANK.items() if rank == score[0])
+    return Change(key=key, before=before, after=after, makes=makes, failing=score[1])
+
+
+def _best(designs: Sequence[Design], deciding: Sequence[int]) -> tuple[int, Score]:
+    """Which design is best at its worst variant, and how it scores there.
+
+    The designs are compared at the variants that decide the checks now. A design is its own first
+    variant, so its score alone bounds the score of its worst from below: the designs are taken in
+    that order until none that is left can be better. What the best one scores is that of all.
+    """
+    alone = [score for batch in _batches(designs) for score in _scores(batch, ask(batch), 1)]
+    order = sorted(range(len(designs)), key=alone.__getitem__)
+    found: list[tuple[Score, int]] = []
+    for n in order[:MOST_TRIED_THROUGH]:
+        if found and min(found)[0] <= alone[n]:
+            break
+        variants = designs[n].variants()
+        found.append((_worst([variants[i] for i in deciding]) if deciding[1:] else alone[n], n))
+    score, best = min(found)
+    variants = designs[best].variants()
+    return best, score if len(variants) == len(deciding) else _worst(variants)
+
+
+def _worst(variants: Sequence[Design]) -> Score:
+    """How a design scores at the worst of its variants."""
+    response = respond(variants)
+    (score,) = _scores(response, ask(response), len(variants))
+    return score
 
 
 def _batches(designs: Sequence[Design]) -> Iterator[Response]:
@@ -148,13 +184,19 @@ def _batches(designs: Sequence[Design]) -> Iterator[Response]:
         yield respond(designs[start : start + 16])
 
 
-def _scores(response: Response, rows: Sequence[Row]) -> list[tuple[int, int, float]]:
-    """Rank of the status, number of failing checks and minus the least margin, of each design."""
+def _scores(response: Response, rows: Sequence[Row], variants: int) -> list[Score]:
+    """Rank of the status, number of failing checks and minus the least margin, of each design.
+
+    Each at the worst of its variants, which stand side by side in the batch.
+    """
+    alike = (-1, variants, len(rows))
     waived = np.array([[bool(waiver(d, row.id)) for row in rows] for d in response.designs])
-    status = np.array([row.status() for row in rows]).T
+    waived = waived.reshape(alike)[:, 0]
+    status = np.array([row.status() for row in rows]).T.reshape(alike)
     left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows]).T
-    fails = ((status == "fail") & ~waived).sum(axis=1)
-    opens = ((status == "incomplete") & ~waived).any(axis=1)
+    left = left.reshape(alike).min(axis=1)
+    fails = ((status == "fail").any(axis=1) & ~waived).sum(axis=1)
+    opens = ((status == "incomplete").any(axis=1) & ~waived).any(axis=1)
     rank = np.where(fails > 0, _RANK["fail"], np.where(opens, _RANK["incomplete"], _RANK["pass"]))
     least = np.where(waived, np.inf, left).min(axis=1)
     return [(int(r), int(f), -float(m)) for r, f, m in zip(rank, fails, least, strict=True)]

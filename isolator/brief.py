@@ -25,11 +25,13 @@ from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.schema import (
     HEAVIEST,
+    MOST_FEET,
     MOST_LEGS,
     MOST_PLACES,
     BriefTable,
     CarryTable,
     CaseTable,
+    FootTable,
     LegTable,
     MountRow,
     MountsTable,
@@ -37,6 +39,9 @@ from isolator.schema import (
     PartRow,
     PayloadTable,
     PlaceTable,
+    SwingTable,
+    TiltTable,
+    WeighingTable,
 )
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder, read_text
@@ -52,6 +57,7 @@ from isolator.units import (
     si_array,
     si_array_or_none,
 )
+from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 T = TypeVar("T")
 Row = TypeVar("Row", bound=Table)
@@ -65,6 +71,7 @@ CHECKS = (
     "rated load",
     "sag",
     "held when pulled",
+    "listed mass",
     "clearance",
     "temperature",
     "drop",
@@ -81,7 +88,7 @@ CHECKS = (
     "drop edges and corners",
     "carry",
 )
-"""Kinds of checks; the first five and the last are asked once."""
+"""Kinds of checks; the first five are always asked, once."""
 
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
@@ -217,6 +224,9 @@ class _Reading:
         self.note(_contradictions(attitudes, legs))
         if top:
             asked = ["carry"] if "carry" in self.given else []
+            table = self.part_of("payload")
+            if isinstance(table, Mapping) and {"parts", "weighing"} <= table.keys():
+                asked.append("listed mass")
             self.note(_unknown_waivers(top.not_required or {}, legs, asked))
         design = None
         if places:
@@ -292,23 +302,27 @@ class _Reading:
         return self.made(f"{self.start}carry.", lambda: Carry(**dict(table))) if table else None
 
     def payload(self) -> Payload | None:
-        """The payload, as given or as the sum of its parts."""
+        """The payload, as given, as the sum of its parts or as it was weighed."""
         if "payload" not in self.given:
             return None
         table = self.table(PayloadTable, self.given["payload"], "payload.")
         rows = self.rows("payload", "parts", PartRow)
         parts = [self.part(where, row) for where, row in rows or ()]
+        given = self.given["payload"]
+        if isinstance(given, Mapping) and "weighing" in given:
+            return self.weighed(table, given["weighing"], rows, parts)
         if table is None:
             return None
         if table.parts is None:
             if table.mass is None:
                 self.note(
-                    ["payload.mass is missing: weigh what floats, or name a parts table in "
-                     "payload.parts"]
+                    ["payload.mass is missing: weigh what floats, name a parts table in "
+                     "payload.parts, or give the readings of a scale in [payload.weighing]"]
                 )  # fmt: skip
                 return None
             where = f"{self.start}payload."
-            payload = self.made(where, lambda: Payload(**table.model_dump(exclude={"parts"})))
+            known = table.model_dump(exclude={"parts", "weighing"})
+            payload = self.made(where, lambda: Payload(**known))
         else:
             beside = [key for key in ("mass", "centre", "inertia") if key in table.model_fields_set]
             self.note(
@@ -326,16 +340,102 @@ class _Reading:
                     size=table.size,
                     fragility=table.fragility,
                     vibration_limit=table.vibration_limit,
+                    mass_within=table.mass_within,
+                    centre_within=table.centre_within,
                     **({"source": table.source} if table.source else {}),
                 ),
             )
-            size = si_array(payload or _ANY_PAYLOAD, "size")
-            for (line, _), part in zip(rows or (), usable, strict=True):
-                self.lines += [line + far for far in _far(si_array(part, "position"), size)]
+            self.lines += _far_parts(rows or (), usable, payload or _ANY_PAYLOAD)
         if payload:
             odd = [*_odd_body(payload), *([] if table.parts else _odd_inertia(payload))]
             self.lines += [where + line for line in odd]
         return payload
+
+    def weighed(
+        self,
+        table: PayloadTable | None,
+        given: object,
+        rows: Sequence[tuple[str, PartRow]] | None,
+        parts: Sequence[Part | None],
+    ) -> Payload | None:
+        """The payload by the readings of a scale; parts beside them give what it cannot."""
+        size = ["5 m"] * 3 if table is None else table.size
+        weighing = self.weighing(given, size)
+        if table is None:
+            return None
+        beside = ("mass", "mass_within", "centre", "centre_within")
+        twice = [f"payload.{key}" for key in beside if key in table.model_fields_set]
+        self.note(
+            f"{key} stands beside payload.weighing, which gives it too; keep one of them"
+            for key in twice
+        )
+        over = weighing is not None and weighing.swings
+        if table.inertia is not None and (table.parts is not None or over):
+            other = "swing" if over else "parts"
+            twice.append("payload.inertia")
+            self.note(
+                [f"payload.inertia stands beside {other}, which gives it too; keep one of them"]
+            )
+        usable = [part for part in parts if part]
+        if weighing is None or twice or len(usable) < len(parts) or (table.parts and not usable):
+            return None
+        payload = self.made(
+            f"{self.start}payload.weighing.",
+            lambda: weighing.payload(
+                parts=usable,
+                inertia=table.inertia,
+                fragility=table.fragility,
+                vibration_limit=table.vibration_limit,
+                **({"source": table.source} if table.source else {}),
+            ),
+        )
+        if payload:
+            self.lines += _far_parts(rows or (), usable, payload)
+            measured = table.parts is None or weighing.swings
+            odd = [*_odd_body(payload), *(_odd_inertia(payload) if measured else ())]
+            self.lines += [f"{self.start}payload.weighing: {line}" for line in odd]
+        return payload
+
+    def weighing(self, given: object, size: Any) -> Weighing | None:
+        """What a scale said, None if some of it is unusable."""
+        key = "payload.weighing."
+        table = self.table(WeighingTable, given, key)
+        written = given if isinstance(given, Mapping) else {}
+        before = len(self.lines)
+
+        def each(name: str, model: type[Row], make: Callable[..., T]) -> list[T | None]:
+            found = written.get(name, [])
+            numbered = enumerate(found[:MOST_FEET] if isinstance(found, list) else [], start=1)
+            return [self.item(f"{key}{name}[{n}].", value, model, make) for n, value in numbered]
+
+        feet, swings = each("foot", FootTable, Foot), each("swing", SwingTable, Swing)
+        tilt = None
+        if "tilt" in written:
+            tilt = self.item(f"{key}tilt.", written["tilt"], TiltTable, Tilt)
+        if table is None or len(self.lines) > before:
+            return None
+        box = SIZE.read_array(size, "size", (3,))[:2]
+        for n, foot in enumerate(filter(None, feet), start=1):
+            far = _far(si_array(foot, "position"), box)
+            self.note(f"{key}foot[{n}].position: {line}" for line in far)
+        return self.made(
+            self.start + key,
+            lambda: Weighing(
+                size=size,
+                resolution=table.resolution,
+                feet=tuple(filter(None, feet)),
+                total=table.total,
+                feet_height=table.feet_height,
+                centre_height=table.centre_height,
+                tilt=tilt,
+                swings=tuple(filter(None, swings)),
+            ),
+        )
+
+    def item(self, key: str, given: object, model: type[Row], make: Callable[..., T]) -> T | None:
+        """An object whose fields are those of its table."""
+        row = self.table(model, given, key)
+        return None if row is None else self.made(self.start + key, lambda: make(**dict(row)))
 
     def part(self, where: str, row: PartRow) -> Part | None:
         """A part of a row."""
@@ -529,6 +629,15 @@ def _far(at: FloatArray, size: FloatArray) -> Iterator[str]:
             f"{'xyz'[k]} = {POSITION.text(at[k])} lies far outside the payload's box of "
             f"{SIZE.text(size[k])}: a slip of units? Positions count from its middle"
         )
+
+
+def _far_parts(
+    rows: Sequence[tuple[str, PartRow]], parts: Sequence[Part], payload: Payload
+) -> Iterator[str]:
+    """The same for the parts of a table."""
+    size = si_array(payload, "size")
+    for (where, _), part in zip(rows, parts, strict=True):
+        yield from (where + far for far in _far(si_array(part, "position"), size))
 
 
 def _odd_body(payload: Payload) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -13,7 +13,16 @@ from isolator.mount import GRADES, Place
 from isolator.payload import Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
-from isolator.units import MASS, SIZE, InputError, si, si_array, si_array_or_none, si_or_none
+from isolator.units import (
+    MASS,
+    POSITION,
+    SIZE,
+    InputError,
+    si,
+    si_array,
+    si_array_or_none,
+    si_or_none,
+)
 
 LIGHT = 10.0
 """A shell of less than so many times the payload's mass is not heavy beside it. [-]"""
@@ -144,6 +153,13 @@ class Design:
         shell = si_or_none(self.case, "mass")
         return si(self.payload, "mass") + (np.nan if shell is None else shell)
 
+    def variants(self) -> list[Design]:
+        """The design as given, then at every corner of what its mass and centre may be off.
+
+        One if nothing may be off, 17 at the most. The corners are tried, not what lies between.
+        """
+        return [self, *(replace(self, payload=end) for end in self.payload.ends())]
+
     def mount_names(self) -> list[str]:
         """Number and kind of every mount: ``1 soft ring``."""
         return [f"{i} {place.mount.name}" for i, place in enumerate(self.places, start=1)]
@@ -158,6 +174,8 @@ class Design:
         payload, case = self.payload, self.case
         if payload.centre is None:
             yield "the centre of gravity is in the middle of the payload's box (payload.centre)"
+        yield from payload.notes
+        yield from _spread(payload)
         if payload.inertia is None:
             yield (
                 "the inertia is that of a uniform box, and half to five thirds of it "
@@ -201,3 +219,25 @@ class Design:
         for leg in self.legs:
             if leg.vibrates and leg.road and leg.crest == 1.0:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
+
+
+def _short(value: float) -> float:
+    """To two significant digits, for what a value may be off."""
+    return float(f"{value:.2g}")
+
+
+def _spread(payload: Payload) -> Iterator[str]:
+    """What the checks were tried over, where mass or centre may be off."""
+    over = []
+    if within := si_or_none(payload, "mass_within"):
+        over.append(f"mass {MASS.text(si(payload, 'mass'))} ± {MASS.text(_short(within))}")
+    given = si_array_or_none(payload, "centre_within")
+    off = np.zeros(3) if given is None else given
+    for k in np.flatnonzero(off):
+        middle = POSITION.text(payload.centre_of_gravity()[k])
+        over.append(f"{'xyz'[k]} = {middle} ± {POSITION.text(_short(off[k]))}")
+    if over:
+        yield (
+            f"each check is the worst over the ends of the payload's {', '.join(over)}; the tables "
+            "are for the middle"
+        )

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Literal
 
 import numpy as np
 
 from isolator.units import (
     ACCELERATION,
+    GAP,
     INERTIA,
     MASS,
     POSITION,
@@ -22,6 +24,7 @@ from isolator.units import (
     si,
     si_array,
     si_array_or_none,
+    si_or_none,
 )
 
 MOMENT = INERTIA.within(-np.inf, np.inf)
@@ -33,6 +36,9 @@ INERTIA_BAND = (1.0, 0.5, 0.7, 1.35, 5.0 / 3.0)
 The first is the uniform box. 5/3 is a thin shell in the shape of a cube (computed: 5/18 against
 1/6 of m·a²); 0.5 is the same mass packed into the inner 71 % of every dimension.
 """
+
+MASS_WITHIN = MASS.within(0.0)
+"""What a mass may be off; nothing at all where it is exact."""
 
 CORNERS = tuple(a + b + c for a in "-+" for b in "-+" for c in "-+")
 """Names of the eight corners of a box by the signs of x, y, z."""
@@ -139,8 +145,25 @@ class Payload:
         Peak specific force that it survives.
     vibration_limit : text or quantity [acceleration], optional
         Rms acceleration that it survives for the whole trip.
+    mass_within : text or quantity [mass], optional
+        What the mass may be off, up or down.
+    centre_within : three texts or a quantity [length], optional
+        What the centre of gravity may be off along x, y, z, either way. Every check is then the
+        worst over the ends of both, see `Design.variants`.
+    height_known : bool
+        False where the z of `centre` is only the middle of the box: what hangs on it stays open.
+    listed : text or quantity [mass], optional
+        What a parts table adds up to, where the mass comes from a scale.
+    notes : sequence of str
+        What was taken where nothing was measured, for the page.
     source : str
         Where the numbers come from.
+
+    Raises
+    ------
+    InputError
+        Wrong units or limits, an inertia that no body has, a mass that may be off by itself, a
+        centre that nobody gave but that may be off.
 
     Examples
     --------
@@ -155,12 +178,28 @@ class Payload:
     inertia: OptionalMeasure = OptionalMeasure(MOMENT, shape=None)
     fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
     vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    mass_within: OptionalMeasure = OptionalMeasure(MASS_WITHIN)
+    centre_within: OptionalMeasure = OptionalMeasure(GAP, shape=(3,))
+    height_known: bool = True
+    listed: OptionalMeasure = OptionalMeasure(MASS)
+    notes: Sequence[str] = ()
     source: str = ""
 
     def __post_init__(self) -> None:
         inertia = si_array_or_none(self, "inertia")
         if inertia is not None:
             _check_inertia(inertia)
+        mass, within = si(self, "mass"), si_or_none(self, "mass_within") or 0.0
+        if within >= mass:
+            raise InputError(
+                f"Payload.mass_within = {MASS.text(within)}: not below the mass of "
+                f"{MASS.text(mass)}; a slip of units?"
+            )
+        if self.centre_within is not None and self.centre is None:
+            raise InputError(
+                "Payload.centre_within stands without centre; give the centre of gravity that it "
+                "is about"
+            )
 
     @classmethod
     def of_parts(
@@ -170,6 +209,8 @@ class Payload:
         size: str | Quantity | Sequence[str | Quantity],
         fragility: str | Quantity | None = None,
         vibration_limit: str | Quantity | None = None,
+        mass_within: str | Quantity | None = None,
+        centre_within: str | Quantity | Sequence[str | Quantity] | None = None,
         source: str = "sum of the parts",
     ) -> Payload:
         """The sum of a parts table: mass, centre and inertia by the parallel-axis theorem.
@@ -198,8 +239,36 @@ class Payload:
             inertia=INERTIA.quantity(inertia),
             fragility=fragility,
             vibration_limit=vibration_limit,
+            mass_within=mass_within,
+            centre_within=centre_within,
             source=source,
         )
+
+    def ends(self) -> Iterator[Payload]:
+        """The payload at every corner of what its mass and its centre may be off.
+
+        None if nothing may be off, else up to sixteen, each exact; no centre lies outside its box.
+        A given inertia stays, and what parts add up to is held against the middle alone.
+        """
+        mass_within = si_or_none(self, "mass_within") or 0.0
+        given = si_array_or_none(self, "centre_within")
+        centre_within = np.zeros(3) if given is None else given
+        steps = [(-w, w) if w > 0 else (0.0,) for w in (mass_within, *centre_within)]
+        if not mass_within and not centre_within.any():
+            return
+        middle = self.centre_of_gravity()
+        half = np.maximum(si_array(self, "size") / 2, np.abs(middle))
+        for heavier, *aside in product(*steps):
+            yield replace(
+                self,
+                mass=MASS.quantity(si(self, "mass") + heavier),
+                centre=None
+                if self.centre is None
+                else POSITION.quantity(np.clip(middle + aside, -half, half)),
+                mass_within=None,
+                centre_within=None,
+                listed=None,
+            )
 
     def corners(self) -> FloatArray:
         """Corners (8, 3) of the box from the centre of gravity, in the order of `CORNERS`. [m]"""

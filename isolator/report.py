@@ -16,7 +16,7 @@ from isolator.mount import ROOM_TEMPERATURE
 from isolator.response import AXES, POINTS, Falling, LegResponse
 from isolator.sources import source
 from isolator.suspension import ATTITUDES, Pose, motion_name
-from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_or_none
+from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_array_or_none, si_or_none
 from isolator.verdict import Check, worst
 from isolator.vibration import worse_than_bolted
 
@@ -52,6 +52,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
     design = assessment.design
     payload = design.payload
     centre = None if payload.centre is None else payload.centre_of_gravity() * 1e3
+    off = si_array_or_none(payload, "centre_within")
     change = assessment.change
     return {
         "schema": SCHEMA,
@@ -60,7 +61,9 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         "verdict": verdict_sentence(assessment),
         "payload": {
             "mass_kg": _plain(response.suspension.mass[0]),
+            "mass_within_kg": si_or_none(payload, "mass_within"),
             "centre_mm": None if centre is None else [_plain(v) for v in centre],
+            "centre_within_mm": None if off is None else [_plain(v) for v in off * 1e3],
         },
         "sag": list(_sag(assessment)),
         "modes": list(_modes(assessment)),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
+from isolator.case import FACES
 from isolator.curve import Curve
 from isolator.fields import (
     Field,
@@ -35,6 +36,7 @@ from isolator.tables import Folder
 from isolator.trip import ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
+    ANGLE,
     DURATION,
     FORCE,
     FREQUENCY,
@@ -51,6 +53,7 @@ from isolator.units import (
     InputError,
     Kind,
 )
+from isolator.weighing import READING
 
 HEAVIEST = 500.0
 """No payload that a person carries or hands to a courier is heavier. [kg]"""
@@ -58,12 +61,23 @@ HEAVIEST = 500.0
 MOST_PLACES, MOST_LEGS = 64, 50
 """More mounts than any case has, and more legs than any trip."""
 
+MOST_FEET = 4
+"""More feet than four tell nothing more about a centre."""
+
 Mass = measure(MASS, 1e-3, HEAVIEST)
+MassWithin = measure(MASS, 0.0, HEAVIEST)
 Length = measure(SIZE, 1e-5, 5.0)
 Size = vector(SIZE, 1e-3, 5.0)
 Gap = measure(GAP, 0.0, 2.0)
 At = measure(POSITION, -5.0, 5.0)
 Position = vector(POSITION, -5.0, 5.0)
+Reading = measure(READING, 0.0, HEAVIEST)
+Resolution = measure(MASS, 1e-6, HEAVIEST)
+Within = vector(GAP, 0.0, 1.0)
+InPlan = vector(POSITION, -5.0, 5.0, 2)
+Angle = measure(ANGLE, 1e-3, 1.6)
+AngleWithin = measure(ANGLE.within(0.0), 0.0, 1.6)
+Period = measure(DURATION, 0.05, 60.0)
 Inset = vector(POSITION, -1.0, 5.0, 2)
 Force = measure(FORCE, 1e-2, 1e6)
 Celsius = measure(TEMPERATURE, -90.0, 150.0)
@@ -82,6 +96,7 @@ FileName = text(200)
 YesNo = Field(read_yes_no)
 Attitude = choice(ATTITUDES)
 Attitudes = choices(ATTITUDES)
+End = choice(FACES[:4])
 Axis = choice("xyz")
 Shape = choice(("box", "cylinder", "point"))
 Datum = choice(("hanging", "out"))
@@ -271,6 +286,17 @@ _SINE = {
     "dwell": Field(_read_dwell),
 }
 
+
+def _read_readings(value: Any, name: str) -> Any:
+    if not isinstance(value, list) or not 3 <= len(value) <= MOST_FEET:
+        raise InputError(
+            f"{name} = {shown(value)}: a list with a reading for each foot is wanted; write "
+            "['2.1 kg', …]"
+        )
+    READING.within(0.0, HEAVIEST).read_array(value, name, (len(value),))
+    return value
+
+
 Inertia = Field(_read_inertia)
 ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
@@ -286,6 +312,9 @@ Axes = Field(_read_axes)
 Reasons = Field(_read_reasons)
 Places = Field(lambda value, name: read_tables(value, name, "[[mounts.place]]", MOST_PLACES))
 Legs = Field(lambda value, name: read_tables(value, name, "[[leg]]", MOST_LEGS))
+Feet = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.foot]]", MOST_FEET))
+Swings = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.swing]]", 3))
+Readings = Field(_read_readings)
 Anything = Field(lambda value, name: value)
 
 
@@ -300,7 +329,54 @@ class PayloadTable(Table):
     inertia: Annotated[Any, Inertia] = None
     fragility: Annotated[Any, Specific] = None
     vibration_limit: Annotated[Any, Specific] = None
+    mass_within: Annotated[Any, MassWithin] = None
+    centre_within: Annotated[Any, Within] = None
+    weighing: Annotated[Any, Anything] = None
     source: Annotated[Any, Title] = ""
+
+
+class WeighingTable(Table):
+    """What a scale said about it."""
+
+    head: ClassVar[str] = "[payload.weighing]"
+    resolution: Annotated[Any, Resolution]
+    foot: Annotated[Any, Feet]
+    total: Annotated[Any, Mass] = None
+    feet_height: Annotated[Any, At] = None
+    centre_height: Annotated[Any, At] = None
+    tilt: Annotated[Any, Anything] = None
+    swing: Annotated[Any, Swings] = ()
+
+
+class FootTable(Table):
+    """One foot on the scale."""
+
+    head: ClassVar[str] = "[[payload.weighing.foot]]"
+    position: Annotated[Any, InPlan]
+    reading: Annotated[Any, Reading]
+
+
+class TiltTable(Table):
+    """The same feet with one end raised."""
+
+    head: ClassVar[str] = "[payload.weighing.tilt]"
+    raised: Annotated[Any, End]
+    readings: Annotated[Any, Readings]
+    rise: Annotated[Any, Length] = None
+    rise_within: Annotated[Any, Gap] = None
+    angle: Annotated[Any, Angle] = None
+    angle_within: Annotated[Any, AngleWithin] = None
+
+
+class SwingTable(Table):
+    """A pendulum, or a twist on two strings."""
+
+    head: ClassVar[str] = "[[payload.weighing.swing]]"
+    axis: Annotated[Any, Axis]
+    period: Annotated[Any, Period]
+    pivot: Annotated[Any, Length] = None
+    strings: Annotated[Any, Length] = None
+    apart: Annotated[Any, Length] = None
 
 
 class CaseTable(Table):

@@ -551,6 +551,7 @@ def _refuse_mixed_cycles(kind: Kind, units: Units) -> None:
 MASS = Kind("mass", "kg", "kg", 0.0, open_low=True, example="7.8 kg")
 SIZE = Kind("length", "m", "mm", 0.0, open_low=True, example="12 mm")
 POSITION = Kind("length", "m", "mm", example="-40 mm")
+ANGLE = Kind("angle", "rad", "deg", 0.0, open_low=True, example="15 deg")
 GAP = Kind("length", "m", "mm", 0.0, example="8 mm")
 HEIGHT = Kind("length", "m", "m", 0.0, open_low=True, example="0.76 m")
 STIFFNESS = Kind("stiffness", "N/m", "N/mm", 0.0, open_low=True, example="12 N/mm")

@@ -10,6 +10,7 @@ from isolator.checks.row import (
     WAYS,
     Row,
     asked,
+    each_design,
     each_mount,
     mount_key,
     nothing,
@@ -21,10 +22,13 @@ from isolator.checks.shake import all_travel_gaps
 from isolator.mount import MILD, ROOM_TEMPERATURE
 from isolator.response import LegResponse, Response
 from isolator.suspension import ATTITUDES, Pose, strokes
-from isolator.units import FORCE, SIZE, TEMPERATURE, si_or_none
+from isolator.units import FORCE, MASS, SIZE, TEMPERATURE, si, si_or_none
 
 REST = "static pose under gravity: true curves, finite rotation, preload term"
 NAMES = list(ATTITUDES)
+
+UNLISTED = 0.02
+"""Share of the mass that a parts table may leave out."""
 
 
 def carry(response: Response) -> Iterator[Row]:
@@ -203,6 +207,40 @@ def _held(response: Response) -> Row:
         missing=missing,
         source=REST,
         open=np.asarray(open_to | blind),
+        graded=False,
+    )
+
+
+def listed_mass(response: Response) -> Iterator[Row]:
+    """Do the parts of a table add up to what the scale says? Asked where there are both.
+
+    What is not listed is a missing input: the check has numbers only while they agree.
+    """
+    listed = each_design(response, lambda d: si_or_none(d.payload, "listed"))
+    if np.isnan(listed).all():
+        return
+    mass = each_design(response, lambda d: si(d.payload, "mass"))
+    within = each_design(response, lambda d: si_or_none(d.payload, "mass_within") or 0.0)
+    apart, allowed = np.abs(mass - listed), within + UNLISTED * mass
+    unlike = apart > allowed
+
+    def reason(i: int) -> str:
+        sums = f"the parts sum to {MASS.text(listed[i])}, the scale says {MASS.text(mass[i])}"
+        if not unlike[i]:
+            return sums
+        what = "is not listed" if mass[i] > listed[i] else "is listed and not there"
+        return f"{sums}: {MASS.text(float(f'{apart[i]:.2g}'))} {what}"
+
+    yield Row(
+        id="listed mass",
+        unit="kg",
+        demand=np.where(unlike, np.nan, apart),
+        capacity=np.where(unlike, np.nan, allowed),
+        reason=reason,
+        missing=lambda i: "payload.parts",
+        open=unlike,
+        settled=True,
+        source=f"the scale, and {UNLISTED:.0%} for screws and cables (common practice)",
         graded=False,
     )
 

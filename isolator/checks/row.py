@@ -69,30 +69,52 @@ class Row:
 
 def answers(response: Response, rows: Sequence[Row], index: int) -> list[Check]:
     """The checks of one design of a batch."""
+    return [answer(response, row, index) for row in rows]
+
+
+def answer(response: Response, row: Row, index: int) -> Check:
+    """One check of one design of a batch."""
     design = response.designs[index]
 
     def known(values: FloatArray) -> float | None:
         value = float(values[index])
         return value if np.isfinite(value) else None
 
-    out = []
-    for row in rows:
-        status: Status = str(row.status()[index])  # type: ignore[assignment]
-        out.append(
-            Check(
-                id=row.id,
-                demand=known(row.demand),
-                capacity=known(row.capacity),
-                unit=row.unit,
-                status=status,
-                reason=row.reason(index),
-                missing=row.missing(index) if status == "incomplete" else "",
-                source=row.source,
-                grade=design.grade() if row.graded else None,
-                waived=waiver(design, row.id),
-            )
-        )
-    return out
+    status: Status = str(row.status()[index])  # type: ignore[assignment]
+    return Check(
+        id=row.id,
+        demand=known(row.demand),
+        capacity=known(row.capacity),
+        unit=row.unit,
+        status=status,
+        reason=row.reason(index),
+        missing=row.missing(index) if status == "incomplete" else "",
+        source=row.source,
+        grade=design.grade() if row.graded else None,
+        waived=waiver(design, row.id),
+    )
+
+
+def gravest(rows: Sequence[Row], variants: int) -> npt.NDArray[np.intp]:
+    """Which variant decides each check: the worst status, then the least margin, then the first.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        Of a batch of designs with so many variants each, those of one design side by side.
+    variants : int
+
+    Returns
+    -------
+    (rows, designs) array
+        Index in the batch.
+    """
+    severity = {status: -rank for rank, status in enumerate(("pass", "incomplete", "fail"))}
+    status = np.array([[severity[str(s)] for s in row.status()] for row in rows])
+    left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows])
+    grouped = (len(rows), -1, variants)
+    first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., 0]
+    return np.asarray(first + variants * np.arange(first.shape[1]))
 
 
 def waiver(design: Design, identity: str) -> str:

@@ -112,6 +112,19 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: payload(inertia=["0.1 kg*m^2", "0.1 kg*m^2", "0.3 kg*m^2"]),
         ["Payload.inertia", "0.3 kg·m²", "sum", "check which moment"],
     ),
+    "mass that may be nothing": (
+        lambda: payload(mass_within="8 kg"),
+        ["Payload.mass_within = 8 kg", "not below the mass of 8 kg", "slip of units"],
+    ),
+    "mass within": (lambda: payload(mass_within="-1 kg"), ["Payload.mass_within", "at least 0 kg"]),
+    "centre within": (
+        lambda: payload(centre=HERE, centre_within=["1 mm", "-1 mm", "1 mm"]),
+        ["Payload.centre_within[1]", "-1 mm"],
+    ),
+    "centre within nothing": (
+        lambda: payload(centre_within=HERE),
+        ["Payload.centre_within stands without centre", "give the centre"],
+    ),
     "case gap": (lambda: Case(floor="-2 mm"), ["Case.floor", "-2 mm", "at least 0 mm"]),
     "case measured": (
         lambda: Case(measured="lying"),

@@ -24,6 +24,7 @@ ROOMS = (
     "mount",
     "payload",
     "case",
+    "weighing",
     "suspension",
     "trip",  # names attitudes as the suspension does
     "vibration",

@@ -5,6 +5,8 @@ import re
 from collections import Counter
 from pathlib import Path
 
+import pytest
+
 import isolator
 
 ROOT = Path(__file__).parents[2]
@@ -22,6 +24,20 @@ def test_the_example_runs_as_it_stands(monkeypatch, capsys):
     ).m_as("Hz")
     assert lines[-2].startswith("fail mounts.place[4].mount")
     assert lines[-1] == "pass"
+
+
+def test_the_weighing_reads_as_it_stands(tmp_path):
+    text = (ROOT / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith(("mass =", "centre ="))]
+    block = re.search(r"```toml\n(.*?)```", README, re.DOTALL)[1]
+    path = tmp_path / "case.toml"
+    path.write_text("\n".join(lines).replace("[case]", f"{block}[case]"), encoding="utf-8")
+    payload = isolator.read_brief(path).design.payload
+    assert payload.mass.m_as("kg") == 8
+    # 360 mm · 4.2/8 − 180 = 9 mm; the shift of 360 · 0.5/8 = 22.5 mm over tan(asin 1/3)
+    high = 22.5 * 8**0.5 - 75
+    assert payload.centre.m_as("mm") == pytest.approx([9, 0, high])
+    assert max(payload.centre_within.m_as("mm")) < 25
 
 
 def test_the_counts_by_label_are_those_of_the_tables():
