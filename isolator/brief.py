@@ -18,7 +18,9 @@ from typing import Any, TypeVar
 import numpy as np
 
 from isolator.case import FACES, Case
-from isolator.design import Design
+from isolator.checks.inside import KINDS as PART_CHECKS
+from isolator.checks.inside import part_ids
+from isolator.design import Design, asking
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
@@ -87,6 +89,7 @@ CHECKS = (
     "set-down force",
     "drop edges and corners",
     "carry",
+    *PART_CHECKS,
 )
 """Kinds of checks; the first five are always asked, once."""
 
@@ -227,7 +230,8 @@ class _Reading:
             table = self.part_of("payload")
             if isinstance(table, Mapping) and {"parts", "weighing"} <= table.keys():
                 asked.append("listed mass")
-            self.note(_unknown_waivers(top.not_required or {}, legs, asked))
+            parts = asking(payload, case) if payload and case else None
+            self.note(_unknown_waivers(top.not_required or {}, legs, asked, parts))
         design = None
         if places:
             make = partial(
@@ -292,7 +296,12 @@ class _Reading:
         if "case" not in self.given:
             return None
         table = self.table(CaseTable, self.given["case"], "case.")
-        return self.made(f"{self.start}case.", lambda: Case(**dict(table))) if table else None
+        rows = self.rows("case", "parts", PartRow) or ()
+        parts = [self.part(where, row) for where, row in rows]
+        if table is None or None in parts or (table.parts and not parts):
+            return None
+        given = dict(table) | {"parts": tuple(parts)}
+        return self.made(f"{self.start}case.", lambda: Case(**given))
 
     def carry(self) -> Carry | None:
         """The lift by hand."""
@@ -446,15 +455,13 @@ class _Reading:
                 "point"
             )
             return None
+        apart = {"x", "y", "z", "size_x", "size_y", "size_z"}
         return self.made(
             where,
             lambda: Part(
-                name=row.name,
-                mass=row.mass,
                 position=[row.x, row.y, row.z],
-                shape=row.shape,
                 size=size if any(size) else None,
-                axis=row.axis,
+                **row.model_dump(exclude=apart),
             ),
         )
 
@@ -690,13 +697,19 @@ def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Ite
 
 
 def _unknown_waivers(
-    not_required: Mapping[str, str], legs: Sequence[Leg | None], others: Sequence[str]
+    not_required: Mapping[str, str],
+    legs: Sequence[Leg | None],
+    others: Sequence[str],
+    parts: Sequence[tuple[Part, bool]] | None,
 ) -> Iterator[str]:
-    """Waivers that match no check; those of a leg that is itself unusable are let through."""
-    ids = [*_check_ids(legs), *others]
+    """Waivers that match no check; those of a leg or part that is unusable are let through."""
+    ids = [*_check_ids(legs, parts or ()), *others]
     heads = {"/".join(i.split("/")[:n]) for i in ids for n in range(1, i.count("/") + 2)}
     for key in not_required:
-        if key in heads or (None in legs and key.partition("/")[0] in CHECKS):
+        kind = key.partition("/")[0]
+        if key in heads or (None in legs and kind in CHECKS):
+            continue
+        if parts is None and kind in PART_CHECKS:
             continue
         kinds = [kind for kind in CHECKS if kind in heads]
         yield (
@@ -705,8 +718,11 @@ def _unknown_waivers(
         )
 
 
-def _check_ids(legs: Sequence[Leg | None]) -> Iterator[str]:
-    """The ids of all checks that these legs give, in the words of `isolator.checks`."""
+def _check_ids(
+    legs: Sequence[Leg | None], parts: Sequence[tuple[Part, bool]] = ()
+) -> Iterator[str]:
+    """The ids of all checks that these legs and parts give, in the words of `isolator.checks`."""
+    yield from part_ids(parts, [leg for leg in legs if leg])
     yield from CHECKS[:5]
     yield from (f"clearance/{face}" for face in FACES)
     for leg in legs:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
+from isolator.payload import Part
 from isolator.units import (
     GAP,
     MASS,
@@ -15,6 +17,7 @@ from isolator.units import (
     InputError,
     OptionalMeasure,
     number,
+    si,
     si_or_none,
 )
 
@@ -43,6 +46,8 @@ class Case:
     restitution : number, optional
         Rebound speed over landing speed of the shell, 0 to 1; 0 if left out, and the page says
         so.
+    parts : sequence of Part
+        Those that are rigid in it and feel its full input; `mass` holds theirs.
     """
 
     floor: OptionalMeasure = OptionalMeasure(GAP)
@@ -56,6 +61,7 @@ class Case:
     size: OptionalMeasure = OptionalMeasure(SIZE, shape=(3,))
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
+    parts: Sequence[Part] = ()
 
     def __post_init__(self) -> None:
         if self.measured not in ("hanging", "out", None):
@@ -66,6 +72,13 @@ class Case:
         if self.restitution is not None:
             given = number(self.restitution, "Case.restitution", 0.0, 1.0)
             object.__setattr__(self, "restitution", given)
+
+        whole, sum_of_parts = si_or_none(self, "mass"), sum(si(part, "mass") for part in self.parts)
+        if whole is not None and sum_of_parts > whole * (1 + 1e-9):
+            raise InputError(
+                f"Case.mass = {MASS.text(whole)}: the parts that are fixed in it weigh "
+                f"{MASS.text(sum_of_parts)}, and it holds theirs too; weigh the case with them in"
+            )
 
     def gaps(self) -> FloatArray:
         """Gap at each face (6,) in the order of `FACES`, nan if unknown. [m]"""

@@ -10,7 +10,7 @@ import numpy as np
 from isolator.case import Case
 from isolator.lifting import Carry
 from isolator.mount import GRADES, Place
-from isolator.payload import Payload
+from isolator.payload import Part, Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
 from isolator.units import (
@@ -91,6 +91,7 @@ class Design:
                 raise InputError(
                     f"attitudes: {attitude!r} is not one; write {', '.join(ATTITUDES)}"
                 )
+        self._named()
         self._fits()
         self._held()
         object.__setattr__(self, "legs", self._looked_up())
@@ -108,6 +109,34 @@ class Design:
         if lines:
             raise InputError(*lines)
         return legs
+
+    def _named(self) -> None:
+        """Refuse names of parts that no check could carry."""
+        floating = [part.name for part in self.payload.parts]
+        lines = [
+            f"case.parts: the name {part.name!r} stands in payload.parts too; a part floats or is "
+            "fixed: give each its own"
+            for part in self.case.parts
+            if part.name in floating
+        ]
+        lines += [
+            f"parts: the name {part.name!r} holds a /, where ids of checks are cut; write it "
+            "without one"
+            for part, _ in self.asking()
+            if "/" in part.name
+        ]
+        names = [part.name for part in self.case.parts]
+        lines += [
+            f"case.parts: the name {name!r} is used twice; give each part its own"
+            for name in dict.fromkeys(names)
+            if names.count(name) > 1
+        ]
+        if lines:
+            raise InputError(*lines)
+
+    def asking(self) -> list[tuple[Part, bool]]:
+        """The parts that are judged one by one, and whether they float."""
+        return asking(self.payload, self.case)
 
     def _fits(self) -> None:
         """Refuse gaps that the case has no room for."""
@@ -219,6 +248,38 @@ class Design:
         for leg in self.legs:
             if leg.vibrates and leg.road and leg.crest == 1.0:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
+        yield from self._assumed_of_parts()
+
+    def _assumed_of_parts(self) -> Iterator[str]:
+        asking = self.asking()
+        whole = si(self.payload, "mass")
+        lacking = {
+            "these parts are as rigid as what holds them (resonance)": [
+                part.name for part, _ in asking if part.resonance is None
+            ],
+            "these parts survive what they feel at their resonance (vibration limit)": [
+                part.name
+                for part, floats in asking
+                if floats and part.resonance is not None and part.vibration_limit is None
+            ],
+            "these parts survive any drop that the payload survives (fragility)": [
+                part.name for part, floats in asking if floats and part.fragility is None
+            ],
+            "of these fans only the speed counts, not the blade rate (blades)": [
+                part.name for part, _ in asking if part.kind == "fan" and part.blades is None
+            ],
+            "these parts ride on the payload without moving it, as light ones do": [
+                f"{part.name}, {si(part, 'mass') / whole:.0%} of its mass"
+                for part, floats in asking
+                if floats and part.resonance is not None
+            ],
+        }
+        for what, names in lacking.items():
+            if names:
+                yield f"{what}: {'; '.join(names)}"
+        if self.case.parts:
+            total = MASS.text(sum(si(part, "mass") for part in self.case.parts))
+            yield f"the parts that are fixed in the case, {total}, are weighed with it (case.mass)"
 
 
 def _short(value: float) -> float:
@@ -241,3 +302,13 @@ def _spread(payload: Payload) -> Iterator[str]:
             f"each check is the worst over the ends of the payload's {', '.join(over)}; the tables "
             "are for the middle"
         )
+
+
+def asking(payload: Payload, case: Case) -> list[tuple[Part, bool]]:
+    """The parts that are judged one by one, and whether they float.
+
+    A part that floats is judged where something is given to judge it by; nothing else speaks for
+    one that is fixed in the case.
+    """
+    floating = [(part, True) for part in payload.parts if part.asks]
+    return floating + [(part, False) for part in case.parts]

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from isolator.case import FACES
-from isolator.response import AXES
 from isolator.suspension import Pose, Suspension
-from isolator.trip import Axis
+from isolator.trip import AXES, Axis
 from isolator.units import FloatArray, InputError
 from isolator.vibration import transmissibility as gain
 

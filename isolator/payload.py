@@ -11,6 +11,7 @@ import numpy as np
 
 from isolator.units import (
     ACCELERATION,
+    FREQUENCY,
     GAP,
     INERTIA,
     MASS,
@@ -21,6 +22,7 @@ from isolator.units import (
     Measure,
     OptionalMeasure,
     Quantity,
+    number,
     si,
     si_array,
     si_array_or_none,
@@ -44,6 +46,22 @@ CORNERS = tuple(a + b + c for a in "-+" for b in "-+" for c in "-+")
 """Names of the eight corners of a box by the signs of x, y, z."""
 
 
+KINDS = ("board", "disc", "fan", "mast", "other")
+
+COMPONENTS = {
+    "dip": 1.0,
+    "side-brazed": 1.26,
+    "leadless": 2.25,
+    "j-lead": 1.26,
+    "bga": 1.75,
+    "axial": 0.75,
+}
+"""Steinberg's factor C by the type of an electronic component (published). [-]"""
+
+STEINBERG = ("board_length", "board_thickness", "component_length", "component_place")
+"""What Steinberg's deflection limit asks of a board beside the type of its component."""
+
+
 def box_corners(size: FloatArray) -> FloatArray:
     """Corners (8, 3) of a box of a size (3,) about its middle, in the order of `CORNERS`."""
     signs = np.array([[1.0 if s == "+" else -1.0 for s in name] for name in CORNERS])
@@ -52,7 +70,7 @@ def box_corners(size: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """One thing that floats.
+    """One thing that floats, or that is rigid in the case.
 
     Parameters
     ----------
@@ -66,11 +84,31 @@ class Part:
         the other two are its diameter.
     axis : "x", "y" or "z"
         Of a cylinder.
+    kind : "board", "disc", "fan", "mast" or "other"
+    vibration_limit : text or quantity [acceleration], optional
+        Rms acceleration along any axis that it survives: of itself where it has a resonance, of
+        its feet where it has none.
+    fragility : text or quantity [acceleration], optional
+        Peak specific force at its feet that it survives.
+    resonance : text or quantity [frequency], optional
+        Of its own on what holds it; left out, it is as rigid as the payload.
+    amplification : number, optional
+        At that resonance, 1 or more.
+    speed : text or quantity [frequency], optional
+        At which it turns: a source inside, "1000 rpm".
+    blades : number, optional
+        Of a fan; they beat at as many times its speed.
+    board_length, board_thickness, component_length : text or quantity [length], optional
+        Of a board along the component that counts; its thickness; that component.
+    component_place : number, optional
+        Steinberg's position factor: 1 in the middle of the board, 0.5 at a quarter of both sides.
+    component : one of `COMPONENTS`, optional
 
     Raises
     ------
     InputError
-        Wrong units or limits; a box or cylinder without size; a cylinder that is not round.
+        Wrong units or limits; a box or cylinder without size; a cylinder that is not round; an
+        amplification or blades without what they belong to.
 
     Examples
     --------
@@ -86,8 +124,21 @@ class Part:
     shape: Literal["box", "cylinder", "point"] = "box"
     size: OptionalMeasure = OptionalMeasure(SIZE, shape=(3,))
     axis: Literal["x", "y", "z"] = "z"
+    kind: Literal["board", "disc", "fan", "mast", "other"] = "other"
+    vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    resonance: OptionalMeasure = OptionalMeasure(FREQUENCY)
+    amplification: float | None = None
+    speed: OptionalMeasure = OptionalMeasure(FREQUENCY)
+    blades: float | None = None
+    board_length: OptionalMeasure = OptionalMeasure(SIZE)
+    board_thickness: OptionalMeasure = OptionalMeasure(SIZE)
+    component_length: OptionalMeasure = OptionalMeasure(SIZE)
+    component_place: float | None = None
+    component: str | None = None
 
     def __post_init__(self) -> None:
+        self._dynamics()
         if self.shape not in ("box", "cylinder", "point"):
             raise InputError(
                 f"Part.shape = {self.shape!r}: not a known shape; write box, cylinder or point"
@@ -109,6 +160,45 @@ class Part:
                     f"Part.size of {self.name!r}: a cylinder along {self.axis} needs one diameter "
                     f"across it, not {SIZE.text(across[0])} and {SIZE.text(across[1])}"
                 )
+
+    def _dynamics(self) -> None:
+        """Read what it does when it is shaken."""
+        if self.kind not in KINDS:
+            raise InputError(
+                f"Part.kind = {self.kind!r}: not a kind; write one of {', '.join(KINDS)}"
+            )
+        if self.component is not None and self.component not in COMPONENTS:
+            known = ", ".join(COMPONENTS)
+            raise InputError(
+                f"Part.component = {self.component!r}: no such type; write one of {known}"
+            )
+        for name, low, high in (
+            ("amplification", 1.0, 1000.0),
+            ("blades", 2.0, 100.0),
+            ("component_place", 0.1, 1.0),
+        ):
+            if (value := getattr(self, name)) is not None:
+                object.__setattr__(self, name, number(value, f"Part.{name}", low, high))
+        if self.blades is not None and self.blades != round(self.blades):
+            raise InputError(f"Part.blades = {self.blades:g}: not a count; write a whole number")
+        for name, of in (("amplification", "resonance"), ("blades", "speed")):
+            if getattr(self, name) is not None and getattr(self, of) is None:
+                raise InputError(
+                    f"Part.{of} of {self.name!r} is missing: {name} belongs to it; give both, or "
+                    "neither"
+                )
+
+    @property
+    def is_board(self) -> bool:
+        """Whether anything of Steinberg's limit is given."""
+        return any(getattr(self, name) is not None for name in (*STEINBERG, "component"))
+
+    @property
+    def asks(self) -> bool:
+        """Whether anything is given that a check of this part would need."""
+        limits = ("vibration_limit", "fragility", "resonance", "speed")
+        given = any(getattr(self, name) is not None for name in limits)
+        return given or self.is_board or self.kind in ("fan", "disc")
 
     def own_inertia(self) -> FloatArray:
         """Inertia (3, 3) about its own middle. [kg·m²]"""
@@ -158,6 +248,8 @@ class Payload:
         What was taken where nothing was measured, for the page.
     source : str
         Where the numbers come from.
+    parts : sequence of Part
+        That it is the sum of, if it is: see `of_parts`.
 
     Raises
     ------
@@ -184,6 +276,7 @@ class Payload:
     listed: OptionalMeasure = OptionalMeasure(MASS)
     notes: Sequence[str] = ()
     source: str = ""
+    parts: Sequence[Part] = ()
 
     def __post_init__(self) -> None:
         inertia = si_array_or_none(self, "inertia")
@@ -242,6 +335,7 @@ class Payload:
             mass_within=mass_within,
             centre_within=centre_within,
             source=source,
+            parts=tuple(parts),
         )
 
     def ends(self) -> Iterator[Payload]:

@@ -12,10 +12,12 @@ from tabulate import tabulate
 
 from isolator.assessment import Assessment, Change
 from isolator.case import FACES
+from isolator.inside import READINGS
 from isolator.mount import ROOM_TEMPERATURE
-from isolator.response import AXES, POINTS, Falling, LegResponse
+from isolator.response import POINTS, Falling, LegResponse
 from isolator.sources import source
 from isolator.suspension import ATTITUDES, Pose, motion_name
+from isolator.trip import AXES
 from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_array_or_none, si_or_none
 from isolator.verdict import Check, worst
 from isolator.vibration import worse_than_bolted
@@ -73,6 +75,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         "sine": [row for leg in response.legs for row in _sine(leg)],
         "heights": list(_heights(assessment)),
         "drops": [row for leg in response.legs for row in _drops(leg)],
+        "parts": [row for leg in response.legs for row in _parts(leg)],
         "clearance": list(_clearance(assessment)),
         "checks": [_check(check) for check in assessment.checks],
         "change": None
@@ -272,6 +275,30 @@ def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
             "travel_to_bottoming_mm": known(1e3 * drop.bottom[0, k]),
             "bottoming_height_m": known(drop.bottoming_height[0, k]),
             "mount_bottoming_height_m": known(fall.bottoming_height[0, k]),
+        }
+
+
+def _parts(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    """Parts that are judged one by one: all axes of the road act, worst of the inertia band."""
+    if leg.inside is None:
+        return
+    for p, (part, floats) in enumerate(leg.inside.parts):
+        felt = leg.inside.felt[:, 0, p] / G0
+        limit, fragility = (si_or_none(part, n) for n in ("vibration_limit", "fragility"))
+        yield {
+            "leg": leg.leg.name,
+            "part": part.name,
+            "kind": part.kind,
+            "floats": floats,
+            "resonance_hz": si_or_none(part, "resonance"),
+            "acceleration_g_rms": _plain(felt.max()),
+            "acceleration_g_rms_by_reading": {
+                reading: _plain(level.max()) for reading, level in zip(READINGS, felt, strict=True)
+            },
+            "acceleration_g_rms_all_axes": _plain(np.linalg.norm(felt, axis=-1).max()),
+            "vibration_limit_g_rms": None if limit is None else limit / G0,
+            "drop_g_most": _plain(leg.inside.drop[0, :, p].max() / G0),
+            "fragility_g": None if fragility is None else fragility / G0,
         }
 
 
@@ -514,6 +541,24 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         )
     yield from _vibration_table(data["vibration"])
     yield from _sine_table(data["sine"])
+    if data["parts"]:
+        yield _table(
+            "Parts: rms along the worst axis, of itself or of its feet if it has no resonance",
+            ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
+            [
+                [
+                    row["leg"],
+                    row["part"],
+                    "floats" if row["floats"] else "fixed in the case",
+                    "" if row["resonance_hz"] is None else _digits(row["resonance_hz"], 3),
+                    _digits(row["acceleration_g_rms"], 3),
+                    _digits(row["vibration_limit_g_rms"], 3),
+                    _digits(row["drop_g_most"], 3),
+                    _digits(row["fragility_g"], 3),
+                ]
+                for row in data["parts"]
+            ],
+        )
     if data["heights"]:
         yield _list(
             "Drop heights looked up",

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from isolator.clearance import outward, reached, shaken, towards_faces
 from isolator.design import LIGHT, Design
+from isolator.inside import Inside, look_inside
 from isolator.payload import CORNERS
 from isolator.shock import (
     ALLOWANCE,
@@ -28,7 +29,7 @@ from isolator.shock import (
 )
 from isolator.sine import Sine
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
-from isolator.trip import Axis, Leg
+from isolator.trip import AXES, Axis, Leg
 from isolator.units import G0, FloatArray, si, si_or_none
 from isolator.vibration import (
     RandomResponse,
@@ -42,7 +43,6 @@ from isolator.vibration import (
 
 Bools = npt.NDArray[np.bool_]
 
-AXES: tuple[Axis, ...] = ("x", "y", "z")
 POINTS = ("centre", *CORNERS)
 DOWN = np.array(list(ATTITUDES.values()))
 
@@ -179,6 +179,8 @@ class LegResponse:
         None for a leg on which nobody sets it down.
     sine : Ringing or None
         None for a leg without a sine.
+    inside : Inside or None
+        None where no part is judged on its own.
     """
 
     leg: Leg
@@ -192,6 +194,7 @@ class LegResponse:
     falling: Falling | None
     set_down: Falling | None
     sine: Ringing | None
+    inside: Inside | None
 
     @property
     def falls(self) -> list[Falling]:
@@ -260,7 +263,7 @@ def respond(designs: Sequence[Design]) -> Response:
     Parameters
     ----------
     designs : sequence of Design
-        All with the same legs, number of mounts and width of the inertia band.
+        All with the same legs, parts, number of mounts and width of the inertia band.
     """
     suspension = Suspension.stacked([d.suspension() for d in designs])
     inertia = np.stack([d.payload.inertias() for d in designs])
@@ -330,6 +333,9 @@ def _leg(
         falling=falling,
         set_down=set_down,
         sine=sine,
+        inside=look_inside(
+            leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None
+        ),
     )
 
 

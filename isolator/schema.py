@@ -29,7 +29,7 @@ from isolator.fields import (
 from isolator.heights import height_table
 from isolator.lifting import COUPLING_MULTIPLIER
 from isolator.mount import GRADES, LOAD, PUSHES
-from isolator.payload import MOMENT
+from isolator.payload import COMPONENTS, KINDS, MOMENT
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
@@ -85,6 +85,10 @@ Time = measure(DURATION, 1.0, 3.2e7)
 Specific = measure(ACCELERATION, 1e-3 * G0, 1e4 * G0)
 Frequency = measure(FREQUENCY, 1e-3, 1e5)
 Density = measure(SPECTRAL_DENSITY, 1e-12 * G0**2, 1e4 * G0**2)
+Turning = Field(measure(FREQUENCY, 1e-2, 1e4).read, "rpm")
+Amplification = plain(1.0, 1000.0)
+Blades = plain(2.0, 100.0)
+ComponentPlace = plain(0.1, 1.0)
 Share = plain(0.0, 1.0)
 Ratio = plain(1.0, 10.0)
 ColdFactor = plain(1.0, 1000.0)
@@ -99,6 +103,8 @@ Attitudes = choices(ATTITUDES)
 End = choice(FACES[:4])
 Axis = choice("xyz")
 Shape = choice(("box", "cylinder", "point"))
+PartKind = choice(KINDS)
+Component = choice(COMPONENTS)
 Datum = choice(("hanging", "out"))
 Grade = choice(GRADES)
 
@@ -394,6 +400,7 @@ class CaseTable(Table):
     size: Annotated[Any, Size] = None
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
+    parts: Annotated[Any, FileName] = None
 
 
 class MountTable(Table):
@@ -435,6 +442,18 @@ class PartRow(Table):
     size_y: Annotated[Any, Length] = None
     size_z: Annotated[Any, Length] = None
     axis: Annotated[Any, Axis] = "z"
+    kind: Annotated[Any, PartKind] = "other"
+    vibration_limit: Annotated[Any, Specific] = None
+    fragility: Annotated[Any, Specific] = None
+    resonance: Annotated[Any, Frequency] = None
+    amplification: Annotated[Any, Amplification] = None
+    speed: Annotated[Any, Turning] = None
+    blades: Annotated[Any, Blades] = None
+    board_length: Annotated[Any, Length] = None
+    board_thickness: Annotated[Any, Length] = None
+    component_length: Annotated[Any, Length] = None
+    component_place: Annotated[Any, ComponentPlace] = None
+    component: Annotated[Any, Component] = None
 
 
 class SpectrumRow(Table):

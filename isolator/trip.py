@@ -32,6 +32,7 @@ from isolator.units import (
 )
 
 Axis: TypeAlias = Literal["x", "y", "z"]
+AXES: tuple[Axis, ...] = ("x", "y", "z")
 
 MOST_LINES = 200
 """A spectrum of straight lines needs no more; a raw one is to be enveloped first."""

@@ -129,25 +129,28 @@ class RandomResponse:
     acceleration_rate: FloatArray
 
 
-def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> ComplexArray:
-    """Mean products of the modal responses to a spectrum, and of their rates.
+def panels(
+    eigenvalue: ComplexArray, lines: FloatArray, density: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Where to read a response, and the weights that sum it to ∫ … W(f) df over the lines.
 
-    ∫ ω^(2j) W(f) / ((λk − ω²)(λl* − ω²)) df for j = 0 and 1, over the range of the lines.
     Gauss-Legendre panels in log f between the spectrum's lines are graded towards every
     resonance in units of its half bandwidth, so that the error is that of double precision
     for any damping; `tests/cross` shows it.
 
     Parameters
     ----------
-    modes : Modes of designs (...)
+    eigenvalue : (..., k) complex array
+        Squares of the resonances, damping as their imaginary part. [rad²/s²]
     lines, density : (n,) arrays
         Straight lines in log-log. [Hz, (m/s²)²/Hz]
 
     Returns
     -------
-    (2, ..., 6, 6) complex array
+    frequency, weight : (..., f) arrays
+        [Hz, (m/s²)²]
     """
-    root = np.sqrt(modes.eigenvalue) / (2 * np.pi)
+    root = np.sqrt(eigenvalue) / (2 * np.pi)
     centre = np.abs(root.real)[..., None]
     width = np.maximum(np.abs(root.imag), 1e-6 * np.abs(root) + 1e-12)[..., None] * _GRADES
     around = np.concatenate([centre - width, centre, centre + width], axis=-1)
@@ -164,6 +167,26 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
     weight = half * _WEIGHTS * frequency * density_at(frequency, lines, density)
     frequency = frequency.reshape(*frequency.shape[:-2], -1)
     weight = weight.reshape(frequency.shape)
+    return frequency, weight
+
+
+def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> ComplexArray:
+    """Mean products of the modal responses to a spectrum, and of their rates.
+
+    ∫ ω^(2j) W(f) / ((λk − ω²)(λl* − ω²)) df for j = 0 and 1, over the range of the lines.
+    Integrated on `panels`.
+
+    Parameters
+    ----------
+    modes : Modes of designs (...)
+    lines, density : (n,) arrays
+        Straight lines in log-log. [Hz, (m/s²)²/Hz]
+
+    Returns
+    -------
+    (2, ..., 6, 6) complex array
+    """
+    frequency, weight = panels(modes.eigenvalue, lines, density)
     square = (2 * np.pi * frequency[..., None, :]) ** 2
     gain = 1 / (modes.eigenvalue[..., :, None] - square)
     other = np.conj(gain).swapaxes(-1, -2)

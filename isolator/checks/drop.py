@@ -177,7 +177,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
     fragility = _fragility(response) / G0
     over = centre > fragility
     beyond = corner * falling.doubt[:, k] > fragility
-    sticky = _damps_most(leg)
+    sticky = damps_most(leg)
 
     def most(i: int) -> str:
         if np.isnan(least[i]):
@@ -235,7 +235,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
     )
 
 
-def _damps_most(leg: LegResponse) -> Bools:
+def damps_most(leg: LegResponse) -> Bools:
     """Where the undamped peak is no upper estimate."""
     return np.asarray((leg.suspension.loss_factor > 1).any(axis=-1))
 
@@ -253,7 +253,7 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
     demand = np.where(unusable, np.nan, force[batch, landing, mount])
     hit = np.asarray(((drop.bottoms != 0) | falling.may_bottom).any(axis=1))
     doubted = np.asarray((force * falling.doubt[..., None] > allowed[:, None]).any(axis=(1, 2)))
-    sticky = _damps_most(leg)
+    sticky = damps_most(leg)
 
     def reason(i: int) -> str:
         if blind[i]:

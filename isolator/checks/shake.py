@@ -15,9 +15,9 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
-from isolator.response import AXES, POINTS, LegResponse, Response, Ringing, Shaking
+from isolator.response import POINTS, LegResponse, Response, Ringing, Shaking
 from isolator.sine import Sine
-from isolator.trip import Axis
+from isolator.trip import AXES, Axis
 from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si, si_or_none
 
 RANDOM = "six modes, structural damping a mount at a time, Gaussian road"

@@ -76,6 +76,28 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: part(shape="cylinder"),
         ["Part.size of 'fan'", "400 mm and 300 mm", "one diameter"],
     ),
+    "part kind": (lambda: part(kind="radio"), ["Part.kind", "not a kind", "fan, mast, other"]),
+    "part component": (
+        lambda: part(component="relay"),
+        ["Part.component", "no such type", "bga"],
+    ),
+    "part blades": (
+        lambda: part(speed="900 rpm", blades=3.5),
+        ["Part.blades", "3.5", "a whole number"],
+    ),
+    "part amplification alone": (
+        lambda: part(amplification=8),
+        ["Part.resonance of 'fan'", "give both, or neither"],
+    ),
+    "part amplification": (
+        lambda: part(resonance="80 Hz", amplification=0.5),
+        ["Part.amplification", "0.5", "1 to 1000"],
+    ),
+    "part speed": (lambda: part(speed=1000), ["Part.speed", "without a unit"]),
+    "case lighter than its parts": (
+        lambda: Case(mass="1.9 kg", parts=[part()]),
+        ["Case.mass = 1.9 kg", "weigh 2 kg", "weigh the case with them in"],
+    ),
     "no parts": (lambda: parts(), ["parts = []", "at least one"]),
     "two parts of one name": (
         lambda: parts(part(), part()),

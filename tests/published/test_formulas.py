@@ -7,6 +7,8 @@ from functools import partial
 import pytest
 
 from isolator import formulas, sdof
+from isolator.inside import board_deflection, board_limit
+from isolator.payload import COMPONENTS, Part
 from isolator.sources import LABELS, Published, misses, published, read_table, source
 from isolator.units import G0
 
@@ -70,6 +72,21 @@ def fan_stiffness() -> float:
     return each.to("N/m").magnitude
 
 
+def board(component: str) -> float:
+    """Deflection limit, in inches, of a board whose lengths are all an inch."""
+    lengths = ("board_length", "board_thickness", "component_length")
+    part = Part(
+        name="board",
+        mass="1 kg",
+        position=["0 mm"] * 3,
+        shape="point",
+        component_place=1.0,
+        component=component,
+        **dict.fromkeys(lengths, "1 in"),
+    )
+    return board_limit(part) / INCH
+
+
 CLAIMS: dict[str, Callable[[], float]] = {
     "drop-speed-1.2192": lambda: sdof.drop_speed(1.2192),
     "drop-speed-0.762": lambda: sdof.drop_speed(0.762),
@@ -105,6 +122,10 @@ CLAIMS: dict[str, Callable[[], float]] = {
     "peak-factor-one-sided": lambda: sdof.expected_peak_factor(20.0 * 3600.0),
     "peak-factor-two-sided": lambda: sdof.expected_peak_factor(2.0 * 20.0 * 3600.0),
 }
+CLAIMS["steinberg-limit"] = lambda: board("dip")
+CLAIMS["steinberg-deflection"] = lambda: board_deflection(G0, 1.0) / 3.0 / INCH
+for component in COMPONENTS:
+    CLAIMS[f"steinberg-{component}"] = lambda c=component: board("dip") / board(c)
 for fn in ("5", "10", "20"):
     CLAIMS[f"drop-peak-{fn}"] = lambda fn=fn: drop(fn, gravity=False).peak_specific_force
     CLAIMS[f"drop-peak-gravity-{fn}"] = lambda fn=fn: drop(fn, gravity=True).peak_specific_force
