@@ -277,6 +277,9 @@ class Design:
         for what, names in lacking.items():
             if names:
                 yield f"{what}: {'; '.join(names)}"
+        beside = [leg.name for leg in self.legs if leg.set_down is not None or leg.sine]
+        if asking and beside:
+            yield f"no single part is held against a set-down or a sine: {'; '.join(beside)}"
         if self.case.parts:
             total = MASS.text(sum(si(part, "mass") for part in self.case.parts))
             yield f"the parts that are fixed in the case, {total}, are weighed with it (case.mass)"

@@ -481,6 +481,7 @@ class Weighing:
             listed=None if listed is None else listed.mass,
             notes=tuple(notes),
             source=source,
+            parts=tuple(parts),
         )
 
     def _notes(self) -> Iterator[str]:

@@ -20,6 +20,7 @@ from isolator.response import respond
 from isolator.schema import PartRow
 from isolator.trip import road
 from isolator.units import G0
+from isolator.weighing import Foot, Weighing
 
 STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
 MASS = 'mass = "8 kg"'
@@ -314,6 +315,19 @@ def test_far_above_a_resonance_the_two_readings_part(eta, times):
     assert math.sqrt(structural / 0.02) == pytest.approx(
         float(sdof.structural_transmissibility(8.0, eta)), rel=1e-3
     )
+
+
+def test_parts_beside_a_scale_are_judged_and_a_sine_is_said_to_be_left_out(judged):
+    sine = 'drop = "0.2 m"\nset_down = "50 mm"'
+    result = judged({"vibration limit [g0]": 5}, drop=('drop = "0.2 m"', sine))
+    assert any("no single part is held against a set-down" in a for a in as_data(result)["assumed"])
+    corners = [(x, y) for x in ("-150 mm", "150 mm") for y in ("-90 mm", "90 mm")]
+    feet = [Foot(position=list(at), reading="2 kg") for at in corners]
+    weighing = Weighing(size=["400 mm", "300 mm", "150 mm"], resolution="0.1 kg", feet=feet)
+    design = replace(result.design, payload=weighing.payload(parts=result.design.payload.parts))
+    assert [part.name for part, _ in design.asking()] == ["works"]
+    weighed = assess(design)
+    assert check(weighed, "part limit").demand >= check(result, "part limit").demand
 
 
 def test_in_the_cold_of_rigid_mounts_a_part_feels_the_input(judged):
