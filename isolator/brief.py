@@ -18,8 +18,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 from isolator.case import FACES, Case
-from isolator.checks.inside import KINDS as PART_CHECKS
-from isolator.checks.inside import part_ids
+from isolator.checks.parts import KINDS as PART_CHECKS
+from isolator.checks.parts import part_ids
 from isolator.design import Design, asking
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
 from isolator.lifting import Carry

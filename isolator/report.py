@@ -12,8 +12,8 @@ from tabulate import tabulate
 
 from isolator.assessment import Assessment, Change
 from isolator.case import FACES
-from isolator.inside import READINGS
 from isolator.mount import ROOM_TEMPERATURE
+from isolator.resonance import READINGS
 from isolator.response import POINTS, Falling, LegResponse
 from isolator.sources import source
 from isolator.suspension import ATTITUDES, Pose, motion_name
@@ -280,10 +280,10 @@ def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
 
 def _parts(leg: LegResponse) -> Iterator[dict[str, Any]]:
     """Parts that are judged one by one: all axes of the road act, worst of the inertia band."""
-    if leg.inside is None:
+    if leg.parts is None:
         return
-    for p, (part, floats) in enumerate(leg.inside.parts):
-        felt = leg.inside.felt[:, 0, p] / G0
+    for p, (part, floats) in enumerate(leg.parts.parts):
+        felt = leg.parts.felt[:, 0, p] / G0
         limit, fragility = (si_or_none(part, n) for n in ("vibration_limit", "fragility"))
         yield {
             "leg": leg.leg.name,
@@ -297,7 +297,7 @@ def _parts(leg: LegResponse) -> Iterator[dict[str, Any]]:
             },
             "acceleration_g_rms_all_axes": _plain(np.linalg.norm(felt, axis=-1).max()),
             "vibration_limit_g_rms": None if limit is None else limit / G0,
-            "drop_g_most": _plain(leg.inside.drop[0, :, p].max() / G0),
+            "drop_g_most": _plain(leg.parts.drop[0, :, p].max() / G0),
             "fragility_g": None if fragility is None else fragility / G0,
         }
 

@@ -15,8 +15,8 @@ import numpy.typing as npt
 
 from isolator.clearance import outward, reached, shaken, towards_faces
 from isolator.design import LIGHT, Design
-from isolator.inside import Inside, look_inside
 from isolator.payload import CORNERS
+from isolator.resonance import SingleParts, single_parts
 from isolator.shock import (
     ALLOWANCE,
     Drop,
@@ -179,7 +179,7 @@ class LegResponse:
         None for a leg on which nobody sets it down.
     sine : Ringing or None
         None for a leg without a sine.
-    inside : Inside or None
+    parts : SingleParts or None
         None where no part is judged on its own.
     """
 
@@ -194,7 +194,7 @@ class LegResponse:
     falling: Falling | None
     set_down: Falling | None
     sine: Ringing | None
-    inside: Inside | None
+    parts: SingleParts | None
 
     @property
     def falls(self) -> list[Falling]:
@@ -333,7 +333,7 @@ def _leg(
         falling=falling,
         set_down=set_down,
         sine=sine,
-        inside=look_inside(
+        parts=single_parts(
             leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None
         ),
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from isolator.checks.carry import carry, listed_mass, temperature
 from isolator.checks.drop import drops
-from isolator.checks.inside import inside_checks, inside_once
+from isolator.checks.parts import part_checks, part_checks_once
 from isolator.checks.people import people
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
@@ -26,8 +26,8 @@ def ask(response: Response) -> list[Row]:
     rows += clearance(response)
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
-        rows += inside_checks(response, number, leg)
-    rows += inside_once(response)
+        rows += part_checks(response, number, leg)
+    rows += part_checks_once(response)
     unplaced = [design.payload.centre is None for design in response.designs]
     flat = [not design.payload.height_known for design in response.designs]
     rows = [

@@ -14,8 +14,8 @@ from isolator import sdof
 from isolator.assessment import assess
 from isolator.brief import _check_ids, read_brief
 from isolator.checks import ask
-from isolator.inside import bolted_response
 from isolator.report import as_data, page
+from isolator.resonance import bolted_response
 from isolator.response import respond
 from isolator.schema import PartRow
 from isolator.trip import road
@@ -86,7 +86,7 @@ def bounce(result):
 def test_a_parts_table_without_such_columns_asks_nothing_more(judged):
     result = judged()
     assert result.status == "pass"
-    assert result.response.legs[0].inside is None
+    assert result.response.legs[0].parts is None
     assert as_data(result)["parts"] == []
     assert "Parts:" not in page(result)
 

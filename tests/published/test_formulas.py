@@ -7,8 +7,8 @@ from functools import partial
 import pytest
 
 from isolator import formulas, sdof
-from isolator.inside import board_deflection, board_limit
 from isolator.payload import COMPONENTS, Part
+from isolator.resonance import board_deflection, board_limit
 from isolator.sources import LABELS, Published, misses, published, read_table, source
 from isolator.units import G0
 

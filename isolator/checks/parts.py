@@ -9,17 +9,17 @@ import numpy as np
 from isolator.checks.drop import DOUBT, UNCHECKED, damps_most
 from isolator.checks.row import Row, asked, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
-from isolator.inside import (
+from isolator.payload import STEINBERG, Part
+from isolator.resonance import (
     READINGS,
     STRONG,
-    Inside,
+    SingleParts,
     board_deflection,
     board_limit,
     moved,
     places,
     strength,
 )
-from isolator.payload import STEINBERG, Part
 from isolator.response import LegResponse, Response
 from isolator.suspension import ATTITUDES, Pose
 from isolator.trip import AXES, Leg
@@ -35,17 +35,17 @@ KINDS = ("part limit", "board", "coincidence", "part drop", "octave", "source")
 """Checks of single parts: the first four on every leg."""
 
 
-def inside_checks(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
+def part_checks(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """The checks of every part on one leg."""
-    if leg.inside is None:
+    if leg.parts is None:
         return
     rows = {"part limit": _limit, "board": _board, "coincidence": _coincidence, "part drop": _drop}
-    for p, (part, floats) in enumerate(leg.inside.parts):
+    for p, (part, floats) in enumerate(leg.parts.parts):
         for kind in _on_a_leg(part, floats, leg.leg):
-            yield rows[kind](response, number, leg, leg.inside, p)
+            yield rows[kind](response, number, leg, leg.parts, p)
 
 
-def inside_once(response: Response) -> Iterator[Row]:
+def part_checks_once(response: Response) -> Iterator[Row]:
     """The checks that a part has once."""
     for p, (part, floats) in enumerate(response.designs[0].asking()):
         rows = {"octave": _octave, "source": _source}
@@ -124,11 +124,11 @@ def _said(gaps: dict[str, str]) -> str:
     return next(iter(gaps.values()), "")
 
 
-def _felt(inside: Inside, p: int, i: int) -> str:
+def _felt(single: SingleParts, p: int, i: int) -> str:
     """What a part feels, in words: both readings, and the axes together."""
-    felt = inside.felt[:, i, p] / G0
+    felt = single.felt[:, i, p] / G0
     reading, k = divmod(int(felt.argmax()), 3)
-    part, _ = inside.parts[p]
+    part, _ = single.parts[p]
     text = f"{felt[reading, k]:.3g} g rms along {AXES[k]}"
     if part.resonance is not None:
         both = ", ".join(f"{w} {g:.3g}" for w, g in zip(READINGS, felt[:, k], strict=True))
@@ -136,18 +136,18 @@ def _felt(inside: Inside, p: int, i: int) -> str:
     return f"{text}, {np.linalg.norm(felt, axis=-1).max():.3g} with all axes together"
 
 
-def _limit(response: Response, number: int, leg: LegResponse, inside: Inside, p: int) -> Row:
-    part, floats = inside.parts[p]
+def _limit(response: Response, number: int, leg: LegResponse, single: SingleParts, p: int) -> Row:
+    part, floats = single.parts[p]
     count = len(response.designs)
     gaps = [_gaps(response, number, leg, part, floats, i) for i in range(count)]
-    felt = inside.felt[:, :, p].max(axis=(0, 2)) / G0
+    felt = single.felt[:, :, p].max(axis=(0, 2)) / G0
     limit = np.full(count, (si_or_none(part, "vibration_limit") or np.nan) / G0)
     what = "floating it feels" if floats else "fixed in the case it feels the full input,"
 
     def reason(i: int) -> str:
         if np.isnan(felt[i]):
             return _said(gaps[i]) or "what shakes the case is not given"
-        text = f"{what} {_felt(inside, p, i)}"
+        text = f"{what} {_felt(single, p, i)}"
         if np.isnan(limit[i]):
             return f"{text}; what it survives is not known"
         return "; ".join([f"{text}, of {limit[i]:.3g} g rms", *list(gaps[i].values())[:1]])
@@ -170,15 +170,15 @@ def _limit(response: Response, number: int, leg: LegResponse, inside: Inside, p:
     )
 
 
-def _board(response: Response, number: int, leg: LegResponse, inside: Inside, p: int) -> Row:
+def _board(response: Response, number: int, leg: LegResponse, single: SingleParts, p: int) -> Row:
     """Steinberg's three-sigma deflection; the board may lie across any axis."""
-    part, floats = inside.parts[p]
+    part, floats = single.parts[p]
     count = len(response.designs)
     gaps = [_gaps(response, number, leg, part, floats, i) for i in range(count)]
     resonance, limit = si_or_none(part, "resonance"), board_limit(part)
     needed = ("resonance", *STEINBERG, "component")
     absent = next((name for name in needed if getattr(part, name) is None), None)
-    felt = inside.felt[:, :, p].max(axis=(0, 2))
+    felt = single.felt[:, :, p].max(axis=(0, 2))
     bend = board_deflection(felt, np.nan if resonance is None else resonance)
 
     def reason(i: int) -> str:
@@ -188,7 +188,7 @@ def _board(response: Response, number: int, leg: LegResponse, inside: Inside, p:
             return _said(gaps[i]) or "what shakes the case is not given"
         text = (
             f"three sigma bend it by {SIZE.text(bend[i])} of the {SIZE.text(limit)} that its "
-            f"component survives; it feels {_felt(inside, p, i)}"
+            f"component survives; it feels {_felt(single, p, i)}"
         )
         return "; ".join([text, *list(gaps[i].values())[:1]])
 
@@ -205,9 +205,11 @@ def _board(response: Response, number: int, leg: LegResponse, inside: Inside, p:
     )
 
 
-def _coincidence(response: Response, number: int, leg: LegResponse, inside: Inside, p: int) -> Row:
+def _coincidence(
+    response: Response, number: int, leg: LegResponse, single: SingleParts, p: int
+) -> Row:
     """A resonance in a strong band is no fault in itself: the part's limit decides."""
-    part, floats = inside.parts[p]
+    part, floats = single.parts[p]
     resonance = si_or_none(part, "resonance") or np.nan
     strong, absent, beyond = [], {}, []
     for way, axis in leg.leg.case_axes().items():
@@ -263,15 +265,15 @@ def _coincidence(response: Response, number: int, leg: LegResponse, inside: Insi
     )
 
 
-def _drop(response: Response, number: int, leg: LegResponse, inside: Inside, p: int) -> Row:
+def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts, p: int) -> Row:
     """Fails if the centre feels too much too; passes only if the bound at its place holds."""
-    part, floats = inside.parts[p]
+    part, floats = single.parts[p]
     if not floats:
         return _bare_drop(response, leg, part)
     count, falling = len(response.designs), leg.falling
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
     blind = leg.rigid | leg.uncertain
-    each = np.where(blind[:, None], np.nan, inside.drop[:, :, p] / G0)
+    each = np.where(blind[:, None], np.nan, single.drop[:, :, p] / G0)
     each = np.where(np.isfinite(each), each, np.nan)
     worst = np.where(np.isnan(each), np.inf, each).argmax(axis=1)
     most = each[np.arange(count), worst]
@@ -363,8 +365,8 @@ def _octave(response: Response, p: int, part: Part, floats: bool) -> Row:
     resonance = si_or_none(part, "resonance") or np.nan
     top = np.full((len(response.legs), count), np.nan)
     for n, leg in enumerate(response.legs):
-        if leg.inside is not None:
-            moving = np.where(leg.inside.moves[:, :, p], leg.inside.frequency, 0.0)
+        if leg.parts is not None:
+            moving = np.where(leg.parts.moves[:, :, p], leg.parts.frequency, 0.0)
             usable = leg.stands & ~leg.rigid & ~leg.uncertain
             top[n] = np.where(usable, moving.max(axis=(1, 2)), np.nan)
     blind = np.isnan(top).any(axis=0)
@@ -418,8 +420,8 @@ def _modes(response: Response, p: int) -> Iterator[tuple[str, FloatArray]]:
         here = np.where(wanted[:, a, None, None], here, np.inf)
         yield attitude, here.reshape(len(designs), -1)
     for leg in response.legs:
-        if leg.inside is not None:
-            here = np.where(leg.inside.moves[:, :, p], leg.inside.frequency, np.inf)
+        if leg.parts is not None:
+            here = np.where(leg.parts.moves[:, :, p], leg.parts.frequency, np.inf)
             usable = leg.stands & ~leg.rigid & ~leg.uncertain
             here = np.where(usable[:, None, None], here, np.nan)
             yield leg.leg.name, here.reshape(len(designs), -1)

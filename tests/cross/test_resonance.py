@@ -10,7 +10,7 @@ from scipy.integrate import quad_vec
 from scipy.linalg import block_diag, expm, solve_continuous_lyapunov
 
 from isolator import sdof
-from isolator.inside import bolted_response, riding_response
+from isolator.resonance import bolted_response, riding_response
 from isolator.shock import flat_drop, jolt
 from isolator.spectrum import density_at
 from isolator.suspension import Suspension, motion_at

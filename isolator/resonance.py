@@ -43,7 +43,7 @@ STRONG = 0.5
 
 
 @dataclass(frozen=True)
-class Inside:
+class SingleParts:
     """What the parts that are asked for (p) feel on one leg, in designs (b).
 
     Attributes
@@ -70,7 +70,7 @@ class Inside:
     drop: FloatArray
 
 
-def look_inside(
+def single_parts(
     leg: Leg,
     designs: Sequence[Design],
     there: Suspension,
@@ -79,7 +79,7 @@ def look_inside(
     unusable: npt.NDArray[np.bool_],
     rigid: npt.NDArray[np.bool_],
     flat: Drop | None,
-) -> Inside | None:
+) -> SingleParts | None:
     """The parts of designs (b,) that share them, on one leg; None where none is asked for.
 
     Parameters
@@ -128,7 +128,7 @@ def look_inside(
         )
         floating = [floats for _, floats in parts]
         drop = np.where(floating, felt_most.max(axis=(2, 4)), np.nan)
-    return Inside(parts, felt, frequency, moves, drop)
+    return SingleParts(parts, felt, frequency, moves, drop)
 
 
 def places(designs: Sequence[Design], parts: Sequence[tuple[Part, bool]]) -> FloatArray:
