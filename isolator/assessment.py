@@ -12,9 +12,9 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from isolator.brief import Brief, read_brief
-from isolator.case import FACES
 from isolator.checks import Row, answer, ask, gravest, waiver
 from isolator.design import Design
+from isolator.inside import FACES
 from isolator.response import Response, respond
 from isolator.units import STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
@@ -209,9 +209,10 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
     """
     for check in checks:
         kind, _, face = check.id.partition("/")
-        if kind == "clearance" and face in FACES and check.status == "fail" and check.demand:
-            key = face.replace(" ", "_")
-            yield f"case.{key}", brief.text["case"][key], f"{math.ceil(check.demand + 0.5)} mm"
+        given = brief.text["case"] if kind == "clearance" and face in FACES else {}
+        key = face.replace(" ", "_")
+        if key in given and check.status == "fail" and check.demand:
+            yield f"case.{key}", given[key], f"{math.ceil(check.demand + 0.5)} mm"
     table = brief.text["mounts"]
     for name in brief.mounts if "use" in table else ():
         if name != table["use"]:

@@ -17,9 +17,10 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from isolator.case import FACES, Case
+from isolator.case import Case
 from isolator.design import Design
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
@@ -28,17 +29,23 @@ from isolator.schema import (
     MOST_FEET,
     MOST_LEGS,
     MOST_PLACES,
+    MOST_SOLIDS,
     BriefTable,
     CarryTable,
     CaseTable,
+    CornerRow,
     FootTable,
+    InsideTable,
     LegTable,
     MountRow,
     MountsTable,
     MountTable,
+    ObstacleRow,
+    ObstacleTable,
     PartRow,
     PayloadTable,
     PlaceTable,
+    RibTable,
     SwingTable,
     TiltTable,
     WeighingTable,
@@ -227,7 +234,14 @@ class _Reading:
             table = self.part_of("payload")
             if isinstance(table, Mapping) and {"parts", "weighing"} <= table.keys():
                 asked.append("listed mass")
-            self.note(_unknown_waivers(top.not_required or {}, legs, asked))
+            self.note(_unknown_waivers(top.not_required or {}, legs, case, asked))
+        if case and payload:
+            size = si_array(payload, "size")
+            for obstacle in case.obstacles:
+                far = _far(si_array(obstacle, "position"), size)
+                self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in far)
+            if not places:
+                self.note(case.misfits(size))
         design = None
         if places:
             make = partial(
@@ -292,7 +306,63 @@ class _Reading:
         if "case" not in self.given:
             return None
         table = self.table(CaseTable, self.given["case"], "case.")
-        return self.made(f"{self.start}case.", lambda: Case(**dict(table))) if table else None
+        inside = self.inside()
+        gaps = [self.corner_gap(*row) for row in self.rows("case", "gaps", CornerRow) or ()]
+        obstacles, ribs = self.obstacles(), self.ribs()
+        whole = (*gaps, *obstacles, *ribs)
+        if table is None or None in whole or (table.inside is not None and inside is None):
+            return None
+        given = table.model_dump(exclude={"inside", "gaps", "obstacle", "obstacles", "rib"})
+        return self.made(
+            f"{self.start}case.",
+            lambda: Case(
+                **given,
+                inside=inside,
+                gaps=[gap for gap in gaps if gap],
+                obstacles=[obstacle for obstacle in obstacles if obstacle],
+                ribs=[rib for rib in ribs if rib],
+            ),
+        )
+
+    def listed(self, name: str, model: type[Row]) -> Iterator[tuple[str, Row | None]]:
+        """The tables of a list in [case], each with what stands before its lines."""
+        table = self.part_of("case")
+        given = table.get(name, []) if isinstance(table, Mapping) else []
+        for n, row in enumerate(given[:MOST_SOLIDS] if isinstance(given, list) else [], start=1):
+            key = f"case.{name}[{n}]."
+            yield self.start + key, self.table(model, row, key)
+
+    def inside(self) -> Inside | None:
+        """The contour of the room."""
+        table = self.part_of("case")
+        given = table.get("inside") if isinstance(table, Mapping) else None
+        row = None if given is None else self.table(InsideTable, given, "case.inside.")
+        if row is None:
+            return None
+        return self.made(f"{self.start}case.inside.", lambda: Inside(**dict(row)))
+
+    def corner_gap(self, where: str, row: CornerRow) -> CornerGap | None:
+        """The gaps at a corner."""
+        return self.made(where, lambda: CornerGap(**dict(row)))
+
+    def obstacles(self) -> list[Obstacle | None]:
+        """Obstacles of the brief and of its table, None for an unusable one."""
+        out = [
+            self.made(where, partial(Obstacle, **dict(row))) if row else None
+            for where, row in self.listed("obstacle", ObstacleTable)
+        ]
+        for where, line in self.rows("case", "obstacles", ObstacleRow) or ():
+            at, size = (line.x, line.y, line.z), (line.size_x, line.size_y, line.size_z)
+            make = partial(Obstacle, name=line.name, position=at, size=size, on_lid=line.on_lid)
+            out.append(self.made(where, make))
+        return out
+
+    def ribs(self) -> list[Rib | None]:
+        """Ribs on the walls, None for an unusable one."""
+        return [
+            self.made(where, partial(Rib, **dict(row))) if row else None
+            for where, row in self.listed("rib", RibTable)
+        ]
 
     def carry(self) -> Carry | None:
         """The lift by hand."""
@@ -681,6 +751,8 @@ def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Ite
             yield (
                 f"leg[{n}].attitude = {shown(leg.attitude)}: attitudes leaves it out; add it there"
             )
+        if leg.lid == "open" and leg.attitude == "lid down":
+            yield f"leg[{n}].lid = 'open': it stands on its lid; close it or change the attitude"
         down = "xyz"[int(np.flatnonzero(ATTITUDES[leg.attitude])[0])]
         if leg.axes and leg.axes["vertical"] != down:
             yield (
@@ -690,13 +762,18 @@ def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Ite
 
 
 def _unknown_waivers(
-    not_required: Mapping[str, str], legs: Sequence[Leg | None], others: Sequence[str]
+    not_required: Mapping[str, str],
+    legs: Sequence[Leg | None],
+    case: Case | None,
+    others: Sequence[str],
 ) -> Iterator[str]:
     """Waivers that match no check; those of a leg that is itself unusable are let through."""
-    ids = [*_check_ids(legs), *others]
+    ids = [*_check_ids(legs, case), *others]
     heads = {"/".join(i.split("/")[:n]) for i in ids for n in range(1, i.count("/") + 2)}
     for key in not_required:
-        if key in heads or (None in legs and key.partition("/")[0] in CHECKS):
+        kind = key.partition("/")[0]
+        unsure = (None in legs and kind in CHECKS) or (case is None and kind == "clearance")
+        if key in heads or unsure:
             continue
         kinds = [kind for kind in CHECKS if kind in heads]
         yield (
@@ -705,10 +782,17 @@ def _unknown_waivers(
         )
 
 
-def _check_ids(legs: Sequence[Leg | None]) -> Iterator[str]:
-    """The ids of all checks that these legs give, in the words of `isolator.checks`."""
+def _check_ids(legs: Sequence[Leg | None], case: Case | None = None) -> Iterator[str]:
+    """The ids of all checks that legs and case give, in the words of `isolator.checks`."""
     yield from CHECKS[:5]
     yield from (f"clearance/{face}" for face in FACES)
+    if case:
+        yield from (f"clearance/{solid.name}" for solid in case.obstacles)
+        yield from (f"clearance/{solid.name}" for solid in case.ribs)
+    if case and case.inside:
+        for name in ("corner_radius", "floor_radius"):
+            if case.inside.radius(name):
+                yield f"clearance/{name.replace('_', ' ')}"
     for leg in legs:
         if leg is None:
             continue

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from isolator.case import Case
+from isolator.inside import OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import GRADES, Place
 from isolator.payload import Payload
@@ -16,7 +17,6 @@ from isolator.trip import Leg
 from isolator.units import (
     MASS,
     POSITION,
-    SIZE,
     InputError,
     si,
     si_array,
@@ -110,17 +110,8 @@ class Design:
         return legs
 
     def _fits(self) -> None:
-        """Refuse gaps that the case has no room for."""
-        outside = si_array_or_none(self.case, "size")
-        if outside is None:
-            return
-        gaps = np.nan_to_num(self.case.gaps()).reshape(3, 2).sum(axis=1)
-        inside = si_array(self.payload, "size") + gaps
-        lines = [
-            f"case.size: {'xyz'[k]} = {SIZE.text(outside[k])} outside, but the payload and its "
-            f"gaps take {SIZE.text(inside[k])}; measure again, or check the units"
-            for k in np.flatnonzero(inside > outside)
-        ]
+        """Refuse a payload that the case has no room for."""
+        lines = list(self.case.misfits(si_array(self.payload, "size")))
         if lines:
             raise InputError(*lines)
 
@@ -186,8 +177,12 @@ class Design:
                 "the shell stays on the floor where it lands; one that rebounds with 0.4 of its "
                 "speed adds up to 40 % to the peak (case.restitution)"
             )
-        if case.measured is None and np.isfinite(case.gaps()).any():
+        room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
+        if case.measured is None and (np.isfinite(room).any() or case.obstacles):
             yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")
+        for name, what in ROUNDINGS.items() if case.inside is not None else ():
+            if getattr(case.inside, name) is None:
+                yield f"{what} (case.inside.{name})"
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:

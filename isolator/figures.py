@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from isolator.case import FACES
+from isolator.inside import FACES
 from isolator.response import AXES
 from isolator.suspension import Pose, Suspension
 from isolator.trip import Axis

@@ -300,8 +300,8 @@ def test_what_is_right_is_taken() -> None:
     assert mount(loss_factor="10 %").loss_factor == 0.1
     np.testing.assert_allclose(place(push=[0, 3, -4]).direction(), [0.0, 0.6, -0.8])
     np.testing.assert_array_equal(place(push="+x").direction(), [1.0, 0.0, 0.0])
-    assert np.isnan(Case(floor="3 mm").gaps()[0])
-    assert Case(floor="3 mm").gaps()[4] == 0.003
+    assert np.isnan(Case(floor="3 mm").by_face()[0])
+    assert Case(floor="3 mm").by_face()[4] == 0.003
 
 
 def test_a_curve_limits_a_mount_on_both_sides() -> None:
