@@ -236,7 +236,7 @@ class Case:
         )
         for name, used in () if lines else rounded:
             over = np.nan_to_num(used - self.inside.radius(name)).max()
-            if over > EXACT:
+            if self.inside.radius(name) and over > EXACT:
                 yield (
                     f"case.inside.{name} = {SIZE.text(self.inside.radius(name))}: the payload's "
                     f"box is {SIZE.text(over)} in that rounding at rest; give it more room, or a "
