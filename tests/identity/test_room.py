@@ -304,3 +304,20 @@ def test_a_page_lists_the_nearest_obstacles_only():
     assert "post 0" in text
     assert "post 29" not in text
     assert len(as_data(result)["obstacles"]) == 30
+
+
+def test_a_payload_that_nothing_stops_fails_at_that_face_only():
+    """Rings that let go: it flies off upwards, and the rounded edges are still judged."""
+    inside = INSIDE | {"corner_radius": "20 mm", "floor_radius": "5 mm", "draft": "1 deg"}
+    loose = STARTER.changed("mount.ring.captive", False)
+    plate = bracket("0 mm", on_lid=True) | {"position": ["0 mm", "0 mm", "120 mm"]}
+    keys = REST | {"inside": inside, "obstacle": [plate]}
+    result = assess(loose.changed("case", keys).design)
+    for name in ("lid", "bracket"):
+        assert check(result, name).status == "fail"
+        assert "nothing stops the payload" in check(result, name).reason
+    known = assess(STARTER.changed("case", keys).design)
+    for name in ("corner radius", "floor radius", "left end", "floor"):
+        assert check(known, name).status == "pass"
+        assert check(result, name).missing == check(known, name).missing == ""
+        assert check(result, name).demand == pytest.approx(check(known, name).demand)
