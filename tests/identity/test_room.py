@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from isolator.assessment import assess
 from isolator.brief import _check_ids, read_brief
+from isolator.checks.drop import DOUBT
 from isolator.clearance import shut_out
 from isolator.inside import FACES, OWN, Inside, Obstacle, Rib, Solids, by_face
 from isolator.report import as_data, page
@@ -321,3 +322,20 @@ def test_a_payload_that_nothing_stops_fails_at_that_face_only():
         assert check(known, name).status == "pass"
         assert check(result, name).missing == check(known, name).missing == ""
         assert check(result, name).demand == pytest.approx(check(known, name).demand)
+
+
+def test_an_obstacle_that_only_an_estimate_clears_stays_open():
+    """Curves and rotation: what may go twice as far is open until twice as far is clear."""
+    curve = {"deflection": ["3 mm", "20 mm", "45 mm"], "force": ["18 N", "140 N", "400 N"]}
+    uneven = STARTER.changed("mount.ring.along", curve)
+    uneven = uneven.changed("payload.centre", ["30 mm", "0 mm", "-10 mm"])
+    wide = dict.fromkeys(SIX, "200 mm")
+    doubted = []
+    for z in ("250 mm", "275 mm"):
+        post = bracket() | {"position": ["0 mm", "0 mm", z], "size": ["400 mm", "300 mm", "150 mm"]}
+        brief = uneven.changed("case", REST | wide | {"obstacle": [post]})
+        answer = check(assess(brief.design), "bracket")
+        assert answer.demand < answer.capacity
+        assert answer.status == "incomplete"  # its mounts may bottom too
+        doubted.append(DOUBT in answer.reason)
+    assert doubted == [True, False]
