@@ -107,7 +107,7 @@ Pair = vector(POSITION, -5.0, 5.0, 2)
 Wall = choice(FACES)
 Lid = choice(("closed", "open"))
 Summing = choice(SUMS)
-End, Side, Level = choice(ENDS), choice(SIDES), choice(LEVELS)
+AtEnd, AtSide, AtLevel = choice(ENDS), choice(SIDES), choice(LEVELS)
 
 _STIFFNESS = STIFFNESS.within(10.0, 1e7)
 _HEIGHT = HEIGHT.within(1e-3, 20.0)
@@ -426,9 +426,9 @@ class InsideTable(Table):
 class CornerRow(Table):
     """A row of a table of gaps by corner."""
 
-    end: Annotated[Any, End]
-    side: Annotated[Any, Side]
-    level: Annotated[Any, Level]
+    end: Annotated[Any, AtEnd]
+    side: Annotated[Any, AtSide]
+    level: Annotated[Any, AtLevel]
     to_end: Annotated[Any, Gap] = None
     to_side: Annotated[Any, Gap] = None
     to_level: Annotated[Any, Gap] = None
