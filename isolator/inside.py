@@ -16,7 +16,7 @@ import numpy as np
 
 from isolator.payload import SIGNS
 from isolator.units import (
-    ANGLE,
+    DRAFT,
     GAP,
     POSITION,
     SIZE,
@@ -78,7 +78,7 @@ class Inside:
     """
 
     size: Measure = Measure(SIZE, shape=(3,))
-    draft: OptionalMeasure = OptionalMeasure(ANGLE)
+    draft: OptionalMeasure = OptionalMeasure(DRAFT)
     corner_radius: OptionalMeasure = OptionalMeasure(GAP)
     floor_radius: OptionalMeasure = OptionalMeasure(GAP)
     floor: OptionalMeasure = OptionalMeasure(GAP)
@@ -90,7 +90,7 @@ class Inside:
         if least.min() <= 0:
             k = int(least.argmin())
             raise InputError(
-                f"Inside.draft = {ANGLE.text(si(self, 'draft'))}: the walls would meet "
+                f"Inside.draft = {DRAFT.text(si(self, 'draft'))}: the walls would meet "
                 f"{SIZE.text(size[k] / 2 / self.lean())} below the rim, above the floor at "
                 f"{SIZE.text(size[2])}; measure the width at the floor too, draft is half the "
                 "difference over the depth"

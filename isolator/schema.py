@@ -38,6 +38,7 @@ from isolator.trip import ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
     ANGLE,
+    DRAFT,
     DURATION,
     FORCE,
     FREQUENCY,
@@ -102,7 +103,7 @@ Axis = choice("xyz")
 Shape = choice(("box", "cylinder", "point"))
 Datum = choice(("hanging", "out"))
 Grade = choice(GRADES)
-Draft = measure(ANGLE, 0.0, ANGLE.high)
+Draft = measure(DRAFT, 0.0, DRAFT.high)
 Pair = vector(POSITION, -5.0, 5.0, 2)
 Wall = choice(FACES)
 Lid = choice(("closed", "open"))
@@ -311,7 +312,7 @@ Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
-Angle = plain(0.0, 180.0)
+Twist = plain(0.0, 180.0)
 Often = plain(0.0, 60.0)
 Coupling = choice(COUPLING_MULTIPLIER)
 Road = Field(_read_road, files=True)
@@ -565,7 +566,7 @@ class CarryTable(Table):
     horizontal: Annotated[Any, Length] = None
     height: Annotated[Any, Gap] = None
     lift: Annotated[Any, Gap] = None
-    angle: Annotated[Any, Angle] = None
+    angle: Annotated[Any, Twist] = None
     lifts_per_minute: Annotated[Any, Often] = None
     duration: Annotated[Any, Time] = None
     coupling: Annotated[Any, Coupling] = None
