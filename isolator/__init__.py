@@ -24,6 +24,7 @@ from isolator.formulas import (
     stiffness_for,
     transmissibility,
 )
+from isolator.inside import CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
@@ -44,17 +45,21 @@ __all__ = [
     "Brief",
     "Carry",
     "Case",
+    "CornerGap",
     "Curve",
     "Design",
     "Dwell",
     "Foot",
     "InputError",
+    "Inside",
     "Leg",
     "LinearDrop",
     "Mount",
+    "Obstacle",
     "Part",
     "Payload",
     "Place",
+    "Rib",
     "Sine",
     "Spectrum",
     "Suspension",

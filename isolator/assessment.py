@@ -12,9 +12,10 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from isolator.brief import Brief, read_brief
-from isolator.case import FACES
 from isolator.checks import Row, answer, ask, gravest, waiver
 from isolator.design import Design
+from isolator.fields import meant, shown
+from isolator.inside import FACES
 from isolator.response import Response, respond
 from isolator.units import STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
@@ -98,7 +99,7 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     response = respond([design])
     tried = response if len(variants) == 1 else respond(variants)
     rows = ask(tried)
-    _known(design, rows)
+    _known(design, rows, f"{brief.file}: " if isinstance(brief, Brief) else "")
     deciding = gravest(rows, len(variants))[:, 0]
     checks = [answer(tried, row, int(i)) for row, i in zip(rows, deciding, strict=True)]
     status = whole(checks)
@@ -115,14 +116,19 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     )
 
 
-def _known(design: Design, rows: Sequence[Row]) -> None:
+def _known(design: Design, rows: Sequence[Row], file: str) -> None:
     """Refuse a waiver that matches no check: it would be silently without effect."""
     parts = [row.id.split("/") for row in rows]
     known = {"/".join(p[:n]) for p in parts for n in range(1, len(p) + 1)}
-    unknown = [key for key in design.not_required if key not in known]
-    if unknown:
-        way_out = "write one of those in the page's table of checks"
-        raise InputError(*(f"not_required: no check has the id {k!r}; {way_out}" for k in unknown))
+    kinds = sorted({p[0] for p in parts})
+    lines = [
+        f'{file}not_required."{shown(key)[1:-1]}": this case has no check of that id; '
+        f"{meant(key, sorted(known), kinds)}"
+        for key in design.not_required
+        if key not in known
+    ]
+    if lines:
+        raise InputError(*lines)
 
 
 def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change | None:
@@ -209,9 +215,10 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
     """
     for check in checks:
         kind, _, face = check.id.partition("/")
-        if kind == "clearance" and face in FACES and check.status == "fail" and check.demand:
-            key = face.replace(" ", "_")
-            yield f"case.{key}", brief.text["case"][key], f"{math.ceil(check.demand + 0.5)} mm"
+        given = brief.text["case"] if kind == "clearance" and face in FACES else {}
+        key = face.replace(" ", "_")
+        if key in given and check.status == "fail" and check.demand:
+            yield f"case.{key}", given[key], f"{math.ceil(check.demand + 0.5)} mm"
     table = brief.text["mounts"]
     for name in brief.mounts if "use" in table else ():
         if name != table["use"]:

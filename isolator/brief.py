@@ -17,11 +17,10 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from isolator.case import FACES, Case
-from isolator.checks.parts import KINDS as PART_CHECKS
-from isolator.checks.parts import part_ids
-from isolator.design import Design, asking
+from isolator.case import Case
+from isolator.design import Design
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.inside import CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
@@ -30,17 +29,23 @@ from isolator.schema import (
     MOST_FEET,
     MOST_LEGS,
     MOST_PLACES,
+    MOST_SOLIDS,
     BriefTable,
     CarryTable,
     CaseTable,
+    CornerRow,
     FootTable,
+    InsideTable,
     LegTable,
     MountRow,
     MountsTable,
     MountTable,
+    ObstacleRow,
+    ObstacleTable,
     PartRow,
     PayloadTable,
     PlaceTable,
+    RibTable,
     SwingTable,
     TiltTable,
     WeighingTable,
@@ -66,32 +71,6 @@ Row = TypeVar("Row", bound=Table)
 
 MOST_DOTS = 1000
 """Dots in one line of a brief; reading a key takes the square of its dots in time."""
-
-CHECKS = (
-    "stands",
-    "load share",
-    "rated load",
-    "sag",
-    "held when pulled",
-    "listed mass",
-    "clearance",
-    "temperature",
-    "drop",
-    "drop travel",
-    "drop peak",
-    "drop force",
-    "isolation",
-    "vibration limit",
-    "vibration travel",
-    "sine limit",
-    "set-down travel",
-    "set-down peak",
-    "set-down force",
-    "drop edges and corners",
-    "carry",
-    *PART_CHECKS,
-)
-"""Kinds of checks; the first five are always asked, once."""
 
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
@@ -225,13 +204,13 @@ class _Reading:
         mounts = self.mounts()
         places = self.places(mounts, payload or _ANY_PAYLOAD)
         self.note(_contradictions(attitudes, legs))
-        if top:
-            asked = ["carry"] if "carry" in self.given else []
-            table = self.part_of("payload")
-            if isinstance(table, Mapping) and {"parts", "weighing"} <= table.keys():
-                asked.append("listed mass")
-            parts = asking(payload, case) if payload and case else None
-            self.note(_unknown_waivers(top.not_required or {}, legs, asked, parts))
+        if case and payload:
+            size = si_array(payload, "size")
+            for obstacle in case.obstacles:
+                far = _far(si_array(obstacle, "position"), size)
+                self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in far)
+            if not places:
+                self.note(case.misfits(size))
         design = None
         if places:
             make = partial(
@@ -296,12 +275,67 @@ class _Reading:
         if "case" not in self.given:
             return None
         table = self.table(CaseTable, self.given["case"], "case.")
-        rows = self.rows("case", "parts", PartRow) or ()
-        parts = [self.part(where, row) for where, row in rows]
-        if table is None or None in parts or (table.parts and not parts):
+        inside = self.inside()
+        parts = [self.part(where, row) for where, row in self.rows("case", "parts", PartRow) or ()]
+        gaps = [self.corner_gap(*row) for row in self.rows("case", "gaps", CornerRow) or ()]
+        obstacles, ribs = self.obstacles(), self.ribs()
+        if table is None or None in (*parts, *gaps, *obstacles, *ribs):
             return None
-        given = dict(table) | {"parts": tuple(parts)}
-        return self.made(f"{self.start}case.", lambda: Case(**given))
+        if (table.inside is not None and inside is None) or (table.parts and not parts):
+            return None
+        files = {"inside", "parts", "gaps", "obstacle", "obstacles", "rib"}
+        given = table.model_dump(exclude=files)
+        return self.made(
+            f"{self.start}case.",
+            lambda: Case(
+                **given,
+                inside=inside,
+                parts=[part for part in parts if part],
+                gaps=[gap for gap in gaps if gap],
+                obstacles=[obstacle for obstacle in obstacles if obstacle],
+                ribs=[rib for rib in ribs if rib],
+            ),
+        )
+
+    def listed(self, name: str, model: type[Row]) -> Iterator[tuple[str, Row | None]]:
+        """The tables of a list in [case], each with what stands before its lines."""
+        table = self.part_of("case")
+        given = table.get(name, []) if isinstance(table, Mapping) else []
+        for n, row in enumerate(given[:MOST_SOLIDS] if isinstance(given, list) else [], start=1):
+            key = f"case.{name}[{n}]."
+            yield self.start + key, self.table(model, row, key)
+
+    def inside(self) -> Inside | None:
+        """The contour of the room."""
+        table = self.part_of("case")
+        given = table.get("inside") if isinstance(table, Mapping) else None
+        row = None if given is None else self.table(InsideTable, given, "case.inside.")
+        if row is None:
+            return None
+        return self.made(f"{self.start}case.inside.", lambda: Inside(**dict(row)))
+
+    def corner_gap(self, where: str, row: CornerRow) -> CornerGap | None:
+        """The gaps at a corner."""
+        return self.made(where, lambda: CornerGap(**dict(row)))
+
+    def obstacles(self) -> list[Obstacle | None]:
+        """Obstacles of the brief and of its table, None for an unusable one."""
+        out = [
+            self.made(where, partial(Obstacle, **dict(row))) if row else None
+            for where, row in self.listed("obstacle", ObstacleTable)
+        ]
+        for where, line in self.rows("case", "obstacles", ObstacleRow) or ():
+            at, size = (line.x, line.y, line.z), (line.size_x, line.size_y, line.size_z)
+            make = partial(Obstacle, name=line.name, position=at, size=size, on_lid=line.on_lid)
+            out.append(self.made(where, make))
+        return out
+
+    def ribs(self) -> list[Rib | None]:
+        """Ribs on the walls, None for an unusable one."""
+        return [
+            self.made(where, partial(Rib, **dict(row))) if row else None
+            for where, row in self.listed("rib", RibTable)
+        ]
 
     def carry(self) -> Carry | None:
         """The lift by hand."""
@@ -688,62 +722,11 @@ def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Ite
             yield (
                 f"leg[{n}].attitude = {shown(leg.attitude)}: attitudes leaves it out; add it there"
             )
+        if leg.lid == "open" and leg.attitude == "lid down":
+            yield f"leg[{n}].lid = 'open': it stands on its lid; close it or change the attitude"
         down = "xyz"[int(np.flatnonzero(ATTITUDES[leg.attitude])[0])]
         if leg.axes and leg.axes["vertical"] != down:
             yield (
                 f"leg[{n}].axes.vertical = {shown(leg.axes['vertical'])}: {leg.attitude}, {down} "
                 "is vertical; change one of the two"
             )
-
-
-def _unknown_waivers(
-    not_required: Mapping[str, str],
-    legs: Sequence[Leg | None],
-    others: Sequence[str],
-    parts: Sequence[tuple[Part, bool]] | None,
-) -> Iterator[str]:
-    """Waivers that match no check; those of a leg or part that is unusable are let through."""
-    ids = [*_check_ids(legs, parts or ()), *others]
-    heads = {"/".join(i.split("/")[:n]) for i in ids for n in range(1, i.count("/") + 2)}
-    for key in not_required:
-        kind = key.partition("/")[0]
-        if key in heads or (None in legs and kind in CHECKS):
-            continue
-        if parts is None and kind in PART_CHECKS:
-            continue
-        kinds = [kind for kind in CHECKS if kind in heads]
-        yield (
-            f'not_required."{shown(key)[1:-1]}": this brief has no check of that id; '
-            f"{meant(key, sorted(heads), kinds)}"
-        )
-
-
-def _check_ids(
-    legs: Sequence[Leg | None], parts: Sequence[tuple[Part, bool]] = ()
-) -> Iterator[str]:
-    """The ids of all checks that these legs and parts give, in the words of `isolator.checks`."""
-    yield from part_ids(parts, [leg for leg in legs if leg])
-    yield from CHECKS[:5]
-    yield from (f"clearance/{face}" for face in FACES)
-    for leg in legs:
-        if leg is None:
-            continue
-        yield f"temperature/{leg.name}"
-        if leg.vibrates:
-            yield f"vibration limit/{leg.name}"
-            yield from (f"isolation/{leg.name}/{axis}" for axis in leg.case_axes().values())
-        if leg.sine:
-            yield f"sine limit/{leg.name}"
-        if leg.vibrates or leg.sine:
-            yield f"vibration travel/{leg.name}"
-        yet_unknown = leg.drop_table and leg.height_class is None
-        if leg.drops and leg.drop is None:
-            yield f"drop/{leg.name}"
-        if leg.drops and leg.drop_table:
-            yield f"drop edges and corners/{leg.name}"
-        falls = {"drop": leg.landings} if leg.drops and (leg.drop or yet_unknown) else {}
-        for kind, landings in (falls | ({"set-down": ["lid up"]} if leg.set_down else {})).items():
-            yield f"{kind} force/{leg.name}"
-            for landing in landings:
-                yield f"{kind} travel/{leg.name}/{landing}"
-                yield f"{kind} peak/{leg.name}/{landing}"

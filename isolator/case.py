@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from isolator.payload import Part
+from isolator.inside import (
+    EXACT,
+    FACES,
+    OWN,
+    CornerGap,
+    Inside,
+    Obstacle,
+    Rib,
+    Solids,
+    by_face,
+    corner_gaps,
+    in_corner,
+    in_fillet,
+    own_walls,
+    slope_between,
+    touching,
+)
+from isolator.payload import CORNERS, Part
 from isolator.units import (
     GAP,
     MASS,
@@ -18,11 +35,13 @@ from isolator.units import (
     OptionalMeasure,
     number,
     si,
+    si_array,
+    si_array_or_none,
     si_or_none,
 )
 
-FACES = ("left end", "right end", "handle side", "hinge side", "floor", "lid")
-"""The six faces inside: −x, +x, −y, +y, −z, +z."""
+SUMS = ("worst case", "root sum square")
+"""How what moves the payload and what the build may be off are added."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,6 +67,21 @@ class Case:
         so.
     parts : sequence of Part
         Those that are rigid in it and feel its full input; `mass` holds theirs.
+    inside : Inside, optional
+        The contour of the room, in place of the gaps above.
+    gaps : sequence of CornerGap
+        Gaps measured at the corners of the payload's box, in place of the two above along each
+        axis that they give: for walls that are not parallel to the box.
+    obstacles : sequence of Obstacle
+    ribs : sequence of Rib
+    sum : "worst case" or "root sum square"
+        Whether the tolerance adds to what swings as it is, or as the root of the sum of squares.
+
+    Raises
+    ------
+    InputError
+        Wrong units or limits, a gap that is given twice, names that are used twice or are those
+        of a wall.
     """
 
     floor: OptionalMeasure = OptionalMeasure(GAP)
@@ -62,6 +96,11 @@ class Case:
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
     parts: Sequence[Part] = ()
+    inside: Inside | None = None
+    gaps: Sequence[CornerGap] = ()
+    obstacles: Sequence[Obstacle] = ()
+    ribs: Sequence[Rib] = ()
+    sum: Literal["worst case", "root sum square"] = "worst case"
 
     def __post_init__(self) -> None:
         if self.measured not in ("hanging", "out", None):
@@ -79,8 +118,161 @@ class Case:
                 f"Case.mass = {MASS.text(whole)}: the parts that are fixed in it weigh "
                 f"{MASS.text(sum_of_parts)}, and it holds theirs too; weigh the case with them in"
             )
+        if self.sum not in SUMS:
+            raise InputError(f"Case.sum = {self.sum!r}: write {' or '.join(SUMS)}")
+        lines = [*self._given_twice(), *self._names()]
+        if lines:
+            raise InputError(*lines)
 
-    def gaps(self) -> FloatArray:
-        """Gap at each face (6,) in the order of `FACES`, nan if unknown. [m]"""
+    def _at_corners(self) -> list[bool]:
+        """Whether the gaps along x, y, z are given corner by corner."""
+        return [bool(np.isfinite(way).any()) for way in corner_gaps(self.gaps).T]
+
+    def _given_twice(self) -> Iterator[str]:
+        own = self._at_corners()
+        if self.inside is not None and self.gaps:
+            yield "Case.gaps stand beside case.inside, which gives them too; keep one of the two"
+        for k, face in enumerate(FACES):
+            key = face.replace(" ", "_")
+            if getattr(self, key) is None:
+                continue
+            if self.inside is not None:
+                yield f"Case.{key} stands beside case.inside, which gives it too; keep one of them"
+            elif own[k // 2]:
+                yield (
+                    f"Case.{key} stands beside case.gaps, which give it by corner; keep one of them"
+                )
+
+    def _names(self) -> Iterator[str]:
+        names = [*(o.name for o in self.obstacles), *(rib.name for rib in self.ribs)]
+        taken = {*FACES, "corner radius", "floor radius"}
+        for name in dict.fromkeys(names):
+            if "/" in name:
+                yield f"Case.obstacle {name!r}: check ids are cut at /; write the name without one"
+            if name in taken:
+                yield f"Case.obstacle {name!r}: a check has this name already; give it another"
+            if names.count(name) > 1:
+                yield f"Case.obstacle {name!r}: the name stands twice; give each its own"
+
+    def by_face(self) -> FloatArray:
+        """Gap given for each face (6,) in the order of `FACES`, nan if it is not. [m]"""
         given = [si_or_none(self, face.replace(" ", "_")) for face in FACES]
         return np.array([np.nan if gap is None else gap for gap in given])
+
+    def room(self, size: FloatArray) -> FloatArray:
+        """Gap (8, 6) at each corner of the box of a payload (3,) and each face of the case. [m]
+
+        inf at the faces that a corner is not at, nan where it is unknown.
+        """
+        if self.inside is not None:
+            return self.inside.room(size)
+        own = corner_gaps(self.gaps)
+        given = by_face(own)
+        plain = ~np.array(self.measured_at_corners())
+        return np.where(OWN & plain, self.by_face(), given)
+
+    def slope(self, size: FloatArray) -> FloatArray:
+        """By how much those gaps grow for a way along x, y, z, (8, 6, 3). [-]"""
+        if self.inside is not None:
+            return self.inside.slope()
+        return slope_between(corner_gaps(self.gaps), size)
+
+    def measured_at_corners(self) -> list[bool]:
+        """Whether the gaps at each face (6,) were measured corner by corner."""
+        return [self._at_corners()[k // 2] for k in range(6)]
+
+    def gap_key(self, face: int) -> str:
+        """Key of the brief that would give the gaps at a face."""
+        if self.inside is not None:
+            level = self.inside.floor is None and (face > 3 or self.inside.draft is not None)
+            return f"case.inside.{'floor' if level else 'middle'}"
+        if self._at_corners()[face // 2]:
+            return "case.gaps"
+        return f"case.{FACES[face].replace(' ', '_')}"
+
+    def solids(self, size: FloatArray) -> Solids:
+        """Obstacles and ribs around the box of a payload (3,)."""
+        return Solids.of(self.obstacles, self.ribs, size, self.room(size))
+
+    def misfits(self, size: FloatArray) -> Iterator[str]:
+        """A line for everything that cannot be around the box of a payload (3,) at rest."""
+        room = self.room(size)
+        yield from self._overlaps(size, room)
+        outer = si_array_or_none(self, "size")
+        if outer is not None:
+            taken = size + _between(np.nan_to_num(room, nan=0.0, posinf=np.inf))
+            yield from (
+                f"case.size: {'xyz'[k]} = {SIZE.text(outer[k])} outside, but the payload and its "
+                f"gaps take {SIZE.text(taken[k])}; measure again, or check the units"
+                for k in np.flatnonzero(taken > outer)
+            )
+        within = size + _between(np.nan_to_num(room, nan=np.inf, posinf=np.inf))
+        within = within if outer is None else np.minimum(within, outer)
+        if self.inside is not None:
+            within = np.minimum(within, si_array(self.inside, "size"))
+        yield from self._too_wide(within)
+        yield from touching(self.solids(size))
+
+    def _overlaps(self, size: FloatArray, room: FloatArray) -> Iterator[str]:
+        """A line for each axis along which the payload is in a wall, or for its rounded edges."""
+        if self.inside is None:
+            return
+        inner = si_array(self.inside, "size")
+        own = own_walls(room)
+        lines = 0
+        for k in range(3):
+            where = f"case.inside: the payload's box of {SIZE.text(size[k])} along {'xyz'[k]}"
+            deepest = float(np.nanmin(np.append(own[:, k], np.inf)))
+            if size[k] > inner[k] + EXACT:
+                lines += 1
+                yield f"{where} is larger than the room, {SIZE.text(inner[k])}; check both sizes"
+            elif deepest < -EXACT:
+                lines += 1
+                corner = CORNERS[int(np.nanargmin(own[:, k]))]
+                yield (
+                    f"{where} is {SIZE.text(-deepest)} in the "
+                    f"{FACES[2 * k + (corner[k] == '+')]} at its corner {corner}; check "
+                    "case.inside.size, middle and floor, which count at the rim and from its middle"
+                )
+        rounded = (
+            ("corner_radius", in_corner(room, self.inside.radius("corner_radius"))),
+            (
+                "floor_radius",
+                in_fillet(
+                    room, self.inside.radius("corner_radius"), self.inside.radius("floor_radius")
+                ),
+            ),
+        )
+        for name, used in () if lines else rounded:
+            over = np.nan_to_num(used - self.inside.radius(name)).max()
+            if self.inside.radius(name) and over > EXACT:
+                yield (
+                    f"case.inside.{name} = {SIZE.text(self.inside.radius(name))}: the payload's "
+                    f"box is {SIZE.text(over)} in that rounding at rest; give it more room, or a "
+                    "box that its own rounded edges fit"
+                )
+
+    def _too_wide(self, within: FloatArray) -> Iterator[str]:
+        """A line for each obstacle that is larger than the room (3,); unknown room takes all."""
+        for obstacle in self.obstacles:
+            own, where = si_array(obstacle, "size"), f"case.obstacle {obstacle.name!r}: size"
+            yield from (
+                f"{where}: {'xyz'[k]} = {SIZE.text(own[k])} is more than the "
+                f"case has, {SIZE.text(within[k])}; a slip of units?"
+                for k in np.flatnonzero(own > within + EXACT)
+            )
+        for rib in self.ribs:
+            for name, k in (("width", rib.along()), ("height", FACES.index(rib.wall) // 2)):
+                if (own_size := si(rib, name)) > within[k] + EXACT:
+                    yield (
+                        f"case.rib {rib.name!r}: {name} = {SIZE.text(own_size)}: more than the "
+                        f"case has along {'xyz'[k]}, {SIZE.text(within[k])}; a slip of units?"
+                    )
+
+
+def _between(room: FloatArray) -> FloatArray:
+    """Largest sum (3,) of the gaps on both sides of a box, nan if unknown. [m]"""
+    both = [
+        np.sum([room[OWN[:, 2 * k + s], 2 * k + s] for s in (0, 1)], axis=0).max() for k in range(3)
+    ]
+    return np.array(both)

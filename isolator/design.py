@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from isolator.case import Case
+from isolator.inside import OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import GRADES, Place
 from isolator.payload import Part, Payload
@@ -16,7 +17,6 @@ from isolator.trip import Leg
 from isolator.units import (
     MASS,
     POSITION,
-    SIZE,
     InputError,
     si,
     si_array,
@@ -135,21 +135,17 @@ class Design:
             raise InputError(*lines)
 
     def asking(self) -> list[tuple[Part, bool]]:
-        """The parts that are judged one by one, and whether they float."""
-        return asking(self.payload, self.case)
+        """The parts that are judged one by one, and whether they float.
+
+        A part that floats is judged where something is given to judge it by; nothing else speaks
+        for one that is fixed in the case.
+        """
+        floating = [(part, True) for part in self.payload.parts if part.asks]
+        return floating + [(part, False) for part in self.case.parts]
 
     def _fits(self) -> None:
-        """Refuse gaps that the case has no room for."""
-        outside = si_array_or_none(self.case, "size")
-        if outside is None:
-            return
-        gaps = np.nan_to_num(self.case.gaps()).reshape(3, 2).sum(axis=1)
-        inside = si_array(self.payload, "size") + gaps
-        lines = [
-            f"case.size: {'xyz'[k]} = {SIZE.text(outside[k])} outside, but the payload and its "
-            f"gaps take {SIZE.text(inside[k])}; measure again, or check the units"
-            for k in np.flatnonzero(inside > outside)
-        ]
+        """Refuse a payload that the case has no room for."""
+        lines = list(self.case.misfits(si_array(self.payload, "size")))
         if lines:
             raise InputError(*lines)
 
@@ -215,8 +211,12 @@ class Design:
                 "the shell stays on the floor where it lands; one that rebounds with 0.4 of its "
                 "speed adds up to 40 % to the peak (case.restitution)"
             )
-        if case.measured is None and np.isfinite(case.gaps()).any():
+        room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
+        if case.measured is None and (np.isfinite(room).any() or case.obstacles):
             yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")
+        for name, what in ROUNDINGS.items() if case.inside is not None else ():
+            if getattr(case.inside, name) is None:
+                yield f"{what} (case.inside.{name})"
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:
@@ -305,13 +305,3 @@ def _spread(payload: Payload) -> Iterator[str]:
             f"each check is the worst over the ends of the payload's {', '.join(over)}; the tables "
             "are for the middle"
         )
-
-
-def asking(payload: Payload, case: Case) -> list[tuple[Part, bool]]:
-    """The parts that are judged one by one, and whether they float.
-
-    A part that floats is judged where something is given to judge it by; nothing else speaks for
-    one that is fixed in the case.
-    """
-    floating = [(part, True) for part in payload.parts if part.asks]
-    return floating + [(part, False) for part in case.parts]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from isolator.case import FACES
+from isolator.inside import FACES
 from isolator.suspension import Pose, Suspension
 from isolator.trip import AXES, Axis
 from isolator.units import FloatArray, InputError

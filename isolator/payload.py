@@ -45,6 +45,9 @@ MASS_WITHIN = MASS.within(0.0)
 CORNERS = tuple(a + b + c for a in "-+" for b in "-+" for c in "-+")
 """Names of the eight corners of a box by the signs of x, y, z."""
 
+SIGNS = np.array([[1.0 if s == "+" else -1.0 for s in name] for name in CORNERS])
+"""The same as numbers, (8, 3)."""
+
 
 KINDS = ("board", "disc", "fan", "mast", "other")
 
@@ -64,8 +67,7 @@ STEINBERG = ("board_length", "board_thickness", "component_length", "component_p
 
 def box_corners(size: FloatArray) -> FloatArray:
     """Corners (8, 3) of a box of a size (3,) about its middle, in the order of `CORNERS`."""
-    signs = np.array([[1.0 if s == "+" else -1.0 for s in name] for name in CORNERS])
-    return signs * size / 2
+    return np.asarray(SIGNS * size / 2)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,8 +11,10 @@ import numpy as np
 from tabulate import tabulate
 
 from isolator.assessment import Assessment, Change
-from isolator.case import FACES
+from isolator.checks.room import by_corner, obstacles
+from isolator.inside import FACES, OWN
 from isolator.mount import ROOM_TEMPERATURE
+from isolator.payload import CORNERS
 from isolator.resonance import READINGS
 from isolator.response import POINTS, Falling, LegResponse
 from isolator.sources import source
@@ -35,6 +37,9 @@ CAUTION = (
 
 SET_DOWN = (0.02, 0.2)
 """Outside of this nobody sets a case down. [m]"""
+
+MOST_OBSTACLES = 20
+"""How many obstacles the page lists."""
 
 LIMITS = (
     "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
@@ -77,6 +82,8 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
         "drops": [row for leg in response.legs for row in _drops(leg)],
         "parts": [row for leg in response.legs for row in _parts(leg)],
         "clearance": list(_clearance(assessment)),
+        "clearance_sum": design.case.sum,
+        "obstacles": list(_obstacles(assessment)),
         "checks": [_check(check) for check in assessment.checks],
         "change": None
         if change is None
@@ -314,6 +321,38 @@ def _clearance(assessment: Assessment) -> Iterator[dict[str, Any]]:
             "gap_mm": check.capacity,
             "touches_an_hour": max(known) if known else None,
             "status": check.status,
+            "by_corner": list(_corners(assessment, k)),
+        }
+
+
+def _corners(assessment: Assessment, face: int) -> Iterator[dict[str, Any]]:
+    """The four corners at a face."""
+    response = assessment.response
+    demand, cause = by_corner(response, face)
+    for corner in np.flatnonzero(OWN[:, face]):
+        yield {
+            "corner": CORNERS[corner],
+            "demand_mm": _plain(1e3 * demand[0, corner]),
+            "gap_mm": _plain(1e3 * response.room.gap[0, corner, face]),
+            "by": response.motions[cause[0, corner]].name,
+        }
+
+
+def _obstacles(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    """Obstacles and ribs, by the axis that leaves most."""
+    checks = {check.id: check for check in assessment.checks}
+    response = assessment.response
+    shut = obstacles(response)
+    for n, name in enumerate(response.room.solids.names):
+        check = checks[f"clearance/{name}"]
+        yield {
+            "name": name,
+            "axis": "xyz"[shut.face[0, n] // 2],
+            "towards": FACES[shut.face[0, n]],
+            "demand_mm": check.demand,
+            "gap_mm": check.capacity,
+            "by": response.motions[shut.cause[0, n]].name,
+            "status": check.status,
         }
 
 
@@ -485,7 +524,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 c.unit,
                 "" if c.margin is None else f"{c.margin:.0%}",
             ]
-            for c in assessment.checks
+            for c in _most(assessment)
         ],
     )
     names = assessment.design.mount_names()
@@ -595,14 +634,46 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 for row in data["drops"]
             ],
         )
+    how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
     yield _table(
-        "Room inside",
+        f"Room inside, summed as {data['clearance_sum']}{how}",
         ["face", "moves mm", "gap mm"],
         [
             [row["face"], _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
             for row in data["clearance"]
         ],
     )
+    shown = {c.id.partition("/")[2] for c in _most(assessment)}
+    if data["obstacles"]:
+        more = len(data["obstacles"]) - MOST_OBSTACLES
+        yield _table(
+            "Obstacles" + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
+            ["name", "leaves most along", "moves mm", "gap mm"],
+            [
+                [
+                    row["name"],
+                    f"{row['axis']}, {row['towards']}",
+                    _digits(row["demand_mm"], 3),
+                    _digits(row["gap_mm"], 3),
+                ]
+                for row in data["obstacles"]
+                if row["name"] in shown
+            ],
+        )
+
+
+def _most(assessment: Assessment) -> Sequence[Check]:
+    """The checks without those of obstacles that hold by more than the nearest ones."""
+    names = {f"clearance/{name}" for name in assessment.response.room.solids.names}
+    rank = {"fail": 0, "incomplete": 1, "pass": 2}
+
+    def key(check: Check) -> tuple[int, float]:
+        left = -math.inf if check.margin is None else check.margin
+        return rank[check.status], left
+
+    near = sorted((c for c in assessment.checks if c.id in names), key=key)[:MOST_OBSTACLES]
+    shown = {check.id for check in near}
+    return [c for c in assessment.checks if c.id not in names or c.id in shown]
 
 
 def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:

@@ -13,8 +13,15 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from isolator.clearance import outward, reached, shaken, towards_faces
+from isolator.clearance import (
+    Motion,
+    both_ways,
+    demand,
+    narrowed,
+    towards_faces,
+)
 from isolator.design import LIGHT, Design
+from isolator.inside import Solids
 from isolator.payload import CORNERS
 from isolator.resonance import SingleParts, single_parts
 from isolator.shock import (
@@ -30,7 +37,7 @@ from isolator.shock import (
 from isolator.sine import Sine
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
 from isolator.trip import AXES, Axis, Leg
-from isolator.units import G0, FloatArray, si, si_or_none
+from isolator.units import G0, FloatArray, si, si_array, si_or_none
 from isolator.vibration import (
     RandomResponse,
     SineResponse,
@@ -61,8 +68,9 @@ class Shaking:
         At `POINTS`; rms, and the largest expected in the leg's duration. [m/s², m]
     mounts : (b, n, 3) array
         How far each mount is pushed, pulled and moved across, sag included. [m]
-    towards : (b, 6) array
-        Motion of the corners towards the faces from the unloaded pose. [m]
+    rest, swing : (b, 8, 6) arrays
+        Of each corner towards each face: where it is at rest from the unloaded pose, and how far
+        it swings about that. [m]
     touches : (b, 6) array
         How often the worst corner touches each face, nominal inertia. [1/h]
     """
@@ -74,7 +82,8 @@ class Shaking:
     travel: FloatArray
     travel_peak: FloatArray
     mounts: FloatArray
-    towards: FloatArray
+    rest: FloatArray
+    swing: FloatArray
     touches: FloatArray
 
 
@@ -94,8 +103,8 @@ class Ringing:
         [Hz, octaves/min]
     mounts : (b, n, 3) array
         How far each mount is pushed, pulled and moved across, sag included. [m]
-    towards : (b, 6) array
-        Motion of the corners towards the faces from the unloaded pose. [m]
+    rest, swing : (b, 8, 6) arrays
+        Of each corner towards each face, see `Shaking`. [m]
     """
 
     by_axis: Mapping[Axis, SineResponse]
@@ -103,7 +112,8 @@ class Ringing:
     fast: FloatArray
     slow_enough: FloatArray
     mounts: FloatArray
-    towards: FloatArray
+    rest: FloatArray
+    swing: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,15 +138,15 @@ class Falling:
     corner_peak : (b, l) array
         Bound of the specific force at the worst corner along one axis likewise. [g]
     doubt : (b, l) array
-        What `mounts`, `mount_force`, `corner_peak` and `towards` are multiplied by before they
+        What `mounts`, `mount_force`, `corner_peak` and `reach` are multiplied by before they
         pass: `ALLOWANCE` where curves and rotation meet, else 1. [-]
     may_bottom : (b, l) bool array
         A mount may reach its limit; False where the limit is unknown.
     bottoming_height : (b, l) array
         About the height from which the first mount may reach its limit, taking `mounts` to grow
         with the travel of the centre; nan if unknown or never. [m]
-    towards, towards_doubted : (b, 6) arrays
-        Motion of the corners towards the faces from the unloaded pose; the same with `doubt`. [m]
+    reach : (b, l, 8, 6) array
+        Motion of each corner towards each face from the unloaded pose. [m]
     """
 
     kind: str
@@ -150,8 +160,7 @@ class Falling:
     doubt: FloatArray
     may_bottom: Bools
     bottoming_height: FloatArray
-    towards: FloatArray
-    towards_doubted: FloatArray
+    reach: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,10 +230,8 @@ class Response:
         From the centre of gravity. [m]
     limits : (b, n, 3) array
         See `Mount.limits`. [m]
-    spent : (b, 6) array
-        What a motion from the unloaded pose towards a face has to be raised by to be held
-        against the gap as it was measured: the tolerance, less the motion at which it was
-        measured. [m]
+    room : Room
+        Gaps at the corners, and what stands in the way.
     """
 
     designs: Sequence[Design]
@@ -233,7 +240,7 @@ class Response:
     legs: Sequence[LegResponse]
     corners: FloatArray
     limits: FloatArray
-    spent: FloatArray
+    room: Room
 
     @cached_property
     def load(self) -> FloatArray:
@@ -252,9 +259,79 @@ class Response:
         return self.suspension.repeated().gravity_left(self.pose)
 
     @cached_property
-    def towards(self) -> FloatArray:
-        """Motion towards the faces at rest in each attitude, (b, 6, 6). [m]"""
-        return towards_faces(self.pose.moved(self.corners[:, None]))
+    def motions(self) -> Sequence[Motion]:
+        """What moves the payload: sag in every attitude that is asked, each leg and landing."""
+        asked = np.array([[a in d.attitudes for a in ATTITUDES] for d in self.designs])
+        usable = (asked & self.pose.found)[..., None, None]
+        moved = self.pose.moved(self.corners[:, None])
+        sag = np.where(usable, both_ways(moved, moved), -np.inf).max(axis=1)
+        out = [Motion("sag", sag, 0 * self.room.start)]
+        for leg in self.legs:
+            lid = leg.leg.lid == "closed"
+            if leg.shaking is not None:
+                name, shaking = f"vibration on {leg.leg.name}", leg.shaking
+                out.append(Motion(name, shaking.rest, shaking.swing, lid))
+            if leg.sine is not None:
+                name, sine = f"the sine on {leg.leg.name}", leg.sine
+                out.append(Motion(name, sine.rest, sine.swing, lid))
+            for fall in leg.falls:
+                name, still = f"the {fall.kind} on {leg.leg.name}", 0 * self.room.start
+                out += [
+                    Motion(name, still, fall.reach[:, k], lid, fall.doubt[:, k])
+                    for k in range(len(fall.landings))
+                ]
+        return out
+
+    @cached_property
+    def swept(self) -> FloatArray:
+        """What the `motions` demand at each corner towards each face, (2, m, b, 8, 6). [m]
+
+        As estimated, and with the allowance for what is only an estimate.
+        """
+        room = self.room
+        return np.stack(
+            [
+                [demand(m, room.start, room.tolerance, room.root, doubted=d) for m in self.motions]
+                for d in (False, True)
+            ]
+        )
+
+    @cached_property
+    def needed(self) -> FloatArray:
+        """The same of each gap, with what walls that lean take on the way along them. [m]"""
+        return narrowed(self.swept, self.room.slope)
+
+
+@dataclass(frozen=True)
+class Room:
+    """The room in the cases of designs (b,).
+
+    Attributes
+    ----------
+    gap : (b, 8, 6) array
+        At each corner and each face, as it was measured. [m]
+    slope : (b, 8, 6, 3) array
+        By how much it grows for a way along x, y, z. [-]
+    start : (b, 8, 6) array
+        Motion from the unloaded pose at which it was measured, the smaller of hanging and out
+        where nobody says. A gap measured once for a face is that of its nearest corner. [m]
+    tolerance : (b,) array
+        [m]
+    root : (b,) bool array
+        Whether the tolerance adds by root sum square.
+    corner_radius, floor_radius : (b,) arrays
+        0 for a square edge. [m]
+    solids : Solids of (b, o)
+    """
+
+    gap: FloatArray
+    slope: FloatArray
+    start: FloatArray
+    tolerance: FloatArray
+    root: Bools
+    corner_radius: FloatArray
+    floor_radius: FloatArray
+    solids: Solids
 
 
 def respond(designs: Sequence[Design]) -> Response:
@@ -263,29 +340,51 @@ def respond(designs: Sequence[Design]) -> Response:
     Parameters
     ----------
     designs : sequence of Design
-        All with the same legs, parts, number of mounts and width of the inertia band.
+        All with the same legs, number of mounts, width of the inertia band, and the same parts,
+        obstacles and ribs by name.
     """
     suspension = Suspension.stacked([d.suspension() for d in designs])
     inertia = np.stack([d.payload.inertias() for d in designs])
     corners = np.stack([d.payload.corners() for d in designs])
     limits = np.stack([[p.mount.limits() for p in d.places] for d in designs])
     pose = suspension.repeated().pose(G0 * DOWN)
-    spent = _spent(designs, pose, corners)
-    room = np.stack([d.case.gaps() for d in designs]) - spent
+    room = _room(designs, pose, corners)
     legs = [
         _leg(leg, designs, suspension, inertia, corners, limits, room) for leg in designs[0].legs
     ]
-    return Response(designs, suspension, pose, legs, corners, limits, spent)
+    return Response(designs, suspension, pose, legs, corners, limits, room)
 
 
-def _spent(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> FloatArray:
-    """See `Response.spent`; the larger of the two where nobody says how gaps were measured."""
+def _room(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> Room:
+    sizes = [si_array(d.payload, "size") for d in designs]
+    solids = [d.case.solids(size) for d, size in zip(designs, sizes, strict=True)]
+    insides = [d.case.inside for d in designs]
+    radii = [
+        [0.0 if inside is None else inside.radius(name) for inside in insides]
+        for name in ("corner_radius", "floor_radius")
+    ]
+    return Room(
+        gap=np.stack([d.case.room(size) for d, size in zip(designs, sizes, strict=True)]),
+        slope=np.stack([d.case.slope(size) for d, size in zip(designs, sizes, strict=True)]),
+        start=_start(designs, pose, corners),
+        tolerance=np.array([si_or_none(d.case, "tolerance") or 0.0 for d in designs]),
+        root=np.array([d.case.sum == "root sum square" for d in designs]),
+        corner_radius=np.array(radii[0]),
+        floor_radius=np.array(radii[1]),
+        solids=replace(solids[0], gap=np.stack([solid.gap for solid in solids])),
+    )
+
+
+def _start(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> FloatArray:
+    """See `Room.start`."""
     lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
-    moved = np.where(lid_up.found[:, None], towards_faces(lid_up.moved(corners)), 0.0)
+    displaced = np.where(lid_up.found[:, None, None], lid_up.moved(corners), 0.0)
+    each = both_ways(displaced, displaced)
+    face = np.broadcast_to(towards_faces(each)[:, None], each.shape)
+    by_corner = np.array([d.case.measured_at_corners() for d in designs])
+    moved = np.where(by_corner[:, None], each, face)
     datum = {"hanging": moved, "out": 0 * moved, None: np.minimum(moved, 0.0)}
-    tolerance = np.array([si_or_none(d.case, "tolerance") or 0.0 for d in designs])
-    start = np.stack([datum[d.case.measured][i] for i, d in enumerate(designs)])
-    return np.asarray(tolerance[:, None] - start)
+    return np.stack([datum[d.case.measured][i] for i, d in enumerate(designs)])
 
 
 def _leg(
@@ -295,7 +394,7 @@ def _leg(
     inertia: FloatArray,
     corners: FloatArray,
     limits: FloatArray,
-    room: FloatArray,
+    room: Room,
 ) -> LegResponse:
     cold = np.array([[p.mount.cold(leg.temperature_c()) for p in d.places] for d in designs])
     factor, loss = cold[..., 0], cold[..., 1]
@@ -345,7 +444,7 @@ def _shake(
     inertia: FloatArray,
     pose: Pose,
     corners: FloatArray,
-    room: FloatArray,
+    room: Room,
     unusable: Bools,
 ) -> Shaking:
     """Response of the corners and the mounts to the given axes of the road."""
@@ -381,8 +480,11 @@ def _shake(
         travel=travel[:, :, :count],
         travel_peak=most[:, :, :count],
         mounts=strokes(local - bend, local + bend),
-        towards=shaken(rest[:, None], most[:, :, 1:count]).max(axis=1),
-        touches=_touches(rest, travel[:, 0, 1:count], speed[:, 0, 1:count], room),
+        rest=both_ways(rest, rest),
+        swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
+        touches=_touches(
+            rest, travel[:, 0, 1:count], speed[:, 0, 1:count], room, leg.lid == "closed"
+        ),
     )
 
 
@@ -465,7 +567,8 @@ def _ring(
         fast=fast,
         slow_enough=slow,
         mounts=strokes(local - bend, local + bend),
-        towards=shaken(rest[:, None], most[:, :, 1:count]).max(axis=1),
+        rest=both_ways(rest, rest),
+        swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
     )
 
 
@@ -480,13 +583,18 @@ def _points(response: RandomResponse, count: int) -> RandomResponse:
 
 
 def _touches(
-    rest: FloatArray, travel: FloatArray, speed: FloatArray, room: FloatArray
+    rest: FloatArray, travel: FloatArray, speed: FloatArray, room: Room, lid: bool
 ) -> FloatArray:
-    """Touches an hour (b, 6) of the worst corner at each face."""
-    left = room[..., None] - np.moveaxis(outward(rest), -2, -1)
-    both = [np.repeat(np.moveaxis(a, -1, -2), 2, axis=-2) for a in (travel, speed)]
-    rate = touches_an_hour(both[0], both[1], left)
-    return np.asarray(np.where(np.isinf(left), 0.0, rate).max(axis=-1))
+    """Touches an hour (b, 6) of the worst corner at each face.
+
+    Along walls that lean the swings in all directions count as if they came together.
+    """
+    used = narrowed(both_ways(rest, rest) - room.start, room.slope)
+    left = room.gap - room.tolerance[:, None, None] - used
+    lean = np.abs(room.slope)
+    both = [np.repeat(a, 2, axis=-1) + (lean @ a[..., None])[..., 0] for a in (travel, speed)]
+    rate = np.where(np.isinf(left), 0.0, touches_an_hour(both[0], both[1], left)).max(axis=-2)
+    return np.where(np.arange(6) == 5, rate if lid else 0.0, rate)
 
 
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:
@@ -557,7 +665,6 @@ def _fall(
     with np.errstate(divide="ignore", invalid="ignore"):
         used = np.where(ends[:, None] & (mounts > 0), mounts / limits[:, None], 0.0)
         just = flat.travel_most / used.max(axis=(2, 3))
-    towards = np.where(blind[:, None, None], np.nan, reached(*wall))
     return Falling(
         kind=kind,
         height=from_height,
@@ -570,8 +677,7 @@ def _fall(
         doubt=doubt,
         may_bottom=np.asarray((mounts > limits[:, None]).any(axis=(2, 3))),
         bottoming_height=height_for(there.repeated(), down, just, restitution=back_up),
-        towards=towards.max(axis=1),
-        towards_doubted=(towards * np.where(towards > 0, doubt[..., None], 1.0)).max(axis=1),
+        reach=np.where(blind[:, None, None, None], np.nan, both_ways(*wall)),
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
-from isolator.case import FACES
+from isolator.case import SUMS
 from isolator.curve import Curve
 from isolator.fields import (
     Field,
@@ -27,6 +27,7 @@ from isolator.fields import (
     vector,
 )
 from isolator.heights import height_table
+from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
@@ -37,6 +38,7 @@ from isolator.trip import ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
     ANGLE,
+    DRAFT,
     DURATION,
     FORCE,
     FREQUENCY,
@@ -58,8 +60,8 @@ from isolator.weighing import READING
 HEAVIEST = 500.0
 """No payload that a person carries or hands to a courier is heavier. [kg]"""
 
-MOST_PLACES, MOST_LEGS = 64, 50
-"""More mounts than any case has, and more legs than any trip."""
+MOST_PLACES, MOST_LEGS, MOST_SOLIDS = 64, 50, 1000
+"""More mounts and obstacles than any case has, and more legs than any trip."""
 
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
@@ -107,6 +109,12 @@ PartKind = choice(KINDS)
 Component = choice(COMPONENTS)
 Datum = choice(("hanging", "out"))
 Grade = choice(GRADES)
+Draft = measure(DRAFT, 0.0, DRAFT.high)
+Pair = vector(POSITION, -5.0, 5.0, 2)
+Wall = choice(FACES)
+Lid = choice(("closed", "open"))
+Summing = choice(SUMS)
+AtEnd, AtSide, AtLevel = choice(ENDS), choice(SIDES), choice(LEVELS)
 
 _STIFFNESS = STIFFNESS.within(10.0, 1e7)
 _HEIGHT = HEIGHT.within(1e-3, 20.0)
@@ -310,7 +318,7 @@ Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
-Angle = plain(0.0, 180.0)
+Twist = plain(0.0, 180.0)
 Often = plain(0.0, 60.0)
 Coupling = choice(COUPLING_MULTIPLIER)
 Road = Field(_read_road, files=True)
@@ -321,6 +329,8 @@ Legs = Field(lambda value, name: read_tables(value, name, "[[leg]]", MOST_LEGS))
 Feet = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.foot]]", MOST_FEET))
 Swings = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.swing]]", 3))
 Readings = Field(_read_readings)
+Obstacles = Field(lambda value, name: read_tables(value, name, "[[case.obstacle]]", MOST_SOLIDS))
+Ribs = Field(lambda value, name: read_tables(value, name, "[[case.rib]]", MOST_SOLIDS))
 Anything = Field(lambda value, name: value)
 
 
@@ -401,6 +411,69 @@ class CaseTable(Table):
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
     parts: Annotated[Any, FileName] = None
+    sum: Annotated[Any, Summing] = "worst case"
+    inside: Annotated[Any, Anything] = None
+    gaps: Annotated[Any, FileName] = None
+    obstacle: Annotated[Any, Obstacles] = ()
+    obstacles: Annotated[Any, FileName] = None
+    rib: Annotated[Any, Ribs] = ()
+
+
+class InsideTable(Table):
+    """The contour of the room."""
+
+    head: ClassVar[str] = "[case.inside]"
+    size: Annotated[Any, Size]
+    draft: Annotated[Any, Draft] = None
+    corner_radius: Annotated[Any, Gap] = None
+    floor_radius: Annotated[Any, Gap] = None
+    floor: Annotated[Any, Gap] = None
+    middle: Annotated[Any, Pair] = None
+
+
+class CornerRow(Table):
+    """A row of a table of gaps by corner."""
+
+    end: Annotated[Any, AtEnd]
+    side: Annotated[Any, AtSide]
+    level: Annotated[Any, AtLevel]
+    to_end: Annotated[Any, Gap] = None
+    to_side: Annotated[Any, Gap] = None
+    to_level: Annotated[Any, Gap] = None
+
+
+class ObstacleTable(Table):
+    """What stands in the case."""
+
+    head: ClassVar[str] = "[[case.obstacle]]"
+    name: Annotated[Any, Name]
+    position: Annotated[Any, Position]
+    size: Annotated[Any, Size]
+    on_lid: Annotated[Any, YesNo] = False
+
+
+class ObstacleRow(Table):
+    """A row of a table of obstacles."""
+
+    name: Annotated[Any, Name]
+    x: Annotated[Any, At]
+    y: Annotated[Any, At]
+    z: Annotated[Any, At]
+    size_x: Annotated[Any, Length]
+    size_y: Annotated[Any, Length]
+    size_z: Annotated[Any, Length]
+    on_lid: Annotated[Any, YesNo] = False
+
+
+class RibTable(Table):
+    """A rib on a wall."""
+
+    head: ClassVar[str] = "[[case.rib]]"
+    name: Annotated[Any, Name]
+    wall: Annotated[Any, Wall]
+    width: Annotated[Any, Length]
+    height: Annotated[Any, Length]
+    at: Annotated[Any, At]
 
 
 class MountTable(Table):
@@ -498,6 +571,7 @@ class LegTable(Table):
     crest: Annotated[Any, Ratio] = 1.0
     drop: Annotated[Any, Drop] = None
     landings: Annotated[Any, Attitudes] = tuple(ATTITUDES)
+    lid: Annotated[Any, Lid] = "closed"
     set_down: Annotated[Any, Height] = None
     sine: Annotated[Any, SineWave] = None
     tied: Annotated[Any, YesNo] = None
@@ -511,7 +585,7 @@ class CarryTable(Table):
     horizontal: Annotated[Any, Length] = None
     height: Annotated[Any, Gap] = None
     lift: Annotated[Any, Gap] = None
-    angle: Annotated[Any, Angle] = None
+    angle: Annotated[Any, Twist] = None
     lifts_per_minute: Annotated[Any, Often] = None
     duration: Annotated[Any, Time] = None
     coupling: Annotated[Any, Coupling] = None

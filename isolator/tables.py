@@ -171,8 +171,8 @@ def _split(name: str, text: str) -> tuple[list[str], list[tuple[int, list[str]]]
         raise InputError(
             f"{name}: the table is empty; give a header with units and one or more rows below it"
         )
-    if len(rows) > MOST_ROWS:
-        raise InputError(f"{name}: {len(rows)} rows, at most {MOST_ROWS} can be used; check it")
+    if len(rows) - 1 > MOST_ROWS:
+        raise InputError(f"{name}: {len(rows) - 1} rows, at most {MOST_ROWS} can be used; check it")
     heads = rows[0][1]
     if len(heads) == 1 and re.search("[;\t]", heads[0]):
         raise InputError(

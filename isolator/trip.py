@@ -186,6 +186,8 @@ class Leg:
         A sine sweep or dwell.
     tied : bool, optional
         Whether the case is tied down to what shakes it.
+    lid : "closed" or "open"
+        With an open lid nothing can touch the lid or what is on it.
 
     Raises
     ------
@@ -210,6 +212,7 @@ class Leg:
     set_down: OptionalMeasure = OptionalMeasure(HEIGHT)
     sine: Sine | None = None
     tied: bool | None = None
+    lid: Literal["closed", "open"] = "closed"
 
     def __post_init__(self) -> None:
         for attitude in (self.attitude, *self.landings):
@@ -231,6 +234,8 @@ class Leg:
                 f"Leg.axes = {dict(self.axes)!r}: give each of {', '.join(ROAD_AXES)} its own "
                 "case axis x, y or z"
             )
+        if self.lid not in ("closed", "open"):
+            raise InputError(f"Leg.lid = {self.lid!r}: write closed or open")
         if not self.landings or len(set(self.landings)) < len(self.landings):
             raise InputError(
                 f"Leg.landings = {list(self.landings)!r}: name each landing once; for a leg "

@@ -22,7 +22,7 @@ from typing import Literal
 
 import numpy as np
 
-from isolator.case import FACES
+from isolator.inside import FACES
 from isolator.payload import MOMENT, Part, Payload
 from isolator.units import (
     ANGLE,

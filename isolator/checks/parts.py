@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -31,9 +31,6 @@ RULE = "octave rule: a part at twice the frequency of the mounts or more (steinb
 NEAR = 0.2
 """A source this near to a mode drives it: share of its frequency (common practice)."""
 
-KINDS = ("part limit", "board", "coincidence", "part drop", "octave", "source")
-"""Checks of single parts: the first four on every leg."""
-
 
 def part_checks(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """The checks of every part on one leg."""
@@ -51,15 +48,6 @@ def part_checks_once(response: Response) -> Iterator[Row]:
         rows = {"octave": _octave, "source": _source}
         for kind in _once(part, floats):
             yield rows[kind](response, p, part, floats)
-
-
-def part_ids(parts: Sequence[tuple[Part, bool]], legs: Sequence[Leg]) -> Iterator[str]:
-    """The ids of all checks of parts."""
-    for part, floats in parts:
-        yield from (f"{kind}/{part.name}" for kind in _once(part, floats))
-        for leg in legs:
-            for kind in _on_a_leg(part, floats, leg):
-                yield f"{kind}/{leg.name}/{part.name}"
 
 
 def _on_a_leg(part: Part, floats: bool, leg: Leg) -> Iterator[str]:

@@ -12,11 +12,16 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
+from isolator.assessment import assess
 from isolator.brief import read_brief
+from isolator.design import Design
+from isolator.inside import Obstacle
 from isolator.response import respond
 
 ROOT = Path(__file__).parents[2]
@@ -25,6 +30,7 @@ BASE = ("-c", "import numpy, scipy.linalg, pint")
 IMPORT = ("-c", "import isolator")
 ASSESS = ("-m", "isolator.cli", "assess", CASE)
 BATCHES = (1, 10, 100)
+OBSTACLES = (0, 10, 100, 1000)
 UNUSABLE = 2
 """Exit status of the command for input that it cannot use."""
 
@@ -48,6 +54,25 @@ def a_design(count: int) -> float:
     start = time.perf_counter()
     respond(designs)
     return (time.perf_counter() - start) / count
+
+
+@cache
+def crowded(count: int) -> Design:
+    """The shipped case with so many obstacles beside the payload."""
+    design = read_brief(ROOT / CASE).design
+    obstacles = [
+        Obstacle(name=f"post {n}", position=["0.3 m", f"{n} mm", "0 m"], size=["1 mm"] * 3)
+        for n in range(count)
+    ]
+    return replace(design, case=replace(design.case, obstacles=obstacles))
+
+
+def among(count: int) -> float:
+    """Judge the shipped case with so many obstacles, all checks with their reasons. [s]"""
+    design = crowded(count)
+    start = time.perf_counter()
+    assess(design)
+    return time.perf_counter() - start
 
 
 def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int) -> list[float]:
@@ -76,6 +101,15 @@ def main() -> None:
                 "",
                 lambda: a_design(one),
                 lambda n=count: a_design(n),
+            )
+        )
+    for count in OBSTACLES[1:]:
+        rows.append(
+            (
+                f"a design with {count} obstacles, to none",
+                "",
+                lambda: among(OBSTACLES[0]),
+                lambda n=count: among(n),
             )
         )
     print(f"{pairs} interleaved pairs each; the base of the first two is {BASE[1]!r}\n")

@@ -16,5 +16,8 @@ def test_the_benchmark_prints_every_ratio():
         "isolator assess",
         "a design in a batch of 10, to one alone",
         "a design in a batch of 100, to one alone",
+        "a design with 10 obstacles, to none",
+        "a design with 100 obstacles, to none",
+        "a design with 1000 obstacles, to none",
     ]
     assert all(float(ratio) > 0 for _, ratio in rows)

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from isolator.assessment import assess
-from isolator.brief import _check_ids, read_brief
+from isolator.brief import read_brief
 from isolator.cli import main
 from isolator.design import Design
 from isolator.trip import roads
@@ -237,18 +237,16 @@ def test_all_mistakes_come_in_one_run(tmp_path, capsys):
     assert len(lines) == len(starts)
 
 
-def test_what_is_unusable_does_not_hide_the_mounts_in_one_line_or_a_wrong_waiver(tmp_path, capsys):
+def test_what_is_unusable_does_not_hide_the_mounts_in_one_line(tmp_path, capsys):
     places = "".join(
         f"[[mounts.place]]\nposition = ['{x} mm', '0 mm', '0 mm']\n" for x in (-9, 0, 9)
     )
     text = changed(STARTER, MASS, 'mass = "kg"')
     text = changed(changed(text, 'inset = ["40 mm", "40 mm"]', ""), 'height = "-10 mm"', places)
-    text = changed(text, "[payload]", "[not_required]\nstand = 'x'\n[payload]")
     lines = complaints(tmp_path, capsys, text)
-    assert len(lines) == 3
+    assert len(lines) == 2
     assert any("payload.mass" in line for line in lines)
     assert any("free to turn about it (rock about x)" in line for line in lines)
-    assert any("'stands' meant?" in line for line in lines)
 
 
 def test_fewer_than_three_mounts(tmp_path, capsys):
@@ -272,7 +270,7 @@ def test_fewer_than_three_mounts(tmp_path, capsys):
 )
 def test_a_waiver_that_matches_no_check(tmp_path, capsys, key, words):
     line = complaint(tmp_path, capsys, "[payload]", f'[not_required]\n"{key}" = "x"\n[payload]')
-    assert "this brief has no check of that id" in line
+    assert "this case has no check of that id" in line
     assert words in line
 
 
@@ -296,7 +294,6 @@ def test_the_ids_that_may_be_waived_are_those_of_the_checks(tmp_path, drop, road
     text = changed(text, 'drop = "0.2 m"', f"drop = {drop}" if drop else "")
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     result = assess(tmp_path / "case.toml")
-    assert sorted(_check_ids(result.design.legs)) == sorted(check.id for check in result.checks)
     heads = {
         head for check in result.checks for head in itertools.accumulate(
             check.id.split("/"), "{}/{}".format

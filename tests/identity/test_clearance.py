@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.linalg import eigh
 from scipy.spatial.transform import Rotation
 
-from isolator.clearance import outward, reached, shaken, towards_faces
+from isolator.clearance import both_ways, towards_faces
 from isolator.curve import Curve
 from isolator.payload import box_corners
 from isolator.shock import ALLOWANCE, flat_drop, jolt, swing
@@ -21,6 +21,11 @@ from isolator.units import G0
 BOX = np.array([0.4, 0.3, 0.15])
 UNKNOWN = np.full((4, 3), np.nan)
 seeds = st.integers(0, 2**32 - 1)
+
+
+def towards(displacement: np.ndarray) -> np.ndarray:
+    """Motion towards the faces of corners that are displaced."""
+    return towards_faces(both_ways(displacement, displacement))
 
 
 def extent(points: np.ndarray) -> np.ndarray:
@@ -38,18 +43,17 @@ def test_a_displaced_box_reaches_towards_the_faces_as_its_points_do(seed: int) -
     moved = pose.moved(box_corners(BOX))
     inside = np.array(list(product(np.linspace(-0.5, 0.5, 9), repeat=3))) * BOX
     reach = extent(inside + pose.moved(inside)) - extent(inside)
-    np.testing.assert_allclose(towards_faces(moved), reach, atol=1e-12)
+    np.testing.assert_allclose(towards(moved), reach, atol=1e-12)
 
 
 def test_only_the_corners_of_a_face_count() -> None:
     moved = np.zeros((8, 3))
     moved[0] = [0.01, 0.02, -0.03]  # the corner ---
-    np.testing.assert_allclose(towards_faces(moved), [0.0, 0.0, 0.0, 0.0, 0.03, 0.0])
-    assert outward(moved)[0, 4] == 0.03
-    assert outward(moved)[0, 0] == -0.01
-    assert outward(moved)[0, 1] == -np.inf
+    each = both_ways(moved, moved)
+    np.testing.assert_allclose(towards_faces(each), [0.0, 0.0, 0.0, 0.0, 0.03, 0.0])
+    np.testing.assert_array_equal(each[0], [-0.01, 0.01, -0.02, 0.02, 0.03, -0.03])
     away = np.tile([0.0, 0.0, 0.01], (8, 1))
-    assert towards_faces(away)[4] == -0.01
+    assert towards_faces(both_ways(away, away))[4] == -0.01
 
 
 @given(seeds)
@@ -57,9 +61,11 @@ def test_a_swing_reaches_as_far_as_its_worst_moment(seed: int) -> None:
     rng = np.random.default_rng(seed)
     rest, swing = rng.uniform(-0.02, 0.02, (8, 3)), rng.uniform(0.0, 0.02, (8, 3))
     samples = np.stack([rest + swing * s for s in (-1.0, -0.5, 0.0, 0.5, 1.0)])
-    np.testing.assert_allclose(shaken(rest, swing), towards_faces(samples).max(axis=0), atol=1e-15)
-    batch = shaken(np.stack([rest, -rest]), np.stack([swing, swing]))
-    np.testing.assert_array_equal(batch[1], shaken(-rest, swing))
+    foretold = towards_faces(both_ways(rest - swing, rest + swing))
+    np.testing.assert_allclose(foretold, towards(samples).max(axis=0), atol=1e-15)
+    batch = np.stack([rest, -rest])
+    both = towards_faces(both_ways(batch - swing, batch + swing))
+    np.testing.assert_array_equal(both[0], foretold)
 
 
 def uneven(seed: int) -> tuple[Suspension, np.ndarray]:
@@ -121,11 +127,11 @@ def test_a_landing_and_its_rebound_stay_within_what_is_foretold(
     room = 1e-9 + 1e-9 * np.abs(moves).max()
     assert np.all(moves.max(axis=0) <= high + room)
     assert np.all(moves.min(axis=0) >= low - room)
-    foretold = reached(low, high)
-    assert np.all(towards_faces(moves).max(axis=0) <= foretold + room)
+    foretold = towards_faces(both_ways(low, high))
+    assert np.all(towards(moves).max(axis=0) <= foretold + room)
     # It is not a bound of another size: the face that it lands on is missed by less than half.
     ahead = int(np.flatnonzero(way)[0]) * 2 + int(way.sum() > 0)
-    assert rebound or towards_faces(moves).max(axis=0)[ahead] > 0.25 * foretold[ahead]
+    assert rebound or towards(moves).max(axis=0)[ahead] > 0.25 * foretold[ahead]
 
     felt = np.abs(at_corners((rate**2 * modal) @ shape.T, corners)) / G0
     most = jolt(tray, way, height, rows, drop.peak_most, restitution=rebound)
@@ -210,7 +216,7 @@ def test_a_centred_payload_lands_by_its_travel_and_no_further(attitude: str) -> 
     way = np.array(ATTITUDES[attitude])
     drop = flat_drop(tray, way, 0.3, UNKNOWN)
     rows = motion_at(box_corners(BOX))
-    toward = reached(*swing(tray, way, 0.3, rows, drop.travel_most, drop.rebound))
+    toward = towards_faces(both_ways(*swing(tray, way, 0.3, rows, drop.travel_most, drop.rebound)))
     expected = np.zeros(6)
     axis, sense = int(np.flatnonzero(way)[0]), int(way.sum() > 0)
     expected[2 * axis + sense] = drop.travel_most
@@ -218,6 +224,6 @@ def test_a_centred_payload_lands_by_its_travel_and_no_further(attitude: str) -> 
     np.testing.assert_allclose(toward, expected, atol=1e-9)
     assert drop.rebound < drop.travel_most  # gravity holds it back
     # A payload that flies off is at every distance; across it still stays on its line.
-    lost = reached(*swing(tray, way, 0.3, rows, drop.travel_most, np.inf))
+    lost = towards_faces(both_ways(*swing(tray, way, 0.3, rows, drop.travel_most, np.inf)))
     assert lost[2 * axis + 1 - sense] == np.inf
     assert np.delete(lost, [2 * axis, 2 * axis + 1]).max() < 1e-9

@@ -23,6 +23,7 @@ ROOMS = (
     "curve",
     "mount",
     "payload",
+    "inside",
     "case",
     "weighing",
     "suspension",

@@ -12,7 +12,7 @@ import pytest
 
 from isolator import sdof
 from isolator.assessment import assess
-from isolator.brief import _check_ids, read_brief
+from isolator.brief import read_brief
 from isolator.checks import ask
 from isolator.report import as_data, page
 from isolator.resonance import bolted_response
@@ -91,20 +91,17 @@ def test_a_parts_table_without_such_columns_asks_nothing_more(judged):
     assert "Parts:" not in page(result)
 
 
-def test_every_check_passes_and_has_the_id_that_a_waiver_names(judged):
+def test_every_check_of_a_part_passes(judged):
     works = BOARD | {
         "vibration limit [g0]": 5, "fragility [g0]": 90, "speed [rpm]": 6000, "blades": 7
     }  # fmt: skip
     result = judged(works, [FIXED | {"vibration limit [g0]": 3, "fragility [g0]": 50}])
-    design = result.design
-    ids = sorted(_check_ids(design.legs, design.asking()))
-    assert ids == sorted(c.id for c in result.checks)
     opened = [c for c in result.checks if c.status != "pass"]
     assert [c.id.split("/")[0] for c in opened] == ["part drop"]
     assert opened[0].id.endswith("/antenna")
     assert "nothing but the shell" in opened[0].reason
     assert opened[0].missing == "a recorded drop at its place"
-    waived = assess(replace(design, not_required={opened[0].id: "dropped alone"}))
+    waived = assess(replace(result.design, not_required={opened[0].id: "dropped alone"}))
     assert waived.status == "pass"
     rows = as_data(result)["parts"]
     assert [(r["part"], r["floats"]) for r in rows] == [("works", True), ("antenna", False)]

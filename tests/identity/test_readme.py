@@ -57,3 +57,15 @@ def test_every_file_that_the_claims_name_is_there():
     assert len(files) > 8
     assert [name for name in files if not (ROOT / name).exists()] == []
     assert (ROOT / re.search(r"!\[.*?\]\((.*?)\)", README)[1]).exists()
+
+
+def test_the_ways_to_say_what_room_there_is_can_be_read(tmp_path):
+    room = README.split("### The room inside")[1].split("\n## ")[0]
+    blocks = re.findall(r"```toml\n(.*?)```", room, re.DOTALL)
+    starter = (ROOT / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
+    before, after = starter.split("[case]")[0], starter.split("[mount.ring]")[1]
+    text = "\n".join([before, "[case]", *blocks, "[mount.ring]", after])
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    case = isolator.read_brief(tmp_path / "case.toml").design.case
+    assert case.inside.radius("floor_radius") == 0.005
+    assert [solid.name for solid in (*case.obstacles, *case.ribs)] == ["latch", "rib by the handle"]
