@@ -14,6 +14,7 @@ from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.case import FACES
+from isolator.figures import shake
 from isolator.report import as_data
 from isolator.suspension import Pose
 from isolator.units import InputError
@@ -91,9 +92,9 @@ def test_the_shade_of_one_mass_on_one_spring_ends_at_root_two(ax):
 def test_several_bands_are_several_shades():
     # 2 at 10 Hz and ½ at 100 Hz: on log-log paper the line between them crosses 1 halfway.
     frequency, size = np.array([1.0, 10, 100, 1000, 1e4]), np.array([0.5, 2, 0.5, 2, 2])
-    spans = figures._above_one(frequency, size)
+    spans = shake._above_one(frequency, size)
     np.testing.assert_allclose(spans, [(10**0.5, 10**1.5), (10**2.5, 1e4)])
-    assert figures._above_one(frequency, size / 10) == []
+    assert shake._above_one(frequency, size / 10) == []
 
 
 def test_modes_and_words_stand_on_the_picture(sled, ax):
