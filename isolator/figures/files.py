@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import re
@@ -36,6 +37,8 @@ def ready(folder: Path) -> None:
         It is no folder, or it or the one that it would be made in may not be written to.
     """
     try:
+        with contextlib.suppress(FileNotFoundError):
+            folder.stat()
         there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
         with tempfile.TemporaryFile(dir=there):
             pass

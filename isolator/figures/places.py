@@ -55,6 +55,9 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
     design = assessment.design
     reach = [page.edges(np.nan_to_num(page.gaps()))]
     page.walls()
+    for side, gap in zip(page.checks, page.gaps(), strict=True):
+        if np.isnan(gap):
+            page.word(side, "gap not given")
     for label, boxes, style in _outlines(design, page):
         for n, edges in enumerate(boxes):
             page.box(edges, None if n else label, **style)
@@ -135,14 +138,14 @@ def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
         text = f"{n + 1}: {load:.3g}" if stands else f"{n + 1}: not at rest"
         over.append(stands and rated is not None and load > rated)
         if stands and rated is not None:
-            text += f" of {rated:.3g} N" + (", over" if over[n] else "")
+            text += f" of {rated:.3g} N"
         elif stands:
             text += " N"
         lines.append(text)
     spots = [np.array(spot) for spot in groups]
     beside = _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
     seen: set[bool] = set()
-    for spot, members in zip(spots, groups.values(), strict=True):
+    for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
         bad = any(over[n] for n in members)
         label = "mount over its rated load" if bad else "mount: load of rated load"
         page.ax.plot(
@@ -156,7 +159,7 @@ def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
             label=None if bad in seen else label,
         )
         seen.add(bad)
-        above = spot[1] >= 0
+        above = number % 2 == 0 if beside else spot[1] >= 0
         page.ax.annotate(
             ", ".join(str(n + 1) for n in members)
             if beside

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from isolator.checks.row import asked
-from isolator.figures.style import INK, MIDDLE, PALE, answer
+from isolator.figures.style import INK, MIDDLE, PALE, SHADE, answer
 from isolator.figures.views import VIEWS, View, sheet
 from isolator.units import FloatArray
 
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 LINES = {
     "at rest in all attitudes": {"edgecolor": INK, "ls": ":", "lw": 1.3},
     "vibration": {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3},
-    "drop": {"edgecolor": MIDDLE, "ls": "--", "lw": 1.6},
-    "worst, held against the gap": {"edgecolor": INK, "ls": "-.", "lw": 1.6},
+    "drop": {"edgecolor": SHADE, "ls": "-", "lw": 4.5},
+    "worst, held against the gap": {"edgecolor": INK, "ls": "-.", "lw": 1.2},
 }
 
 
@@ -76,7 +76,7 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
             page.ax.plot([], [], " ", label=f"{name}: not known on every side")
     for side, check in page.checks.items():
         face = check.id.partition("/")[2]
-        text = answer(check)
+        text = answer(check) if check.capacity is not None else f"gap not given, {answer(check)}"
         bold = check.status == "fail" and not check.waived
         page.word(
             side,

@@ -57,7 +57,7 @@ class Sheet:
     def edges(self, beyond: Sequence[float] | FloatArray) -> FloatArray:
         """Left, right, bottom, top (4,) of the payload's box moved outwards by (4,). [mm]"""
         sign = np.array([-1.0, 1.0, -1.0, 1.0])
-        return sign * (np.repeat(self.half, 2) + np.asarray(beyond))
+        return np.asarray(sign * (np.repeat(self.half, 2) + np.asarray(beyond)))
 
     def gaps(self) -> FloatArray:
         """Gap at the left, right, bottom and top (4,), nan if unknown. [mm]"""
@@ -73,23 +73,21 @@ class Sheet:
         self.ax.add_patch(Rectangle((left, bottom), *size, label=label, **style))
 
     def walls(self) -> None:
-        """The inside of the case; a side whose gap nobody gave says so."""
+        """The inside of the case, open where nobody gave the gap."""
         gaps = self.gaps()
         left, right, bottom, top = self.edges(np.where(np.isnan(gaps), 0.0, gaps))
         ends = [((left, left), (bottom, top)), ((right, right), (bottom, top))]
         ends += [((left, right), (bottom, bottom)), ((left, right), (top, top))]
         label: str | None = "inside of the case"
-        for (x, y), gap, side in zip(ends, gaps, self.checks, strict=True):
-            if np.isnan(gap):
-                self.word(side, "gap not given", inside=True)
-            else:
-                self.ax.plot(x, y, color=INK, lw=2.2, solid_capstyle="projecting", label=label)
+        for (x, y), gap in zip(ends, gaps, strict=True):
+            if not np.isnan(gap):
+                style: dict[str, Any] = {"color": INK, "lw": 2.2, "solid_capstyle": "projecting"}
+                self.ax.plot(x, y, label=label, zorder=5, **style)
                 label = None
 
-    def word(self, side: str, text: str, *, inside: bool = False, **style: Any) -> None:
-        """Words beyond a side of the room; along the payload's box where `inside`."""
-        gaps = np.zeros(4) if inside else np.nan_to_num(self.gaps())
-        left, right, bottom, top = self.edges(gaps)
+    def word(self, side: str, text: str, **style: Any) -> None:
+        """Words beyond a side of the room, or of the payload's box where the gap is unknown."""
+        left, right, bottom, top = self.edges(np.nan_to_num(self.gaps()))
         at, shift, turned = {
             "left": ((left, (bottom + top) / 2), (-5, 0), True),
             "right": ((right, (bottom + top) / 2), (5, 0), True),
