@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 LINES = {
     "at rest in all attitudes": {"edgecolor": INK, "ls": ":", "lw": 1.3},
-    "vibration": {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3},
-    "drop": {"edgecolor": SHADE, "ls": "-", "lw": 4.5},
+    "vibration and sine": {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3},
+    "drop and set-down": {"edgecolor": SHADE, "ls": "-", "lw": 4.5},
     "worst, held against the gap": {"edgecolor": INK, "ls": "-.", "lw": 1.2},
 }
 
@@ -76,7 +76,7 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
             page.ax.plot([], [], " ", label=f"{name}: not known on every side")
     for side, check in page.checks.items():
         face = check.id.partition("/")[2]
-        text = answer(check) if check.capacity is not None else f"gap not given, {answer(check)}"
+        text = answer(check) if check.capacity is not None else f"gap not given,\n{answer(check)}"
         bold = check.status == "fail" and not check.waived
         page.word(
             side,
@@ -94,7 +94,9 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
 def _towards(response: Response) -> dict[str, FloatArray]:
     """What moves the corners → how far towards the faces (6,), nan if unknown. [m]"""
     usable = asked(response)[0] & response.pose.found[0]
-    shaking = [leg.shaking.towards[0] for leg in response.legs if leg.shaking is not None]
-    falling = [leg.falling.towards[0] for leg in response.legs if leg.falling is not None]
+    legs = response.legs
+    motions = [m for leg in legs for m in (leg.shaking, leg.sine) if m is not None]
+    shaking = [motion.towards[0] for motion in motions]
+    falling = [fall.towards[0] for leg in legs for fall in leg.falls]
     lists = zip(LINES, ([*response.towards[0, usable]], shaking, falling), strict=False)
     return {name: np.max(moves, axis=0) + response.spent[0] for name, moves in lists if moves}

@@ -276,7 +276,7 @@ def test_what_nobody_gave_is_said_on_the_sketch(ax):
     assert [t.get_text() for t in ax.texts].count("gap not given") == 1
     ax = figures.sway(case, "front", ax=Figure().subplots())
     words = [text.get_text() for text in ax.texts]
-    assert any(word.startswith("lid: gap not given, open: needs ") for word in words)
+    assert any(word.startswith("lid: gap not given,\nopen: needs ") for word in words)
 
 
 def test_loads_that_would_touch_are_listed_beside(ax):
@@ -300,8 +300,8 @@ def test_the_sway_is_the_page(sled, ax, view, k):
     np.testing.assert_allclose(found[:2], low)
     np.testing.assert_allclose(found[2:], half + np.array(demand[1::2]) - low)
     by_label = {p.get_label(): p for p in ax.patches}
-    assert by_label["vibration"].get_width() <= worst.get_width()
-    assert by_label["drop"].get_width() == pytest.approx(worst.get_width())
+    assert by_label["vibration and sine"].get_width() <= worst.get_width()
+    assert by_label["drop and set-down"].get_width() == pytest.approx(worst.get_width())
 
 
 def test_no_such_view_or_point_gets_one_line(sled, ax):
