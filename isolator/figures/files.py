@@ -17,7 +17,7 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
-from isolator.response import AXES
+from isolator.trip import AXES
 from isolator.units import InputError
 
 if TYPE_CHECKING:

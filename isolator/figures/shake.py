@@ -9,9 +9,9 @@ import numpy as np
 
 from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
 from isolator.payload import CORNERS
-from isolator.response import AXES, POINTS
+from isolator.response import POINTS
 from isolator.suspension import Pose, Suspension
-from isolator.trip import Axis, Leg
+from isolator.trip import AXES, Axis, Leg
 from isolator.units import FREQUENCY, FloatArray, Given, InputError, si_array
 from isolator.vibration import transmissibility as gain
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from isolator.case import FACES
 from isolator.figures.style import INK, SMALL, axes
-from isolator.response import AXES
+from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
 
 if TYPE_CHECKING:
