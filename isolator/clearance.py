@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +42,7 @@ class Motion:
 
     Attributes
     ----------
+    kind : "rest", "shaking" or "fall"
     name : str
         What moves it, for a person.
     rest : (b, 8, 6) array
@@ -54,6 +56,7 @@ class Motion:
         What the swing may be multiplied by, where it is an estimate and no bound. [-]
     """
 
+    kind: Literal["rest", "shaking", "fall"]
     name: str
     rest: FloatArray
     swing: FloatArray
@@ -96,7 +99,7 @@ def demand(
     Examples
     --------
     >>> three, four = np.full((1, 8, 6), 0.003), np.array([0.004])
-    >>> shake = Motion("vibration", 0 * three, three)
+    >>> shake = Motion("shaking", "vibration", 0 * three, three)
     >>> print(f"{demand(shake, 0 * three, four, np.array([True]))[0, 0, 0]:.3f}")
     0.005
     >>> print(f"{demand(shake, 0 * three, four, np.array([False]))[0, 0, 0]:.3f}")

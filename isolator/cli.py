@@ -31,6 +31,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     judge = tasks.add_parser("assess", help="judge a case and print the page")
     judge.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     judge.add_argument("--json", action="store_true", help="print one JSON object instead")
+    judge.add_argument("--figures", metavar="DIR", help="write pictures there, as SVG and PNG")
     tasks.add_parser("roads", help="list the published vibration spectra")
     tasks.add_parser("heights", help="list the published drop heights")
     given = parser.parse_args(arguments)
@@ -41,7 +42,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _roads()
         if given.task == "heights":
             return _heights()
-        return _assess(given.brief, as_json=given.json)
+        return _assess(given.brief, as_json=given.json, figures=given.figures)
     except InputError as error:
         for line in error.lines:
             print(f"isolator: {line}", file=sys.stderr)
@@ -50,15 +51,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return INTERRUPTED
 
 
-def _assess(brief: str, *, as_json: bool) -> int:
+def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
     from isolator.assessment import assess
     from isolator.report import as_data, page
 
+    if figures is not None:
+        from isolator.figures.files import ready, save
+
+        ready(Path(figures))
     result = assess(brief)
     if as_json:
         _show(json.dumps(as_data(result), indent=1, allow_nan=False, ensure_ascii=False))
     else:
         _show(page(result))
+    if figures is not None:
+        for line in save(result, figures):
+            print(f"isolator: {line}", file=sys.stderr)
     return EXIT[result.status]
 
 

@@ -265,19 +265,19 @@ class Response:
         usable = (asked & self.pose.found)[..., None, None]
         moved = self.pose.moved(self.corners[:, None])
         sag = np.where(usable, both_ways(moved, moved), -np.inf).max(axis=1)
-        out = [Motion("sag", sag, 0 * self.room.start)]
+        out = [Motion("rest", "sag", sag, 0 * self.room.start)]
         for leg in self.legs:
             lid = leg.leg.lid == "closed"
             if leg.shaking is not None:
                 name, shaking = f"vibration on {leg.leg.name}", leg.shaking
-                out.append(Motion(name, shaking.rest, shaking.swing, lid))
+                out.append(Motion("shaking", name, shaking.rest, shaking.swing, lid))
             if leg.sine is not None:
                 name, sine = f"the sine on {leg.leg.name}", leg.sine
-                out.append(Motion(name, sine.rest, sine.swing, lid))
+                out.append(Motion("shaking", name, sine.rest, sine.swing, lid))
             for fall in leg.falls:
                 name, still = f"the {fall.kind} on {leg.leg.name}", 0 * self.room.start
                 out += [
-                    Motion(name, still, fall.reach[:, k], lid, fall.doubt[:, k])
+                    Motion("fall", name, still, fall.reach[:, k], lid, fall.doubt[:, k])
                     for k in range(len(fall.landings))
                 ]
         return out

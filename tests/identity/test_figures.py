@@ -13,7 +13,8 @@ from matplotlib.figure import Figure
 from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
-from isolator.case import FACES
+from isolator.figures import shake
+from isolator.inside import FACES
 from isolator.report import as_data
 from isolator.suspension import Pose
 from isolator.units import InputError
@@ -91,9 +92,9 @@ def test_the_shade_of_one_mass_on_one_spring_ends_at_root_two(ax):
 def test_several_bands_are_several_shades():
     # 2 at 10 Hz and ½ at 100 Hz: on log-log paper the line between them crosses 1 halfway.
     frequency, size = np.array([1.0, 10, 100, 1000, 1e4]), np.array([0.5, 2, 0.5, 2, 2])
-    spans = figures._above_one(frequency, size)
+    spans = shake._above_one(frequency, size)
     np.testing.assert_allclose(spans, [(10**0.5, 10**1.5), (10**2.5, 1e4)])
-    assert figures._above_one(frequency, size / 10) == []
+    assert shake._above_one(frequency, size / 10) == []
 
 
 def test_modes_and_words_stand_on_the_picture(sled, ax):
@@ -221,6 +222,8 @@ def test_pyplot_is_imported_only_to_make_a_figure():
         f"case = isolator.assess({str(SLED)!r})\n"
         "figures.transmissibility(case, ax=Figure().subplots())\n"
         "figures.room(case, ax=Figure().subplots())\n"
+        "figures.layout(case, ax=Figure().subplots())\n"
+        "figures.sway(case, ax=Figure().subplots())\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
         "import matplotlib; matplotlib.use('agg')\n"
         "assert figures.room(case).figure.get_size_inches().min() > 3\n"
@@ -228,3 +231,107 @@ def test_pyplot_is_imported_only_to_make_a_figure():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stderr
+
+
+def marks(ax, sign):
+    """Places of the marks of a kind."""
+    return [line.get_xydata()[0] for line in ax.lines if line.get_marker() == sign]
+
+
+@pytest.mark.parametrize(("view", "axes"), [("plan", (0, 1)), ("front", (0, 2)), ("side", (1, 2))])
+def test_the_sketch_shows_what_the_brief_says(sled, ax, view, axes):
+    figures.layout(sled, view, ax=ax)
+    assert ax.get_aspect() == 1
+    assert (ax.get_xlabel(), ax.get_ylabel()) == tuple(f"{'xyz'[k]} [mm]" for k in axes)
+    size = np.array([420, 300, 160])[list(axes)]
+    patch = next(p for p in ax.patches if p.get_label() == "payload")
+    np.testing.assert_allclose((patch.get_width(), patch.get_height()), size)
+    np.testing.assert_allclose(patch.get_xy(), -size / 2)
+    mass, at = np.array([4, 6.5, 7, 2]), [[0, 0, -60], [-40, 20, 10], [130, 60, 10]]
+    centre = mass @ np.array([*at, [-150, -100, -10]]) / mass.sum()
+    np.testing.assert_allclose(marks(ax, "o"), [centre[list(axes)]])
+    battery = next(p for p in ax.patches if p.get_x() == 70) if view == "plan" else None
+    assert battery is None or (battery.get_width(), battery.get_height()) == (120, 120)
+    assert any(text.get_text().startswith("scale: ") for text in ax.texts)
+    assert len(marks(ax, "s")) + len(marks(ax, "X")) == (4 if view == "plan" else 2)
+    assert min(text.get_fontsize() for text in ax.texts) >= 8
+
+
+def test_loads_stand_at_the_mounts_and_the_one_over_its_rating_is_marked(sled, ax):
+    figures.layout(sled, ax=ax)
+    words = {text.get_text(): text for text in ax.texts}
+    for n, load in enumerate(sled.response.load[0, 0]):
+        text = words[f"{n + 1}: {load:.3g} of 55 N"]
+        assert text.get_weight() == ("bold" if load > 55 else "normal")
+    np.testing.assert_allclose(marks(ax, "X"), [[180, 130]])
+
+
+def test_what_nobody_gave_is_said_on_the_sketch(ax):
+    brief = read_brief(DATA / "starter" / "case.toml")
+    text = {k: v for k, v in brief.text["payload"].items() if k != "centre"}
+    gaps = {k: v for k, v in brief.text["case"].items() if k != "lid"}
+    case = assess(brief.changed("payload", text).changed("case", gaps))
+    figures.layout(case, "front", ax=ax)
+    assert "centre of gravity (taken: payload.centre is not given)" in lines(ax)
+    assert [t.get_text() for t in ax.texts].count("gap not given") == 1
+    ax = figures.sway(case, "front", ax=Figure().subplots())
+    words = [text.get_text() for text in ax.texts]
+    assert any(word.startswith("lid: gap not given,\nopen: needs ") for word in words)
+
+
+def test_loads_that_would_touch_are_listed_beside(ax):
+    starter = read_brief(DATA / "starter" / "case.toml")
+    case = assess(starter.changed("mounts.inset", ["170 mm", "40 mm"]))
+    figures.layout(case, ax=ax)
+    words = [text.get_text() for text in ax.texts]
+    assert {"1", "2", "3", "4"} <= set(words)
+    assert any(word.count("\n") == 3 and word.startswith("1: ") for word in words)
+
+
+@pytest.mark.parametrize(("view", "k"), [("plan", (0, 1)), ("side", (1, 2))])
+def test_the_sway_is_the_page(sled, ax, view, k):
+    figures.sway(sled, view, ax=ax)
+    half = np.array([210, 150, 80])[list(k)]
+    rows = {row["face"]: row for row in as_data(sled)["clearance"]}
+    demand = [rows[FACES[2 * n + side]]["demand_mm"] for n in k for side in (0, 1)]
+    worst = next(p for p in ax.patches if p.get_label().startswith("worst"))
+    found = worst.get_x(), worst.get_y(), worst.get_width(), worst.get_height()
+    low = -half - np.array(demand[::2])
+    np.testing.assert_allclose(found[:2], low)
+    np.testing.assert_allclose(found[2:], half + np.array(demand[1::2]) - low)
+    by_label = {p.get_label(): p for p in ax.patches}
+    assert by_label["vibration and sine"].get_width() <= worst.get_width()
+    assert by_label["drop and set-down"].get_width() == pytest.approx(worst.get_width())
+
+
+def test_no_such_view_or_point_gets_one_line(sled, ax):
+    with pytest.raises(InputError, match="view = 'top': write one of plan, front, side"):
+        figures.layout(sled, "top", ax=ax)
+    with pytest.raises(InputError, match="no such point; write some of 'worst corner', 'centre'"):
+        figures.transmissibility(sled, points=["fan"], ax=ax)
+    with pytest.raises(InputError, match=r"marks\['fan'\]"):
+        figures.transmissibility(sled, marks={"fan": "50 kg"}, ax=ax)
+
+
+def test_chosen_points_and_axes_are_the_kernel(sled, ax):
+    figures.transmissibility(sled, axis=["x", "z"], points=["centre", "+++"], ax=ax)
+    drawn = lines(ax)
+    for axis, k in (("x", 0), ("z", 2)):
+        for name, at in (("centre", 0), ("+++", 8)):
+            frequency, size = drawn[f"{name}, {axis}"]
+            np.testing.assert_allclose(size, kernel(sled, frequency, k)[:, at], rtol=1e-9)
+    figures.transmissibility(sled, points=["battery"], ax=(part := Figure().subplots()))
+    assert part.lines[0].get_label() == "battery"
+
+
+def test_marks_and_strong_bands_share_the_frequency_axis(sled, ax):
+    given = {"disc": "0.12 kHz", "fan": "125 Hz"}
+    figures.transmissibility(sled, leg="sled over the ice", marks=given, ax=ax)
+    assert {120.0, 125.0} <= {line.get_xdata()[0] for line in ax.lines}
+    texts = {text.get_text(): text.xy for text in ax.texts}
+    assert texts["disc 120 Hz"][1] != texts["fan 125 Hz"][1]
+    # Half of 0.004 g²/Hz: reached between 15 and 30 Hz at 15·2^(1/2), left on the way to 200 Hz
+    # where the density falls by 8: at 80·2.5^(1/3).
+    strong = [p for p in ax.patches if p.get_hatch() == "xxx"]
+    spans = [(p.get_x(), p.get_x() + p.get_width()) for p in strong]
+    np.testing.assert_allclose(spans, [(15 * 2**0.5, 80 * 2.5 ** (1 / 3))])

@@ -1,0 +1,12 @@
+"""Pictures of a verdict, for the screen and for grey print: no physics in them.
+
+Each takes an axes to draw into, or makes a figure of its own, and gives the axes back.
+"""
+
+from isolator.figures.files import save
+from isolator.figures.gaps import room
+from isolator.figures.places import layout
+from isolator.figures.reach import sway
+from isolator.figures.shake import transmissibility
+
+__all__ = ["layout", "room", "save", "sway", "transmissibility"]

@@ -1,0 +1,157 @@
+"""The set of pictures of a verdict as files."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import tempfile
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from isolator.figures.gaps import room
+from isolator.figures.places import layout
+from isolator.figures.reach import sway
+from isolator.figures.shake import transmissibility
+from isolator.trip import AXES
+from isolator.units import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+
+KINDS = ("svg", "png")
+
+
+def ready(folder: Path) -> None:
+    """Refuse a folder in which nothing can be written; one that is missing is not made yet.
+
+    Raises
+    ------
+    InputError
+        It is no folder, or it or the one that it would be made in may not be written to.
+    """
+    try:
+        with contextlib.suppress(FileNotFoundError):
+            folder.stat()
+        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+        with tempfile.TemporaryFile(dir=there):
+            pass
+    except (OSError, ValueError) as error:
+        raise _unwritable(folder, error) from None
+
+
+def save(assessment: Assessment, folder: str | Path) -> list[str]:
+    """Write the set of pictures as SVG and PNG; each file appears complete or not at all.
+
+    Sketches (``plan``, ``front``, ``side``), ``sway-plan``, ``sway-side``, ``room``, and
+    ``transmissibility-LEG-AXIS`` of every leg that vibrates, or ``transmissibility-AXIS``.
+    Equal verdicts give equal bytes.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    folder : str or Path
+        Made if it is missing; files of these names in it are replaced.
+
+    Returns
+    -------
+    list of str
+        Pictures that cannot be drawn, a line each with the reason.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to.
+    """
+    import matplotlib
+    from matplotlib.figure import Figure
+    from matplotlib.style import context
+
+    made: dict[str, bytes] = {}
+    lacking: list[str] = []
+    with context("default"), warnings.catch_warnings():
+        matplotlib.rcParams["svg.hashsalt"] = "isolator"
+        # A sign that the font lacks is drawn as a box.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+        for name, draw in _set(assessment):
+            tall = 4.2 if name.startswith(("room", "transmissibility")) else 6.0
+            figure = Figure(figsize=(7.2, tall), layout="constrained")
+            try:
+                draw(ax=figure.subplots())
+            except InputError as error:
+                lacking += [f"{name}: not drawn; {line}" for line in error.lines]
+                continue
+            for kind in KINDS:
+                data = io.BytesIO()
+                metadata = {"Date": None} if kind == "svg" else {"Software": None}
+                figure.savefig(data, format=kind, dpi=150, metadata=metadata)
+                made[f"{name}.{kind}"] = data.getvalue()
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for file, content in made.items():
+            _replace(folder / file, content)
+    except (OSError, ValueError) as error:
+        raise _unwritable(folder, error) from None
+    return lacking
+
+
+def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
+    for view in ("plan", "front", "side"):
+        yield view, partial(layout, assessment, view)
+    yield "sway-plan", partial(sway, assessment, "plan")
+    yield "sway-side", partial(sway, assessment, "side")
+    yield "room", partial(room, assessment)
+    shaken = [r.leg.name for r in assessment.response.legs if r.shaking is not None]
+    legs: Sequence[str | None] = shaken or (None,)
+    used: set[str] = set()
+    for leg in legs:
+        stem = "transmissibility"
+        if leg is not None:
+            stem = _free(f"{stem}-{_safe(leg)}", used)
+        for axis in AXES:
+            yield f"{stem}-{axis}", partial(transmissibility, assessment, leg=leg, axis=axis)
+
+
+def _safe(name: str) -> str:
+    """A user's name with what any file system takes: small letters, digits, dashes."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower())[:40].strip("-") or "leg"
+
+
+def _free(stem: str, used: set[str]) -> str:
+    """The name, or the first with a number that is not yet in use."""
+    number, free = 1, stem
+    while free in used:
+        number += 1
+        free = f"{stem}-{number}"
+    used.add(free)
+    return free
+
+
+def _replace(path: Path, content: bytes) -> None:
+    handle, half = tempfile.mkstemp(dir=path.parent, prefix=".figure-")
+    try:
+        with open(handle, "wb") as file:
+            file.write(content)
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(half, 0o666 & ~mask)
+        os.replace(half, path)
+    except BaseException:
+        Path(half).unlink(missing_ok=True)
+        raise
+
+
+def _unwritable(folder: Path, error: OSError | ValueError) -> InputError:
+    reason = getattr(error, "strerror", None) or error
+    return InputError(
+        f"--figures {folder}: no picture can be written ({reason}); name a folder where you "
+        "may write"
+    )

@@ -1,0 +1,72 @@
+"""The room inside as bars."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from isolator.figures.style import FILLS, HATCHES, INK, answer, axes
+from isolator.inside import FACES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+
+
+def room(assessment: Assessment, *, ax: Axes | None = None) -> Axes:
+    """Draw how far the payload moves towards each face, against the gap there.
+
+    The frame is the gap, the bar in it the motion; the words beside it and the hatching give the
+    status.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> case = isolator.assess(str(data_file("starter/case.toml")))
+    >>> ax = room(case, ax=Figure().subplots())
+    >>> [label.get_text() for label in ax.get_yticklabels()][-1]
+    'lid'
+    """
+    checks = {check.id: check for check in assessment.checks}
+    rows = [checks[f"clearance/{face}"] for face in FACES]
+    ax = axes(ax)
+    for y, check in enumerate(rows):
+        reach = max((v for v in (check.demand, check.capacity) if v is not None), default=0.0)
+        if check.capacity is not None:
+            ax.barh(y, check.capacity, 0.7, fill=False, edgecolor=INK, lw=1.4, zorder=3)
+        if check.demand is not None:
+            ax.barh(
+                y,
+                check.demand,
+                0.4,
+                facecolor=FILLS[check.status],
+                edgecolor=INK,
+                lw=0.8,
+                hatch=HATCHES[check.status],
+            )
+        ax.annotate(
+            answer(check),
+            (reach, y),
+            (5, 0),
+            textcoords="offset points",
+            va="center",
+            weight="bold" if check.status == "fail" and not check.waived else "normal",
+        )
+    ax.set_yticks(range(len(FACES)), FACES)
+    ax.set_xlim(0, 1.45 * max(1.0, *(v for c in rows for v in (c.demand, c.capacity) if v)))
+    ax.set_xlabel("frame: gap, bar: motion towards the face [mm]")
+    ax.set_title("room inside", loc="left")
+    return ax

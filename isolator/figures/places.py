@@ -1,0 +1,197 @@
+"""What sits where: a sketch to scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from isolator.design import Design
+from isolator.figures.style import INK, MIDDLE, PALE, SMALL, plain
+from isolator.figures.views import VIEWS, Sheet, View, sheet
+from isolator.units import FloatArray, si_array, si_array_or_none, si_or_none
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+
+
+def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
+    """Draw to scale what sits where, with the load of every mount at rest with the lid up.
+
+    The payload's box lies about the origin; the walls stand off it by the gaps.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    view : "plan", "front" or "side"
+        From above, from the handle side, from the right end.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No such view.
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> case = isolator.assess(str(data_file("starter/case.toml")))
+    >>> ax = layout(case, "side", ax=Figure().subplots())
+    >>> ax.get_xlabel(), ax.get_ylabel()
+    ('y [mm]', 'z [mm]')
+    """
+    page = sheet(assessment, view, ax)
+    design = assessment.design
+    reach = [page.edges(np.nan_to_num(page.gaps()))]
+    page.walls()
+    for side, gap in zip(page.checks, page.gaps(), strict=True):
+        if np.isnan(gap):
+            page.word(side, "gap not given")
+    for label, boxes, style in _outlines(design, page):
+        for n, edges in enumerate(boxes):
+            page.box(edges, None if n else label, **style)
+        reach += boxes
+    at = page.flat(design.payload.centre_of_gravity())
+    taken = " (taken: payload.centre is not given)" if design.payload.centre is None else ""
+    page.ax.plot(*at, "o", ms=13, mfc="white", mec=INK, mew=1.5, zorder=6)
+    page.ax.plot(*at, "+", ms=13, color=INK, mew=1.5, zorder=7, label=f"centre of gravity{taken}")
+    spots = _mounts(assessment, page)
+    _names(design, page, [at, *spots])
+    ends = np.array([*reach, *(np.repeat(spot, 2) for spot in spots)])
+    most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
+    page.finish(f"{VIEWS[view][2]}: load [N] at rest, lid up", most, 0.06)
+    return page.ax
+
+
+def _outlines(
+    design: Design, page: Sheet
+) -> Iterator[tuple[str, Sequence[FloatArray], Mapping[str, Any]]]:
+    """Words, boxes by left, right, bottom and top [mm], and style, from the back to the front."""
+    thin: dict[str, Any] = {"fill": False, "edgecolor": MIDDLE, "lw": 0.9, "zorder": 3}
+    outside = si_array_or_none(design.case, "size")
+    if outside is not None:
+        middle = page.edges(np.nan_to_num(page.gaps())).reshape(2, 2).mean(axis=1)
+        case = _about(middle, page.flat(outside))
+        yield "outside of the case, centred", [case], thin | {"edgecolor": INK, "ls": "--"}
+    box = {"facecolor": PALE, "edgecolor": INK, "lw": 1.4, "zorder": 2}
+    yield "payload", [page.edges(np.zeros(4))], box
+    yield "parts", [edges for _, edges in _parts(design, page)], thin
+
+
+def _about(middle: FloatArray, size: FloatArray) -> FloatArray:
+    """Left, right, bottom, top (4,) of a box by its middle and size (2,)."""
+    return np.repeat(middle, 2) + np.array([-1.0, 1.0, -1.0, 1.0]) * np.repeat(size, 2) / 2
+
+
+def _parts(design: Design, page: Sheet) -> list[tuple[str, FloatArray]]:
+    """Name and box of every part that has a size."""
+    return [
+        (part.name, _about(page.flat(si_array(part, "position")), page.flat(size)))
+        for part in design.payload.parts
+        if (size := si_array_or_none(part, "size")) is not None
+    ]
+
+
+def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
+    """Names of the parts in their middles, where nothing else is."""
+    parts = _parts(design, page)
+    areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
+    used = list(taken)
+    width = 2 * page.half.max()
+    for order in np.argsort(areas):
+        name, edges = parts[order]
+        at = edges.reshape(2, 2).mean(axis=1)
+        smaller = [e for (_, e), area in zip(parts, areas, strict=True) if area < areas[order]]
+        covered = any(e[0] <= at[0] <= e[1] and e[2] <= at[1] <= e[3] for e in smaller)
+        reach = np.array([0.012 * len(name) + 0.06, 0.08]) * width
+        if covered or any((np.abs(at - other) < reach).all() for other in used):
+            continue
+        used.append(at)
+        page.ax.annotate(
+            plain(name), at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5
+        )
+
+
+def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
+    """Marks with loads; where they would run into each other a list beside. Places on paper."""
+    design, response = assessment.design, assessment.response
+    stands = bool(response.pose.found[0, 0])
+    groups: dict[tuple[float, float], list[int]] = {}
+    for n, place in enumerate(design.places):
+        x, y = np.round(page.flat(si_array(place, "position")), 1)
+        groups.setdefault((float(x), float(y)), []).append(n)
+    lines, over = [], []
+    for n, place in enumerate(design.places):
+        load = float(response.load[0, 0, n])
+        rated = si_or_none(place.mount, "rated_load")
+        text = f"{n + 1}: {load:.3g}" if stands else f"{n + 1}: not at rest"
+        over.append(stands and rated is not None and load > rated)
+        if stands and rated is not None:
+            text += f" of {rated:.3g} N"
+        elif stands:
+            text += " N"
+        lines.append(text)
+    spots = [np.array(spot) for spot in groups]
+    beside = _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
+    seen: set[bool] = set()
+    for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
+        bad = any(over[n] for n in members)
+        label = "mount over its rated load" if bad else "mount: load of rated load"
+        page.ax.plot(
+            *spot,
+            "X" if bad else "s",
+            ms=10 if bad else 8,
+            color=INK,
+            mec="white",
+            zorder=8,
+            ls="none",
+            label=None if bad in seen else label,
+        )
+        seen.add(bad)
+        above = number % 2 == 0 if beside else spot[1] >= 0
+        page.ax.annotate(
+            ", ".join(str(n + 1) for n in members)
+            if beside
+            else "\n".join(lines[n] for n in members),
+            tuple(spot),
+            (0, 9 if above else -9),
+            textcoords="offset points",
+            ha="center",
+            va="bottom" if above else "top",
+            fontsize=SMALL,
+            weight="bold" if bad else "normal",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+            zorder=9,
+        )
+    if beside:
+        page.ax.annotate(
+            "\n".join(lines),
+            (1, 1),
+            (8, 0),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            va="top",
+            fontsize=SMALL,
+        )
+    return spots
+
+
+def _crowded(spots: Sequence[FloatArray], lines: int, width: float) -> bool:
+    """Whether the loads written at two marks would touch."""
+    reach = np.array([0.3, 0.07 * lines + 0.05]) * width
+    return any(
+        (np.abs(a - b) < reach).all() and (a[1] >= 0) == (b[1] >= 0)
+        for n, a in enumerate(spots)
+        for b in spots[:n]
+    )

@@ -1,0 +1,104 @@
+"""How far the payload swings, over its outline."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from isolator.clearance import towards_faces
+from isolator.figures.style import INK, MIDDLE, PALE, SHADE, answer
+from isolator.figures.views import VIEWS, View, sheet
+from isolator.units import FloatArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+    from isolator.response import Response
+
+LINES = {
+    "rest": ("at rest in all attitudes", {"edgecolor": INK, "ls": ":", "lw": 1.3}),
+    "shaking": ("vibration and sine", {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3}),
+    "fall": ("drop and set-down", {"edgecolor": SHADE, "ls": "-", "lw": 4.5}),
+    "worst": ("worst, held against the gap", {"edgecolor": INK, "ls": "-.", "lw": 1.2}),
+}
+"""Kind of motion → what the legend calls it, and how its rectangle is drawn."""
+
+
+def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
+    """Draw how far the payload's corners reach over its outline, against the walls.
+
+    Each line is the rectangle that the corners reach face by face, tolerance included, about the
+    box as the gaps were measured; the words at a wall are its clearance check.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    view : "plan", "front" or "side"
+        From above, from the handle side, from the right end.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No such view.
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> case = isolator.assess(str(data_file("starter/case.toml")))
+    >>> ax = sway(case, ax=Figure().subplots())
+    >>> [text.get_text().split(",")[0] for text in ax.texts][0]
+    'left end\\npass'
+    """
+    page = sheet(assessment, view, ax)
+    sides = [2 * k + n for k in (page.across, page.up) for n in (0, 1)]
+    box = page.edges(np.zeros(4))
+    page.box(box, "payload", facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2)
+    page.walls()
+    reach = [box, page.edges(np.nan_to_num(page.gaps()))]
+    known = [check.demand for check in page.checks.values()]
+    moves = {kind: 1e3 * towards[sides] for kind, towards in _towards(assessment.response).items()}
+    moves["worst"] = np.array([np.nan if d is None else d for d in known])
+    for kind, way in moves.items():
+        name, style = LINES[kind]
+        if np.isfinite(way).all():
+            reach.append(page.edges(way))
+            page.box(reach[-1], name, fill=False, zorder=4, **style)
+        else:
+            page.ax.plot([], [], " ", label=f"{name}: not known on every side")
+    for side, check in page.checks.items():
+        face = check.id.partition("/")[2]
+        text = answer(check) if check.capacity is not None else f"gap not given,\n{answer(check)}"
+        bold = check.status == "fail" and not check.waived
+        page.word(
+            side,
+            f"{face}\n{text}" if side in ("left", "right") else f"{face}: {text}",
+            weight="bold" if bold else "normal",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+            zorder=6,
+        )
+    ends = np.array(reach)
+    most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
+    page.finish(f"sway, {VIEWS[view][2]}", most, 0.12)
+    return page.ax
+
+
+def _towards(response: Response) -> dict[str, FloatArray]:
+    """Kind of motion → how far it takes the corners towards the faces (6,), tolerance in. [m]"""
+    towards = towards_faces(response.needed[0, :, 0])
+    known = [np.isfinite(way).all() for way in towards]
+    out: dict[str, FloatArray] = {}
+    for motion, way, whole in zip(response.motions, towards, known, strict=True):
+        way = way if whole else np.full(6, np.nan)
+        out[motion.kind] = np.maximum(out.get(motion.kind, way), way)
+    return out

@@ -1,0 +1,268 @@
+"""Transmissibility: where the payload shakes less than if it were bolted down, and where more."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
+from isolator.payload import CORNERS
+from isolator.response import POINTS
+from isolator.suspension import Pose, Suspension
+from isolator.trip import AXES, Axis, Leg
+from isolator.units import FREQUENCY, FloatArray, Given, InputError, si_array
+from isolator.vibration import transmissibility as gain
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+
+FIRST, LAST = 1.0, 500.0
+"""Range of the frequency axis. [Hz]"""
+
+WORST = "worst corner"
+
+STYLES = (
+    {"color": INK, "lw": 1.8, "ls": "-"},
+    {"color": MIDDLE, "lw": 1.8, "ls": (0, (4, 1.5))},
+    {"color": INK, "lw": 1.2, "ls": "-."},
+    {"color": MIDDLE, "lw": 1.2, "ls": (0, (1, 1))},
+    {"color": INK, "lw": 1.0, "ls": (0, (8, 2, 1, 2, 1, 2))},
+    {"color": MIDDLE, "lw": 1.0, "ls": "-"},
+)
+
+
+def transmissibility(
+    assessment: Assessment,
+    *,
+    leg: str | None = None,
+    axis: Axis | Sequence[Axis] = "z",
+    points: Sequence[str] = ("centre", WORST),
+    marks: Mapping[str, Given] | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Draw where the payload shakes less than if it were bolted down, and where more.
+
+    The lines are |T| along the axis in which the case moves, at the centre of gravity and at
+    that corner which is worst at each frequency. The band is shaded where the worst corner
+    shakes more than a bolted one; short ticks at the top mark the undamped modes. With a leg,
+    the strip at the bottom shows where its road is strong: its density along the axis is more
+    than half of its largest.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    leg : str, optional
+        Name of the leg whose attitude and temperature count; lid up at 23 °C if left out.
+    axis : "x", "y" or "z", or several
+        Case axis along which the case moves.
+    points : sequence of str
+        ``centre``, ``worst corner``, a corner by its signs (``+-+``), or the name of a part of
+        the payload, which stands for its middle.
+    marks : mapping of str to text or quantity [frequency], optional
+        Resonances or sources inside, by name: a line each.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    InputError
+        No such axis, point or leg, an unknown loss factor or cold stiffness, mounts that are
+        rigid or do not hold the payload there.
+
+    Examples
+    --------
+    Quasi-static motion is passed on as it comes, so the line starts at 1:
+
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> case = isolator.assess(str(data_file("starter/case.toml")))
+    >>> ax = transmissibility(case, ax=Figure().subplots())
+    >>> print(f"{ax.lines[0].get_ydata()[0]:.2f}")
+    1.01
+    """
+    ways = [axis] if isinstance(axis, str) else list(axis)
+    if not ways or not set(ways) <= set(AXES):
+        raise InputError(f"axis = {axis!r}: write one of {', '.join(AXES)}")
+    places = _places(assessment, points)
+    shown = {
+        name: FREQUENCY.read(given, f"marks[{name!r}]") for name, given in (marks or {}).items()
+    }
+    suspension, pose, condition = _hung(assessment, leg)
+    natural = suspension.frequencies(pose)[0]
+    corners = assessment.response.corners[0]
+    where = np.concatenate([corners, *(p[None] for p in places.values() if p is not None)])
+    # A lightly damped peak is narrower than a step of the grid.
+    grid = np.geomspace(FIRST, LAST, 3001)
+    frequency = np.union1d(grid, natural[(natural > FIRST) & (natural < LAST)])
+    modes = suspension.modes(pose)
+    everywhere = np.abs(gain(modes, (where @ pose.turn[0].T)[None], frequency)[0])
+    along = {way: everywhere[:, :, AXES.index(way), AXES.index(way)] for way in ways}
+    corner = {way: size[:, : len(CORNERS)].max(axis=1) for way, size in along.items()}
+
+    ax = axes(ax)
+    for low, high in _above_one(frequency, np.max(list(corner.values()), axis=0)):
+        ax.axvspan(low, high, facecolor=PALE, edgecolor=SHADE, lw=0, hatch="//", zorder=0)
+    if ax.patches:
+        ax.patches[-1].set_label("worse than bolted down")
+    styles = iter(STYLES * (1 + len(ways) * len(places) // len(STYLES)))
+    drawn = []
+    for way in ways:
+        chosen = iter(along[way][:, len(CORNERS) :].T)
+        for name, place in places.items():
+            line = corner[way] if place is None else next(chosen)
+            label = plain(name) if len(ways) == 1 else f"{plain(name)}, {way}"
+            ax.loglog(frequency, line, label=label, **next(styles))
+            drawn.append(line)
+    ax.axhline(1.0, color=INK, lw=0.9, ls=":")
+    ax.annotate(
+        "bolted down",
+        (1, 1),
+        (-4, 3),
+        xycoords=ax.get_yaxis_transform(),
+        textcoords="offset points",
+        ha="right",
+    )
+    ax.plot(
+        natural,
+        np.full(6, 0.97),
+        "|",
+        transform=ax.get_xaxis_transform(),
+        color=INK,
+        ms=11,
+        label="modes: " + ", ".join(f"{f:.3g}" for f in natural) + " Hz",
+    )
+    _mark(ax, shown)
+    journey = next((r.leg for r in assessment.response.legs if r.leg.name == leg), None)
+    strip = journey is not None and _strong(ax, journey, ways)
+    size = np.array(drawn)
+    ax.set_xlim(FIRST, LAST)
+    ax.set_xticks([1, 2, 5, 10, 20, 50, 100, 200, 500], minor=False)
+    ax.xaxis.set_major_formatter("{x:g}")
+    ax.yaxis.set_major_formatter("{x:g}")
+    ax.set_ylim(size.min() / (2.5 if strip else 1.5), size.max() * 2.5)
+    ax.set_xlabel("frequency [Hz]")
+    ax.set_ylabel(f"|T| along {', '.join(ways)}, payload over case [-]")
+    ax.set_title(f"{plain(condition)}, case shaken along {', '.join(ways)}", loc="left")
+    ax.legend(
+        loc="lower left",
+        bbox_to_anchor=(0, 0.07 if strip else 0),
+        framealpha=1.0,
+        edgecolor="white",
+    )
+    return ax
+
+
+def _places(assessment: Assessment, points: Sequence[str]) -> dict[str, FloatArray | None]:
+    """Name → where it is from the centre of gravity [m], None for the worst corner."""
+    payload = assessment.design.payload
+    known: dict[str, FloatArray | None] = {
+        part.name: si_array(part, "position") - payload.centre_of_gravity()
+        for part in payload.parts
+    }
+    known |= dict(zip(CORNERS, assessment.response.corners[0], strict=True))
+    known |= {POINTS[0]: np.zeros(3), WORST: None}
+    wrong = [name for name in points if name not in known]
+    if wrong or not points:
+        raise InputError(
+            f"points = {list(points)!r}: no such point; write some of "
+            f"{', '.join(map(repr, reversed(known)))}"
+        )
+    return {name: known[name] for name in points}
+
+
+def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
+    """Lines at frequencies [Hz] with their names, lower where two would touch."""
+    before, level = 0.0, 0
+    for name, at in sorted(marks.items(), key=lambda item: item[1]):
+        level = (level + 1) % 3 if at < 1.12 * before else 0
+        before = at
+        ax.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)))
+        ax.annotate(
+            f"{plain(name)} {at:.3g} Hz",
+            (at, 0.93 - 0.3 * level),
+            (2, 0),
+            xycoords=ax.get_xaxis_transform(),
+            textcoords="offset points",
+            rotation="vertical",
+            va="top",
+            fontsize=SMALL,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8},
+        )
+
+
+def _strong(ax: Axes, leg: Leg, ways: Sequence[Axis]) -> bool:
+    """The strip of a leg's strong bands; whether there are any."""
+    found = False
+    for way in ways:
+        spectrum = leg.spectrum(way)
+        if spectrum is None:
+            continue
+        for low, high in _above_one(spectrum.lines, 2 * spectrum.density / spectrum.density.max()):
+            if low < LAST and high > FIRST:
+                label = None if found else "the road is strong: above half of its largest density"
+                ax.axvspan(
+                    low, high, 0, 0.055, facecolor=SHADE, edgecolor=INK, lw=0.8, hatch="xxx",
+                    label=label,
+                )  # fmt: skip
+                found = True
+    return found
+
+
+def _hung(assessment: Assessment, leg: str | None) -> tuple[Suspension, Pose, str]:
+    """The suspension (1,) and its pose on a leg, and words for it."""
+    response = assessment.response
+    suspension, pose = response.suspension, response.pose
+    if leg is None:
+        lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
+        return _usable(suspension, bool(lid_up.found[0]), "lid up"), lid_up, "lid up, 23 °C"
+    there = next((r for r in response.legs if r.leg.name == leg), None)
+    if there is None:
+        names = ", ".join(repr(r.leg.name) for r in response.legs)
+        raise InputError(f"leg = {leg!r}: no such leg; write one of {names}")
+    celsius = there.leg.temperature_c()
+    if there.rigid[0] or there.uncertain[0]:
+        how = "count as rigid, |T| = 1," if there.rigid[0] else "have an unknown stiffness"
+        raise InputError(
+            f"leg = {leg!r}: the mounts {how} at {celsius:g} °C; give a cold_temperature that "
+            "reaches it and its cold_factor for every mount, or draw a warmer leg"
+        )
+    temperature = "23 °C taken" if celsius is None else f"{celsius:g} °C"
+    words = f"{leg}: {there.leg.attitude}, {temperature}"
+    return _usable(there.suspension, bool(there.stands[0]), words), there.pose, words
+
+
+def _usable(suspension: Suspension, stands: bool, words: str) -> Suspension:
+    if not stands:
+        raise InputError(
+            f"{words}: the payload does not come to rest on its mounts there, so nothing can be "
+            "drawn; mend the checks 'stands' and 'sag' first"
+        )
+    if np.isnan(suspension.loss_factor).any():
+        raise InputError(
+            f"{words}: the loss factor of a mount is not known, so neither is |T|; give "
+            "loss_factor of every mount"
+        )
+    return suspension
+
+
+def _above_one(frequency: FloatArray, size: FloatArray) -> list[tuple[float, float]]:
+    """Ranges in which a line (f,) lies above 1, ends interpolated on log-log paper."""
+    x, y = np.log(frequency), np.log(size)
+    flips = np.flatnonzero(np.diff(y > 0))
+    part = y[flips] / (y[flips] - y[flips + 1])
+    ends = list(np.exp(x[flips] + part * (x[flips + 1] - x[flips])))
+    if y[0] > 0:
+        ends.insert(0, frequency[0])
+    if y[-1] > 0:
+        ends.append(frequency[-1])
+    return [(float(low), float(high)) for low, high in zip(ends[::2], ends[1::2], strict=True)]

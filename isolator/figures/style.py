@@ -1,0 +1,44 @@
+"""What all pictures share: greys, hatches, words of a status, and axes in a plain style."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.verdict import Check
+
+INK, MIDDLE, SHADE, PALE = "#1b1b1b", "#6b7785", "#bcc3cb", "#eceef1"
+FILLS = {"pass": "#9fb4c9", "fail": "#e0913f", "incomplete": "white"}
+HATCHES = {"pass": "", "fail": "////", "incomplete": "...."}
+SMALL = 8.5
+"""Size of the smallest letters. [pt]"""
+
+
+def answer(check: Check) -> str:
+    """What a clearance check says, in few words."""
+    if check.waived:
+        return "not required"
+    if check.status == "incomplete":
+        return f"open: needs {check.missing}" if check.missing else "open"
+    if check.demand is None or check.capacity is None:
+        return f"{check.status}: nothing stops it"
+    left = check.capacity - check.demand
+    return f"{check.status}, {abs(left):.3g} mm {'left' if left >= 0 else 'short'}"
+
+
+def plain(name: str) -> str:
+    """A user's name as text, where a dollar sign would start a formula."""
+    return name.replace("$", r"\$")
+
+
+def axes(ax: Axes | None, size: tuple[float, float] = (7.2, 4.2)) -> Axes:
+    """The axes in our plain style, of a new figure of a size [in] if there are none."""
+    if ax is None:
+        from matplotlib import pyplot
+
+        ax = pyplot.figure(figsize=size, layout="constrained").subplots()
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.tick_params(direction="out", color=INK)
+    return ax

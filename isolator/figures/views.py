@@ -1,0 +1,160 @@
+"""Flat views of the case in mm: what lies where on paper, walls, boxes, a bar for the scale."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+
+import numpy as np
+
+from isolator.figures.style import INK, SMALL, axes
+from isolator.inside import FACES
+from isolator.trip import AXES
+from isolator.units import FloatArray, InputError, si_array
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.assessment import Assessment
+    from isolator.verdict import Check
+
+View: TypeAlias = Literal["plan", "front", "side"]
+
+VIEWS: Mapping[str, tuple[int, int, str]] = {
+    "plan": (0, 1, "plan, from above"),
+    "front": (0, 2, "front, from the handle side"),
+    "side": (1, 2, "side, from the right end"),
+}
+"""Axis to the right, axis upwards, words."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Axes that show one view.
+
+    Attributes
+    ----------
+    ax : matplotlib Axes
+    across, up : int
+        Case axes to the right and upwards.
+    half : (2,) array
+        Half of the payload's box, which lies about the origin. [mm]
+    checks : mapping of side to Check
+        Clearance at the left, right, bottom and top of the paper.
+    """
+
+    ax: Axes
+    across: int
+    up: int
+    half: FloatArray
+    checks: Mapping[str, Check]
+
+    def flat(self, points: FloatArray) -> FloatArray:
+        """Points (..., 3) [m] on paper (..., 2). [mm]"""
+        return np.asarray(1e3 * points[..., [self.across, self.up]])
+
+    def edges(self, beyond: Sequence[float] | FloatArray) -> FloatArray:
+        """Left, right, bottom, top (4,) of the payload's box moved outwards by (4,). [mm]"""
+        sign = np.array([-1.0, 1.0, -1.0, 1.0])
+        return np.asarray(sign * (np.repeat(self.half, 2) + np.asarray(beyond)))
+
+    def gaps(self) -> FloatArray:
+        """Gap at the left, right, bottom and top (4,), nan if unknown. [mm]"""
+        given = [check.capacity for check in self.checks.values()]
+        return np.array([np.nan if gap is None else gap for gap in given])
+
+    def box(self, edges: FloatArray, label: str | None, **style: Any) -> None:
+        """A rectangle by its left, right, bottom and top. [mm]"""
+        from matplotlib.patches import Rectangle
+
+        left, right, bottom, top = edges
+        size = (right - left, top - bottom)
+        self.ax.add_patch(Rectangle((left, bottom), *size, label=label, **style))
+
+    def walls(self) -> None:
+        """The inside of the case, open where nobody gave the gap."""
+        gaps = self.gaps()
+        left, right, bottom, top = self.edges(np.where(np.isnan(gaps), 0.0, gaps))
+        ends = [((left, left), (bottom, top)), ((right, right), (bottom, top))]
+        ends += [((left, right), (bottom, bottom)), ((left, right), (top, top))]
+        label: str | None = "inside of the case"
+        for (x, y), gap in zip(ends, gaps, strict=True):
+            if not np.isnan(gap):
+                style: dict[str, Any] = {"color": INK, "lw": 2.2, "solid_capstyle": "projecting"}
+                self.ax.plot(x, y, label=label, zorder=5, **style)
+                label = None
+
+    def word(self, side: str, text: str, **style: Any) -> None:
+        """Words beyond a side of the room, or of the payload's box where the gap is unknown."""
+        left, right, bottom, top = self.edges(np.nan_to_num(self.gaps()))
+        at, shift, turned = {
+            "left": ((left, (bottom + top) / 2), (-5, 0), True),
+            "right": ((right, (bottom + top) / 2), (5, 0), True),
+            "bottom": (((left + right) / 2, bottom), (0, -5), False),
+            "top": (((left + right) / 2, top), (0, 5), False),
+        }[side]
+        self.ax.annotate(
+            text,
+            at,
+            shift,
+            textcoords="offset points",
+            ha={"left": "right", "right": "left"}.get(side, "center"),
+            va={"bottom": "top", "top": "bottom"}.get(side, "center"),
+            multialignment="center",
+            rotation="vertical" if turned else "horizontal",
+            fontsize=SMALL,
+            **style,
+        )
+
+    def finish(self, title: str, reach: FloatArray, spare: float) -> None:
+        """Limits, units, title, the bar for the scale and the legend.
+
+        Parameters
+        ----------
+        reach : (4,) array
+            Left, right, bottom and top of what is drawn. [mm]
+        spare : float
+            Room for words around it, as a share of its larger side.
+        """
+        left, right, bottom, top = reach
+        margin = spare * max(right - left, top - bottom)
+        unit = 10.0 ** np.floor(np.log10((right - left) / 4))
+        bar = unit * max(n for n in (1, 2, 5) if n * unit <= (right - left) / 4)
+        low = bottom - margin - 0.06 * max(right - left, top - bottom)
+        ax = self.ax
+        ax.plot([left, left + bar], [low, low], color=INK, lw=3, solid_capstyle="butt")
+        ax.annotate(
+            f"scale: {bar:g} mm",
+            (left + bar, low),
+            (5, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=SMALL,
+        )
+        ax.set_xlim(left - margin, right + margin)
+        ax.set_ylim(low - margin / 3, top + margin)
+        ax.set_aspect("equal")
+        ax.set_xlabel(f"{AXES[self.across]} [mm]")
+        ax.set_ylabel(f"{AXES[self.up]} [mm]")
+        ax.set_title(title, loc="left")
+        ax.legend(
+            loc="upper center",
+            bbox_to_anchor=(0.5, -0.16),
+            ncols=2,
+            fontsize=SMALL,
+            frameon=False,
+        )
+
+
+def sheet(assessment: Assessment, view: str, ax: Axes | None) -> Sheet:
+    """The axes of a view; refuses one that there is not."""
+    if view not in VIEWS:
+        raise InputError(f"view = {view!r}: write one of {', '.join(VIEWS)}")
+    across, up, _ = VIEWS[view]
+    checks = {check.id: check for check in assessment.checks}
+    faces = [FACES[2 * k + n] for k in (across, up) for n in (0, 1)]
+    sides = ("left", "right", "bottom", "top")
+    shown = {s: checks[f"clearance/{f}"] for s, f in zip(sides, faces, strict=True)}
+    half = 1e3 * si_array(assessment.design.payload, "size")[[across, up]] / 2
+    return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown)
