@@ -30,6 +30,7 @@ from isolator.heights import height_table
 from isolator.lifting import COUPLING_MULTIPLIER
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import MOMENT
+from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
@@ -44,6 +45,7 @@ from isolator.units import (
     GAP,
     HEIGHT,
     MASS,
+    MODULUS,
     POSITION,
     SIZE,
     SPECTRAL_DENSITY,
@@ -52,14 +54,15 @@ from isolator.units import (
     FloatArray,
     InputError,
     Kind,
+    number,
 )
 from isolator.weighing import READING
 
 HEAVIEST = 500.0
 """No payload that a person carries or hands to a courier is heavier. [kg]"""
 
-MOST_PLACES, MOST_LEGS = 64, 50
-"""More mounts than any case has, and more legs than any trip."""
+MOST_PLACES, MOST_LEGS, MOST_CABLES = 64, 50, 50
+"""More mounts and cables than any case has, and more legs than any trip."""
 
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
@@ -69,6 +72,7 @@ MassWithin = measure(MASS, 0.0, HEAVIEST)
 Length = measure(SIZE, 1e-5, 5.0)
 Size = vector(SIZE, 1e-3, 5.0)
 Gap = measure(GAP, 0.0, 2.0)
+Unevenness = measure(GAP, 0.0, 0.05)
 At = measure(POSITION, -5.0, 5.0)
 Position = vector(POSITION, -5.0, 5.0)
 Reading = measure(READING, 0.0, HEAVIEST)
@@ -103,6 +107,14 @@ Datum = choice(("hanging", "out"))
 Grade = choice(GRADES)
 
 _STIFFNESS = STIFFNESS.within(10.0, 1e7)
+_SHEET = STIFFNESS.within(10.0, 1e12)
+_PULL = STIFFNESS.within(0.1, 1e7)
+_PLATE = {
+    "thickness": SIZE.within(1e-5, 0.1),
+    "span": SIZE.within(1e-3, 5.0),
+    "modulus": MODULUS.within(1e7, 1e12),
+}
+_OF_SHEET = ("thickness", "span", "edges", "material", "modulus", "poisson")
 _HEIGHT = HEIGHT.within(1e-3, 20.0)
 _POINTS = {
     "deflection": POSITION.within(-1.0, 1.0, example="2 mm"),
@@ -147,6 +159,48 @@ def _read_inertia(value: Any, name: str) -> Any:
         raise InputError(
             f"{name} = {shown(value)}: give three moments about x, y, z, or three rows of three"
         )
+    return value
+
+
+def _read_sheet(value: Any, name: str) -> Any:
+    """A stiffness as it was written, or a sheet."""
+    if not isinstance(value, Mapping):
+        _SHEET.read(value, name)
+        return value
+
+    def one(given: Any, at: str, key: str) -> Any:
+        if key == "edges":
+            return read_choice(given, at, EDGES)
+        if key == "material":
+            return read_choice(given, at, materials())
+        if key == "poisson":
+            return number(given, at, 0.0, 0.5)
+        if key == "span" and isinstance(given, list):
+            return _PLATE[key].quantity(_PLATE[key].read_array(given, at, (2,)))
+        _PLATE[key].read(given, at)
+        return given
+
+    made = read_map(value, name, _OF_SHEET, one)
+    missing = [key for key in ("thickness", "span", "edges") if key not in made]
+    if missing:
+        raise InputError(
+            f"{name}.{missing[0]} is missing: a sheet has thickness, span, edges and material; add "
+            "it, or write the sheet's stiffness"
+        )
+    try:
+        return Sheet(**made)
+    except InputError as error:
+        raise InputError(
+            *(f"{name}.{line.removeprefix('Sheet.')}" for line in error.lines)
+        ) from None
+
+
+def _read_pull(value: Any, name: str) -> Any:
+    """One stiffness, or three along x, y, z."""
+    if isinstance(value, list):
+        _PULL.read_array(value, name, (3,))
+    else:
+        _PULL.read(value, name)
     return value
 
 
@@ -297,6 +351,8 @@ def _read_readings(value: Any, name: str) -> Any:
     return value
 
 
+SheetGiven = Field(_read_sheet)
+Pull = Field(_read_pull)
 Inertia = Field(_read_inertia)
 ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
@@ -315,6 +371,7 @@ Legs = Field(lambda value, name: read_tables(value, name, "[[leg]]", MOST_LEGS))
 Feet = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.foot]]", MOST_FEET))
 Swings = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.swing]]", 3))
 Readings = Field(_read_readings)
+Cables = Field(lambda value, name: read_tables(value, name, "[[cable]]", MOST_CABLES))
 Anything = Field(lambda value, name: value)
 
 
@@ -329,6 +386,7 @@ class PayloadTable(Table):
     inertia: Annotated[Any, Inertia] = None
     fragility: Annotated[Any, Specific] = None
     vibration_limit: Annotated[Any, Specific] = None
+    bending: Annotated[Any, Frequency] = None
     mass_within: Annotated[Any, MassWithin] = None
     centre_within: Annotated[Any, Within] = None
     weighing: Annotated[Any, Anything] = None
@@ -453,6 +511,9 @@ class MountsTable(Table):
     inset: Annotated[Any, Inset] = None
     height: Annotated[Any, At] = None
     push: Annotated[Any, Push] = "-z"
+    sheet: Annotated[Any, SheetGiven] = None
+    flatness: Annotated[Any, Unevenness] = None
+    hole_tolerance: Annotated[Any, Unevenness] = None
     place: Annotated[Any, Places] = ()
 
 
@@ -463,6 +524,17 @@ class PlaceTable(Table):
     position: Annotated[Any, Position]
     mount: Annotated[Any, Name] = None
     push: Annotated[Any, Push] = None
+    sheet: Annotated[Any, SheetGiven] = None
+
+
+class CableTable(Table):
+    """A cable, hose or strap."""
+
+    head: ClassVar[str] = "[[cable]]"
+    name: Annotated[Any, Name]
+    position: Annotated[Any, Position]
+    stiffness: Annotated[Any, Pull]
+    loss_factor: Annotated[Any, LossFactor] = None
 
 
 class LegTable(Table):
@@ -509,6 +581,7 @@ class BriefTable(Table):
     case: Annotated[Any, Anything]
     mounts: Annotated[Any, Anything]
     mount: Annotated[Any, Anything] = None
+    cable: Annotated[Any, Cables] = ()
     leg: Annotated[Any, Legs]
     carry: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None

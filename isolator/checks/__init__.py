@@ -8,6 +8,7 @@ import numpy as np
 
 from isolator.checks.carry import carry, listed_mass, temperature
 from isolator.checks.drop import drops
+from isolator.checks.hang import hang
 from isolator.checks.people import people
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
@@ -25,6 +26,7 @@ def ask(response: Response) -> list[Row]:
     rows += clearance(response)
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
+    rows += hang(response)
     unplaced = [design.payload.centre is None for design in response.designs]
     flat = [not design.payload.height_known for design in response.designs]
     rows = [
