@@ -356,6 +356,7 @@ class _Reading:
                     size=table.size,
                     fragility=table.fragility,
                     vibration_limit=table.vibration_limit,
+                    bending=table.bending,
                     mass_within=table.mass_within,
                     centre_within=table.centre_within,
                     **({"source": table.source} if table.source else {}),

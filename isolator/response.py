@@ -472,7 +472,8 @@ def _felt_at(
     where = np.concatenate([points, there.position @ back], axis=1)[:, None]
     own = np.broadcast_to(np.eye(3), (*points.shape, 3))
     frames = np.concatenate([own, there.frames], axis=1)[:, None]
-    return modes, where, frames, unknown.any(axis=-1) | lacking.any(axis=-1)
+    blind = np.asarray(unknown.any(axis=-1) | lacking.any(axis=-1))
+    return modes, where, frames, blind
 
 
 def _ring(
