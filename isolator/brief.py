@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from isolator.cable import Cable
 from isolator.case import Case
 from isolator.design import Design
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
@@ -26,11 +27,13 @@ from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.schema import (
     HEAVIEST,
+    MOST_CABLES,
     MOST_FEET,
     MOST_LEGS,
     MOST_PLACES,
     MOST_SOLIDS,
     BriefTable,
+    CableTable,
     CarryTable,
     CaseTable,
     CornerRow,
@@ -203,6 +206,9 @@ class _Reading:
         carry = self.carry()
         mounts = self.mounts()
         places = self.places(mounts, payload or _ANY_PAYLOAD)
+        cables = self.cables(payload or _ANY_PAYLOAD)
+        seats = self.part_of("mounts")
+        seats = seats if places and isinstance(seats, Mapping) else {}
         self.note(_contradictions(attitudes, legs))
         if case and payload:
             size = si_array(payload, "size")
@@ -213,12 +219,16 @@ class _Reading:
                 self.note(case.misfits(size))
         design = None
         if places:
+            unknown = any(place.mount is _ANY_MOUNT for place in places)
             make = partial(
                 Design,
                 payload=payload or _ANY_PAYLOAD,
                 case=(payload and case) or Case(),
                 places=places,
                 legs=[leg for leg in legs if leg] or [Leg(name="any")],
+                cables=[] if unknown else [cable for cable in cables if cable],
+                flatness=seats.get("flatness"),
+                hole_tolerance=seats.get("hole_tolerance"),
                 attitudes=attitudes,
                 not_required=(top and top.not_required) or {},
                 name=top.name if top else "",
@@ -383,6 +393,7 @@ class _Reading:
                     size=table.size,
                     fragility=table.fragility,
                     vibration_limit=table.vibration_limit,
+                    bending=table.bending,
                     mass_within=table.mass_within,
                     centre_within=table.centre_within,
                     **({"source": table.source} if table.source else {}),
@@ -568,7 +579,9 @@ class _Reading:
             else:
                 kind = self.kind(mounts, row.mount, f"mounts.place[{n}].mount")
             push = table.push if row.push is None else row.push
-            places.append(self.place(f"mounts.place[{n}].", kind, row.position, push, payload))
+            sheet = table.sheet if row.sheet is None else row.sheet
+            key = f"mounts.place[{n}]."
+            places.append(self.place(key, kind, row.position, push, sheet, payload))
         usable = [place for place in places if place]
         return usable if len(usable) == len(rows) else []
 
@@ -593,6 +606,7 @@ class _Reading:
                 kind,
                 POSITION.quantity(np.array(at)),
                 table.push,
+                table.sheet,
                 payload,
             )
             for at in corners
@@ -600,12 +614,13 @@ class _Reading:
         return [place for place in places if place]
 
     def place(
-        self, key: str, kind: Mount | None, position: Any, push: Any, payload: Payload
+        self, key: str, kind: Mount | None, position: Any, push: Any, sheet: Any, payload: Payload
     ) -> Place | None:
         """A mount in its place, not far off the payload."""
         mount = kind or _ANY_MOUNT
         place = self.made(
-            self.start + key, lambda: Place(mount=mount, position=position, push=push)
+            self.start + key,
+            lambda: Place(mount=mount, position=position, push=push, sheet=sheet),
         )
         if place:
             far = _far(si_array(place, "position"), si_array(payload, "size"))
@@ -630,6 +645,20 @@ class _Reading:
             return mounts[name]
         return None
 
+    def cables(self, payload: Payload) -> list[Cable | None]:
+        """The cables, None for an unusable one."""
+        given = self.given.get("cable")
+        cables: list[Cable | None] = []
+        for n, value in enumerate(given[:MOST_CABLES] if isinstance(given, list) else [], start=1):
+            key = f"cable[{n}]."
+            row = self.table(CableTable, value, key)
+            cable = self.made(self.start + key, partial(_cable, row)) if row else None
+            if cable:
+                far = _far(si_array(cable, "position"), si_array(payload, "size"))
+                self.note(f"{key}position: {line}" for line in far)
+            cables.append(cable)
+        return cables
+
     def legs(self) -> list[Leg | None]:
         """The legs of the trip, None for an unusable one."""
         given = self.given.get("leg")
@@ -648,6 +677,10 @@ class _Reading:
                 row = None
             legs.append(self.made(f"{self.start}leg[{n}].", partial(_leg, row)) if row else None)
         return legs
+
+
+def _cable(row: CableTable) -> Cable:
+    return Cable(**dict(row))
 
 
 def _leg(row: LegTable) -> Leg:

@@ -106,6 +106,34 @@ class Curve:
         c = np.asarray(factor, dtype=float)[..., None]
         return Curve(self.deflection, self.force_at * c, self.slope * c)
 
+    def in_series(self, stiffness: npt.ArrayLike) -> Curve:
+        """The curve of this spring with a linear one behind it, as of a mount on a sheet.
+
+        Under one force F both give way: deflection d + F/k, tangent s·k/(s + k), exact at the
+        nodes, and everywhere for a straight curve. A curve that rises stays one that rises.
+
+        Parameters
+        ----------
+        stiffness : (...) array
+            Of the linear spring behind it; inf is rigid. [N/m]
+
+        Raises
+        ------
+        ValueError
+            A stiffness that is not above zero.
+
+        Examples
+        --------
+        >>> print(f"{Curve.straight(np.array(9000.0)).in_series(9000.0).force(0.002):.4g} N")
+        9 N
+        """
+        k = np.asarray(stiffness, dtype=float)[..., None]
+        if not np.all(k > 0):
+            raise ValueError("a spring in series needs a stiffness above zero")
+        return Curve(
+            self.deflection + self.force_at / k, self.force_at, self.slope / (1 + self.slope / k)
+        )
+
     def padded(self, count: int) -> Curve:
         """The same curve with `count` nodes, the new ones on its straight upper end."""
         extra = _REACH * np.arange(1, count - self.deflection.shape[-1] + 1)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from isolator.cable import Cable
 from isolator.case import Case
 from isolator.inside import OWN, ROUNDINGS
 from isolator.lifting import Carry
@@ -15,9 +16,12 @@ from isolator.payload import Part, Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
 from isolator.units import (
+    GAP,
     MASS,
     POSITION,
+    STIFFNESS,
     InputError,
+    OptionalMeasure,
     si,
     si_array,
     si_array_or_none,
@@ -42,6 +46,11 @@ class Design:
     places : sequence of Place
         Three or more, not all in one line.
     legs : sequence of Leg
+    cables : sequence of Cable
+        Cables, hoses and straps that pull at the payload.
+    flatness, hole_tolerance : text or quantity [length], optional
+        By how much one mount's seat may be out of the others' plane, along its axis, and its
+        hole off its place, across.
     attitudes : sequence of attitudes
         In which the case may stand; all six unless it is never turned.
     not_required : mapping
@@ -53,13 +62,17 @@ class Design:
     Raises
     ------
     InputError
-        Fewer than three mounts, or mounts that leave a motion free.
+        Fewer than three mounts, mounts that leave a motion free, or a cable stiffer than all of
+        them together.
     """
 
     payload: Payload
     case: Case
     places: Sequence[Place]
     legs: Sequence[Leg]
+    cables: Sequence[Cable] = ()
+    flatness: OptionalMeasure = OptionalMeasure(GAP)
+    hole_tolerance: OptionalMeasure = OptionalMeasure(GAP)
     attitudes: Sequence[str] = tuple(ATTITUDES)
     not_required: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
@@ -94,6 +107,7 @@ class Design:
         self._named()
         self._fits()
         self._held()
+        self._pulled()
         object.__setattr__(self, "legs", self._looked_up())
 
     def _looked_up(self) -> list[Leg]:
@@ -151,7 +165,7 @@ class Design:
 
     def _held(self) -> None:
         """Refuse mounts that leave a motion free."""
-        held = self.suspension()
+        held = self.suspension().without_cables()
         arm = max(float(np.sqrt((held.position**2).sum(axis=-1).mean())), 1e-3)
         size = np.array([1.0] * 3 + [1.0 / arm] * 3)
         value, vector = np.linalg.eigh(held.mount_stiffness() * np.multiply.outer(size, size))
@@ -169,9 +183,35 @@ class Design:
             "give curves that rise from zero, or turn some mounts"
         )
 
+    def _pulled(self) -> None:
+        """Refuse cables that are stiffer than all mounts together at their stiffest."""
+        names = [cable.name for cable in self.cables]
+        lines = [
+            f"cable: the name {name!r} is used twice; give each its own"
+            for name in dict.fromkeys(names)
+            if names.count(name) > 1
+        ]
+        if self.cables:
+            mounts = self.suspension().without_cables()
+            most = mounts.whole.slope.max(axis=-1)
+            square = mounts.frames**2
+            along = square[:, 0] * most[:, :1] + (1 - square[:, 0]) * most[:, 1:]
+            every = along.sum(axis=0)
+        for n, cable in enumerate(self.cables, start=1):
+            pull = cable.directions()
+            for k in np.flatnonzero(pull > every)[:1]:
+                lines.append(
+                    f"cable[{n}].stiffness of {cable.name!r}: {STIFFNESS.text(pull[k])} along "
+                    f"{'xyz'[k]}, more than the {STIFFNESS.text(every[k])} of all mounts together: "
+                    "N/m written as N/mm? A pipe that is so stiff carries the payload; give it a "
+                    "loop or a softer piece"
+                )
+        if lines:
+            raise InputError(*lines)
+
     def suspension(self) -> Suspension:
         """The design as arrays, with the nominal inertia."""
-        return Suspension.of(self.payload, self.places)
+        return Suspension.of(self.payload, self.places, self.cables)
 
     def gross_mass(self) -> float:
         """Payload, case and everything in it; nan without the mass of the case. [kg]"""
@@ -226,6 +266,20 @@ class Design:
                 "the shell is light beside the payload: drops are judged by the first flight of a "
                 "heavy one; beside it stands the least, of one contact, and the truth lies between"
             )
+        rigid = [place.sheet is None for place in self.places]
+        if any(rigid):
+            which = "every mount" if all(rigid) else "those mounts that have none given"
+            yield f"the sheet under {which} is rigid (mounts.sheet)"
+        if not self.cables:
+            yield "no cable, hose or strap pulls at the payload ([[cable]])"
+        if self.flatness is None or self.hole_tolerance is None:
+            lacking = [k for k in ("flatness", "hole_tolerance") if getattr(self, k) is None]
+            yield (
+                "the mounts' seats are as drawn and shift no load "
+                f"({', '.join(f'mounts.{key}' for key in lacking)})"
+            )
+        if payload.bending is None:
+            yield "the payload itself does not bend (payload.bending)"
         shell = si_or_none(case, "mass")
         lifted = si(payload, "mass") + (shell or 0.0)
         if self.carry is None and lifted > HEAVY:

@@ -9,6 +9,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from isolator.curve import Curve
+from isolator.sheet import Sheet
 from isolator.units import (
     FORCE,
     POSITION,
@@ -209,14 +210,26 @@ class Place:
     push : one of "-z", "z", "x", "-x", "y", "-y", or three numbers
         The direction in which the payload moves when it squeezes the mount; -z is a mount that
         the payload stands on.
+    sheet : text or quantity [stiffness], or Sheet; optional
+        What the mount is fastened to, as a spring behind it along its axis; rigid if left out.
     """
 
     mount: Mount
     position: Measure = Measure(POSITION, shape=(3,))
     push: str | Sequence[float] = "-z"
+    sheet: Sheet | Given | None = None
 
     def __post_init__(self) -> None:
         self.direction()
+        self.sheet_stiffness()
+
+    def sheet_stiffness(self) -> float:
+        """Stiffness of the sheet under it along its axis, inf if none is given. [N/m]"""
+        if self.sheet is None:
+            return np.inf
+        if isinstance(self.sheet, Sheet):
+            return self.sheet.stiffness()
+        return STIFFNESS.read(self.sheet, "Place.sheet")
 
     def direction(self) -> FloatArray:
         """Unit vector (3,) of `push`."""

@@ -237,6 +237,8 @@ class Payload:
         Peak specific force that it survives.
     vibration_limit : text or quantity [acceleration], optional
         Rms acceleration that it survives for the whole trip.
+    bending : text or quantity [frequency], optional
+        Its own first bending mode, held as it is on its mounts.
     mass_within : text or quantity [mass], optional
         What the mass may be off, up or down.
     centre_within : three texts or a quantity [length], optional
@@ -272,6 +274,7 @@ class Payload:
     inertia: OptionalMeasure = OptionalMeasure(MOMENT, shape=None)
     fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
     vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    bending: OptionalMeasure = OptionalMeasure(FREQUENCY)
     mass_within: OptionalMeasure = OptionalMeasure(MASS_WITHIN)
     centre_within: OptionalMeasure = OptionalMeasure(GAP, shape=(3,))
     height_known: bool = True
@@ -304,6 +307,7 @@ class Payload:
         size: str | Quantity | Sequence[str | Quantity],
         fragility: str | Quantity | None = None,
         vibration_limit: str | Quantity | None = None,
+        bending: str | Quantity | None = None,
         mass_within: str | Quantity | None = None,
         centre_within: str | Quantity | Sequence[str | Quantity] | None = None,
         source: str = "sum of the parts",
@@ -334,6 +338,7 @@ class Payload:
             inertia=INERTIA.quantity(inertia),
             fragility=fragility,
             vibration_limit=vibration_limit,
+            bending=bending,
             mass_within=mass_within,
             centre_within=centre_within,
             source=source,

@@ -43,8 +43,8 @@ MOST_OBSTACLES = 20
 
 LIMITS = (
     "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
-    "case hops; bending of the tray, the sheet under the mounts, cables and straps; how curves "
-    "bend within one cycle of vibration; creep and ageing; how exact the stated stiffness is"
+    "case hops; how curves bend within one cycle of vibration; creep and ageing; how exact the "
+    "stated stiffness is"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -73,6 +73,8 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             "centre_within_mm": None if off is None else [_plain(v) for v in off * 1e3],
         },
         "sag": list(_sag(assessment)),
+        "sheets": list(_sheets(assessment)),
+        "cables": _cables(assessment),
         "modes": list(_modes(assessment)),
         "leg_modes": [row for leg in response.legs for row in _leg_modes(leg)],
         "transmissibility": list(_transmissibility(assessment)),
@@ -121,7 +123,61 @@ def _sag(assessment: Assessment) -> Iterator[dict[str, Any]]:
                 "deflection_mm": _plain(1e3 * np.linalg.norm(local)) if held else None,
                 "along_mm": _plain(1e3 * local[0]) if held else None,
                 "pulled": bool(local[0] < -1e-9) if held else None,
+                "seat_shift_n": _plain(response.shift[0][0, a, m]) if held else None,
             }
+
+
+def _sheets(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    """The sheets that were given, over the dynamic tangent of their mounts with the lid up."""
+    response = assessment.response
+    for m, (mount, place) in enumerate(
+        zip(response.designs[0].mount_names(), response.designs[0].places, strict=True)
+    ):
+        if place.sheet is not None:
+            yield {
+                "mount": mount,
+                "stiffness_n_m": place.sheet_stiffness(),
+                "over_mount": _plain(response.sheet_ratio[0, m]),
+            }
+
+
+def _cables(assessment: Assessment) -> dict[str, Any] | None:
+    """Lid up at 23 °C with and without the cables; None if there are none."""
+    response = assessment.response
+    if not assessment.design.cables:
+        return None
+    before, after = response.main_modes_without_cables[0], response.main_modes[0]
+    with np.errstate(divide="ignore", invalid="ignore"):  # a motion that only a cable holds
+        added = (after / before) ** 2 - 1
+    return {
+        "names": [cable.name for cable in assessment.design.cables],
+        "lowest_hz_without": _plain(before[0]),
+        "lowest_hz": _plain(after[0]),
+        "lowest_stiffness_added": _plain(added[0]),
+        "bounce_hz_without": _plain(before[1]),
+        "bounce_hz": _plain(after[1]),
+        "bounce_stiffness_added": _plain(added[1]),
+    }
+
+
+def _hangs_on(assessment: Assessment, data: Mapping[str, Any]) -> list[str]:
+    """What the mounts hang on and what pulls beside them, where it is given."""
+    lines = [f"{c.id}: {c.reason}" for c in assessment.checks if c.id in ("sheet", "bending")]
+    if cables := data["cables"]:
+        parts = []
+        for mode in ("lowest", "bounce"):
+            added, before, after = (
+                cables[f"{mode}_{key}"] for key in ("stiffness_added", "hz_without", "hz")
+            )
+            share = "?" if added is None else f"{added:.0%}"
+            name = "lowest mode" if mode == "lowest" else "bounce"
+            parts.append(f"{share} to the {name}: {_digits(before, 3)} → {_digits(after, 3)} Hz")
+        names = ", ".join(cables["names"])
+        lines.append(f"cables ({names}) add {', '.join(parts)}, lid up at 23 °C")
+    shift = max((row["seat_shift_n"] or 0.0 for row in data["sag"]), default=0.0)
+    if shift:
+        lines.append(f"a seat out of place shifts up to {FORCE.text(shift)} at one mount")
+    return lines
 
 
 def _modes(assessment: Assessment) -> Iterator[dict[str, Any]]:
@@ -156,7 +212,9 @@ def _leg_modes(leg: LegResponse) -> Iterator[dict[str, Any]]:
 def _transmissibility(assessment: Assessment) -> Iterator[dict[str, Any]]:
     """Lid up at 23 °C, base motion along each axis; nothing without every loss factor."""
     response = assessment.response
-    if np.isnan(response.suspension.loss_factor).any() or not response.pose.found[0, 0]:
+    held = response.suspension
+    unknown = np.isnan(held.loss_factor).any() or np.isnan(held.cable_loss).any()
+    if unknown or not response.pose.found[0, 0]:
         return
     pose = Pose(response.pose.shift[:, 0], response.pose.turn[:, 0], response.pose.found[:, 0])
     modes = response.suspension.modes(pose)
@@ -478,6 +536,8 @@ def page(assessment: Assessment) -> str:
             )
         )
     blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
+    if hanging := _hangs_on(assessment, data):
+        blocks.append(_list("What it hangs on", hanging))
     blocks += _tables(assessment, data)
     if data["look_twice"]:
         blocks.append(_list("Look twice", data["look_twice"]))

@@ -1,7 +1,7 @@
 """What happens to one design or many: the kernels run once for a batch.
 
-All designs of a batch share the trip and the number of mounts. The inertia band of a payload of
-which only mass and size are known is one more axis of the arrays.
+All designs of a batch share the trip and the numbers of mounts and cables. The inertia band of a
+payload of which only mass and size are known is one more axis of the arrays.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from isolator.design import LIGHT, Design
 from isolator.inside import Solids
 from isolator.payload import CORNERS
 from isolator.resonance import SingleParts, single_parts
+from isolator.seat import most_shift
 from isolator.shock import (
     ALLOWANCE,
     Drop,
@@ -180,6 +181,8 @@ class LegResponse:
     pose : Pose of (b,)
     stands : (b,) bool array
         Comes to rest in its attitude without toppling.
+    limits : (b, n, 3) array
+        See `Response.limits`, at its temperature. [m]
     shaking : Shaking or None
         None for a leg without vibration.
     falling : Falling or None
@@ -199,6 +202,7 @@ class LegResponse:
     suspension: Suspension
     pose: Pose
     stands: Bools
+    limits: FloatArray
     shaking: Shaking | None
     falling: Falling | None
     set_down: Falling | None
@@ -229,7 +233,8 @@ class Response:
     corners : (b, 8, 3) array
         From the centre of gravity. [m]
     limits : (b, n, 3) array
-        See `Mount.limits`. [m]
+        How far each mount may go with its sheet: `Mount.limits`, and what the sheet gives way
+        there. [m]
     room : Room
         Gaps at the corners, and what stands in the way.
     """
@@ -252,6 +257,69 @@ class Response:
     def deflection(self) -> FloatArray:
         """Deflection of each mount along its local axes, (b, 6, n, 3). [m]"""
         return self.suspension.repeated().deflection(self.pose)
+
+    @cached_property
+    def shift(self) -> tuple[FloatArray, FloatArray]:
+        """What one seat out of place changes of each mount's load, (b, 6, n): all, upward. [N]
+
+        See `seat.most_shift`; 0 where no tolerance is given.
+        """
+        given = [
+            np.array([si_or_none(d, name) or 0.0 for d in self.designs])[:, None]
+            for name in ("flatness", "hole_tolerance")
+        ]
+        if not np.any(given):
+            return np.zeros_like(self.load), np.zeros_like(self.load)
+        force, upward = most_shift(self.suspension.repeated(), self.pose, *given)
+        moved = (given[0] + given[1] > 0)[..., None]
+        return np.where(moved, force, 0.0), np.where(moved, upward, 0.0)
+
+    def _lid_up(self, suspension: Suspension) -> FloatArray:
+        pose = suspension.pose(G0 * DOWN[0])
+        frequency, energy = suspension.undamped(pose)
+        bounce = energy[..., 2].argmax(axis=-1)[:, None]
+        both = [frequency[:, :1], np.take_along_axis(frequency, bounce, axis=-1)]
+        return np.where(pose.found[:, None], np.concatenate(both, axis=-1), np.nan)
+
+    @cached_property
+    def main_modes(self) -> FloatArray:
+        """Lowest mode and bounce (b, 2) with the lid up at 23 °C, nan if it does not rest. [Hz]"""
+        return self._lid_up(self.suspension)
+
+    @cached_property
+    def main_modes_without_cables(self) -> FloatArray:
+        """The same without the cables. [Hz]"""
+        return self._lid_up(self.suspension.without_cables())
+
+    @cached_property
+    def main_modes_on_rigid_sheets(self) -> FloatArray:
+        """The same with sheets under the mounts that do not bend. [Hz]"""
+        return self._lid_up(self.suspension.on_rigid_sheets())
+
+    @cached_property
+    def sheet_ratio(self) -> FloatArray:
+        """Stiffness of each sheet over the dynamic tangent of its mount, (b, n), lid up. [-]
+
+        inf where the sheet is rigid or the mount carries nothing.
+        """
+        held = self.suspension
+        pose = Pose(self.pose.shift[:, 0], self.pose.turn[:, 0], self.pose.found[:, 0])
+        whole = held.tangents(pose, held.dynamic_ratio)[..., 0, 0]
+        with np.errstate(divide="ignore"):  # s/k of t·k/(t + k) is t/(t + k)
+            share = whole / held.sheet
+            return np.asarray(1 / share - 1)
+
+    @cached_property
+    def highest_modes(self) -> FloatArray:
+        """Highest mode on each leg (b, l), inertia band included; nan where unknown. [Hz]"""
+        inertia = np.stack([d.payload.inertias() for d in self.designs])
+        out = []
+        for leg in self.legs:
+            pose = Pose(leg.pose.shift[:, None], leg.pose.turn[:, None], leg.pose.found[:, None])
+            held = replace(leg.suspension.repeated(), inertia=inertia)
+            top = held.frequencies(pose)[..., -1].max(axis=1)
+            out.append(np.where(leg.stands & ~leg.rigid & ~leg.uncertain, top, np.nan))
+        return np.stack(out, axis=-1)
 
     @cached_property
     def gravity_left(self) -> FloatArray:
@@ -340,8 +408,8 @@ def respond(designs: Sequence[Design]) -> Response:
     Parameters
     ----------
     designs : sequence of Design
-        All with the same legs, number of mounts, width of the inertia band, and the same parts,
-        obstacles and ribs by name.
+        All with the same legs, numbers of mounts and cables, width of the inertia band, and the
+        same parts, obstacles and ribs by name.
     """
     suspension = Suspension.stacked([d.suspension() for d in designs])
     inertia = np.stack([d.payload.inertias() for d in designs])
@@ -352,7 +420,8 @@ def respond(designs: Sequence[Design]) -> Response:
     legs = [
         _leg(leg, designs, suspension, inertia, corners, limits, room) for leg in designs[0].legs
     ]
-    return Response(designs, suspension, pose, legs, corners, limits, room)
+    reach = suspension.limits_with_sheet(limits)
+    return Response(designs, suspension, pose, legs, corners, reach, room)
 
 
 def _room(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> Room:
@@ -401,6 +470,7 @@ def _leg(
     there = suspension.stiffened(np.where(np.isfinite(factor), factor, 1.0), loss)
     pose = there.pose(G0 * np.array(ATTITUDES[leg.attitude]))
     stands = pose.found & (there.gravity_left(pose) > 0)
+    reach = there.limits_with_sheet(limits)
     rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
     unusable = ~stands | rigid | uncertain | (not leg.fixed_base())
     shaking = None
@@ -412,12 +482,12 @@ def _leg(
     falling = set_down = None
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
         falling = _fall(
-            "drop", height, leg.landings, designs, there, inertia, corners, limits,
+            "drop", height, leg.landings, designs, there, inertia, corners, reach,
             rigid | uncertain,
         )  # fmt: skip
     if (height := si_or_none(leg, "set_down")) is not None:
         set_down = _fall(
-            "set-down", height, ("lid up",), designs, there, inertia, corners, limits,
+            "set-down", height, ("lid up",), designs, there, inertia, corners, reach,
             rigid | uncertain,
         )  # fmt: skip
     return LegResponse(
@@ -428,6 +498,7 @@ def _leg(
         suspension=there,
         pose=pose,
         stands=stands,
+        limits=reach,
         shaking=shaking,
         falling=falling,
         set_down=set_down,
@@ -495,8 +566,12 @@ def _felt_at(
 
     Where a loss factor is unknown (b,) the kernels see 0.1; the result is to be blanked.
     """
-    unknown = np.isnan(there.loss_factor)
-    damped = replace(there, loss_factor=np.where(unknown, 0.1, there.loss_factor)).repeated()
+    unknown, lacking = np.isnan(there.loss_factor), np.isnan(there.cable_loss)
+    damped = replace(
+        there,
+        loss_factor=np.where(unknown, 0.1, there.loss_factor),
+        cable_loss=np.where(lacking, 0.1, there.cable_loss),
+    ).repeated()
     modes = replace(damped, inertia=inertia).modes(
         Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
     )
@@ -505,7 +580,8 @@ def _felt_at(
     where = np.concatenate([points, there.position @ back], axis=1)[:, None]
     own = np.broadcast_to(np.eye(3), (*points.shape, 3))
     frames = np.concatenate([own, there.frames], axis=1)[:, None]
-    return modes, where, frames, np.asarray(unknown.any(axis=-1))
+    blind = np.asarray(unknown.any(axis=-1) | lacking.any(axis=-1))
+    return modes, where, frames, blind
 
 
 def _ring(
@@ -645,7 +721,7 @@ def _fall(
     soft = moves(band, feet, flat.travel_most, flat.rebound)
     stiff = band.dynamic()
     hard = strokes(*moves(stiff, feet, flat.stiff_travel_most, flat.stiff_rebound))
-    curve = there.dynamic().repeated().curve
+    curve = there.dynamic().repeated().whole
     with np.errstate(invalid="ignore"):  # no number for mounts that it flies off
         pushed = curve.force(hard[..., [0, 2]])
         pulled = np.abs(curve.force(-hard[..., [1, 2]]))
@@ -683,7 +759,7 @@ def _fall(
 
 def _bent(there: Suspension, mounts: FloatArray) -> Bools:
     """Landings (b, l) in which a mount leaves the straight line of its tangent at rest."""
-    curve = there.repeated().curve
+    curve = there.repeated().whole
     bent = np.zeros(mounts.shape[:2], dtype=bool)
     for way, (k, sign) in enumerate([(0, 1.0), (0, -1.0), (1, 1.0)]):
         at = np.zeros((*mounts.shape[:3], 2))

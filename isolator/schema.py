@@ -31,6 +31,7 @@ from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
+from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
@@ -46,6 +47,7 @@ from isolator.units import (
     GAP,
     HEIGHT,
     MASS,
+    MODULUS,
     POSITION,
     SIZE,
     SPECTRAL_DENSITY,
@@ -54,14 +56,15 @@ from isolator.units import (
     FloatArray,
     InputError,
     Kind,
+    number,
 )
 from isolator.weighing import READING
 
 HEAVIEST = 500.0
 """No payload that a person carries or hands to a courier is heavier. [kg]"""
 
-MOST_PLACES, MOST_LEGS, MOST_SOLIDS = 64, 50, 1000
-"""More mounts and obstacles than any case has, and more legs than any trip."""
+MOST_PLACES, MOST_CABLES, MOST_SOLIDS, MOST_LEGS = 64, 50, 1000, 50
+"""More mounts, cables and obstacles than any case has, and more legs than any trip."""
 
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
@@ -71,6 +74,7 @@ MassWithin = measure(MASS, 0.0, HEAVIEST)
 Length = measure(SIZE, 1e-5, 5.0)
 Size = vector(SIZE, 1e-3, 5.0)
 Gap = measure(GAP, 0.0, 2.0)
+Unevenness = measure(GAP, 0.0, 0.05)
 At = measure(POSITION, -5.0, 5.0)
 Position = vector(POSITION, -5.0, 5.0)
 Reading = measure(READING, 0.0, HEAVIEST)
@@ -117,6 +121,14 @@ Summing = choice(SUMS)
 AtEnd, AtSide, AtLevel = choice(ENDS), choice(SIDES), choice(LEVELS)
 
 _STIFFNESS = STIFFNESS.within(10.0, 1e7)
+_SHEET = STIFFNESS.within(10.0, 1e12)
+_PULL = STIFFNESS.within(0.1, 1e7)
+_PLATE = {
+    "thickness": SIZE.within(1e-5, 0.1),
+    "span": SIZE.within(1e-3, 5.0),
+    "modulus": MODULUS.within(1e7, 1e12),
+}
+_OF_SHEET = ("thickness", "span", "edges", "material", "modulus", "poisson")
 _HEIGHT = HEIGHT.within(1e-3, 20.0)
 _POINTS = {
     "deflection": POSITION.within(-1.0, 1.0, example="2 mm"),
@@ -161,6 +173,48 @@ def _read_inertia(value: Any, name: str) -> Any:
         raise InputError(
             f"{name} = {shown(value)}: give three moments about x, y, z, or three rows of three"
         )
+    return value
+
+
+def _read_sheet(value: Any, name: str) -> Any:
+    """A stiffness as it was written, or a sheet."""
+    if not isinstance(value, Mapping):
+        _SHEET.read(value, name)
+        return value
+
+    def one(given: Any, at: str, key: str) -> Any:
+        if key == "edges":
+            return read_choice(given, at, EDGES)
+        if key == "material":
+            return read_choice(given, at, materials())
+        if key == "poisson":
+            return number(given, at, 0.0, 0.5)
+        if key == "span" and isinstance(given, list):
+            return _PLATE[key].quantity(_PLATE[key].read_array(given, at, (2,)))
+        _PLATE[key].read(given, at)
+        return given
+
+    made = read_map(value, name, _OF_SHEET, one)
+    missing = [key for key in ("thickness", "span", "edges") if key not in made]
+    if missing:
+        raise InputError(
+            f"{name}.{missing[0]} is missing: a sheet has thickness, span, edges and material; add "
+            "it, or write the sheet's stiffness"
+        )
+    try:
+        return Sheet(**made)
+    except InputError as error:
+        raise InputError(
+            *(f"{name}.{line.removeprefix('Sheet.')}" for line in error.lines)
+        ) from None
+
+
+def _read_pull(value: Any, name: str) -> Any:
+    """One stiffness, or three along x, y, z."""
+    if isinstance(value, list):
+        _PULL.read_array(value, name, (3,))
+    else:
+        _PULL.read(value, name)
     return value
 
 
@@ -311,6 +365,8 @@ def _read_readings(value: Any, name: str) -> Any:
     return value
 
 
+SheetGiven = Field(_read_sheet)
+Pull = Field(_read_pull)
 Inertia = Field(_read_inertia)
 ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
@@ -331,6 +387,7 @@ Swings = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.
 Readings = Field(_read_readings)
 Obstacles = Field(lambda value, name: read_tables(value, name, "[[case.obstacle]]", MOST_SOLIDS))
 Ribs = Field(lambda value, name: read_tables(value, name, "[[case.rib]]", MOST_SOLIDS))
+Cables = Field(lambda value, name: read_tables(value, name, "[[cable]]", MOST_CABLES))
 Anything = Field(lambda value, name: value)
 
 
@@ -345,6 +402,7 @@ class PayloadTable(Table):
     inertia: Annotated[Any, Inertia] = None
     fragility: Annotated[Any, Specific] = None
     vibration_limit: Annotated[Any, Specific] = None
+    bending: Annotated[Any, Frequency] = None
     mass_within: Annotated[Any, MassWithin] = None
     centre_within: Annotated[Any, Within] = None
     weighing: Annotated[Any, Anything] = None
@@ -545,6 +603,9 @@ class MountsTable(Table):
     inset: Annotated[Any, Inset] = None
     height: Annotated[Any, At] = None
     push: Annotated[Any, Push] = "-z"
+    sheet: Annotated[Any, SheetGiven] = None
+    flatness: Annotated[Any, Unevenness] = None
+    hole_tolerance: Annotated[Any, Unevenness] = None
     place: Annotated[Any, Places] = ()
 
 
@@ -555,6 +616,17 @@ class PlaceTable(Table):
     position: Annotated[Any, Position]
     mount: Annotated[Any, Name] = None
     push: Annotated[Any, Push] = None
+    sheet: Annotated[Any, SheetGiven] = None
+
+
+class CableTable(Table):
+    """A cable, hose or strap."""
+
+    head: ClassVar[str] = "[[cable]]"
+    name: Annotated[Any, Name]
+    position: Annotated[Any, Position]
+    stiffness: Annotated[Any, Pull]
+    loss_factor: Annotated[Any, LossFactor] = None
 
 
 class LegTable(Table):
@@ -602,6 +674,7 @@ class BriefTable(Table):
     case: Annotated[Any, Anything]
     mounts: Annotated[Any, Anything]
     mount: Annotated[Any, Anything] = None
+    cable: Annotated[Any, Cables] = ()
     leg: Annotated[Any, Legs]
     carry: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None

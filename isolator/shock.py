@@ -9,7 +9,7 @@ and mounts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -28,33 +28,39 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 
 @dataclass(frozen=True)
 class Line:
-    """All mounts of a suspension as one spring along a fall line.
+    """All mounts and cables of a suspension as one spring along a fall line.
 
     Attributes
     ----------
     suspension : Suspension of designs (...)
     slope : (..., n, 3) array
         Local deflection of each mount for unit travel of the payload. [-]
+    cables : (...) array
+        Stiffness of all cables along the line. [N/m]
     """
 
     suspension: Suspension
     slope: FloatArray
+    cables: FloatArray
 
     @classmethod
     def along(cls, suspension: Suspension, direction: npt.ArrayLike) -> Line:
         """The fall line of a direction (..., 3): where the payload goes in the case. [-]"""
         e = np.asarray(direction, dtype=float)[..., None, None, :]
-        return cls(suspension, (suspension.frames @ np.swapaxes(e, -1, -2))[..., 0])
+        cables = (suspension.cable_stiffness * e[..., 0, :] ** 2).sum(axis=(-1, -2))
+        return cls(suspension, (suspension.frames @ np.swapaxes(e, -1, -2))[..., 0], cables)
 
     def energy(self, travel: FloatArray) -> FloatArray:
-        """Energy (...) in the mounts at a travel (...) [m]. [J]"""
+        """Energy (...) in mounts and cables at a travel (...) [m]. [J]"""
         at = self.slope * travel[..., None, None]
-        return np.asarray(self.suspension.energy_in(at).sum(axis=-1))
+        mounts = self.suspension.energy_in(at).sum(axis=-1)
+        return np.asarray(mounts + self.cables * travel**2 / 2)
 
     def force(self, travel: FloatArray) -> FloatArray:
-        """Force (...) of the mounts against the travel (...) [m]. [N]"""
+        """Force (...) of mounts and cables against the travel (...) [m]. [N]"""
         at = self.slope * travel[..., None, None]
-        return np.asarray((self.slope * self.suspension.force_at(at)).sum(axis=(-1, -2)))
+        mounts = (self.slope * self.suspension.force_at(at)).sum(axis=(-1, -2))
+        return np.asarray(mounts + self.cables * travel)
 
     def mount_force(self, travel: FloatArray) -> FloatArray:
         """Magnitude of each mount's force, (..., n). [N]"""
@@ -100,11 +106,11 @@ class Line:
         return np.maximum(self.energy(sag), weight * sag / 2)
 
     def catch(self, energy: FloatArray, weight: FloatArray) -> FloatArray:
-        """Travel (...) at which the mounts have taken the energy. [m]
+        """Travel (...) at which mounts and cables have taken the energy. [m]
 
         Solves U(d) = energy + weight·d. U is convex because no curve falls, so Newton's method
         from a point beyond the root comes down to it without overshoot. inf where the mounts
-        never take it (they lift off).
+        never take it (they lift off); cables alone do not count as what catches a payload.
 
         Parameters
         ----------
@@ -120,6 +126,9 @@ class Line:
                 break
             start = np.where(short, 2 * start, start)
         lost = start > 1e3
+        if self.cables.any():
+            mounts, far = replace(self, cables=np.zeros(())), np.full_like(start, 1e3)
+            lost = lost | (mounts.energy(far) < energy + weight * far)
         d = np.where(lost, 1.0, start)
         for _ in range(60):
             miss = self.energy(d) - energy - weight * d

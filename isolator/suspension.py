@@ -8,11 +8,14 @@ the order x, y, z, about x, about y, about z. The leading axes `...` of every ar
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from isolator.cable import Cable
 from isolator.curve import Curve
 from isolator.mount import Place
 from isolator.payload import Payload
@@ -175,7 +178,12 @@ class Pose:
 
 @dataclass(frozen=True)
 class Suspension:
-    """A payload on n mounts, as arrays in SI.
+    """A payload on n mounts, with c cables, as arrays in SI.
+
+    A sheet under a mount is a linear spring behind it along its axis, without damping; it has
+    neither the mount's dynamic ratio nor its stiffening in the cold. A cable is a linear spring
+    along x, y and z of the case that pulls at nothing in the unloaded pose; it is no mount, and
+    no array of mounts has it.
 
     Parameters
     ----------
@@ -194,6 +202,14 @@ class Suspension:
         Dynamic over static stiffness. [-]
     loss_factor : (..., n) array
         Structural loss factor of each mount, nan if unknown. [-]
+    sheet : (..., n) array, or one for all
+        Stiffness of the sheet under each mount along its axis, inf if rigid. [N/m]
+    cable_position : (..., c, 3) array
+        Where each cable holds the payload, from the centre of gravity, unloaded. [m]
+    cable_stiffness : (..., c, 3) array
+        Along x, y, z; in motion as at rest. [N/m]
+    cable_loss : (..., c) array
+        Structural loss factor of each cable, nan if unknown. [-]
 
     Examples
     --------
@@ -212,10 +228,16 @@ class Suspension:
     curve: Curve
     dynamic_ratio: FloatArray
     loss_factor: FloatArray
+    sheet: FloatArray = field(default_factory=lambda: np.array([np.inf]))
+    cable_position: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))
+    cable_stiffness: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))
+    cable_loss: FloatArray = field(default_factory=lambda: np.zeros(0))
 
     @classmethod
-    def of(cls, payload: Payload, places: Sequence[Place]) -> Suspension:
-        """A payload on mounts at their places, with the nominal inertia.
+    def of(
+        cls, payload: Payload, places: Sequence[Place], cables: Sequence[Cable] = ()
+    ) -> Suspension:
+        """A payload on mounts at their places, with its cables and the nominal inertia.
 
         Examples
         --------
@@ -230,6 +252,8 @@ class Suspension:
         mounts = [place.mount for place in places]
         loss = [np.nan if m.loss_factor is None else m.loss_factor for m in mounts]
         position = np.array([si_array(place, "position") for place in places])
+        ends = np.array([si_array(cable, "position") for cable in cables]).reshape(-1, 3)
+        lost = [np.nan if cable.loss_factor is None else cable.loss_factor for cable in cables]
         return cls(
             mass=np.asarray(si(payload, "mass")),
             inertia=payload.inertias()[0],
@@ -238,6 +262,10 @@ class Suspension:
             curve=Curve.stacked([m.curves() for m in mounts]),
             dynamic_ratio=np.array([m.dynamic_ratio for m in mounts]),
             loss_factor=np.array(loss),
+            sheet=np.array([place.sheet_stiffness() for place in places]),
+            cable_position=ends - payload.centre_of_gravity(),
+            cable_stiffness=np.array([cable.directions() for cable in cables]).reshape(-1, 3),
+            cable_loss=np.array(lost, dtype=float),
         )
 
     @classmethod
@@ -270,6 +298,7 @@ class Suspension:
     def _each(self, change: Callable[[FloatArray, int], FloatArray]) -> Suspension:
         """Apply `change(array, count of its own axes)` to every array."""
         own = {"mass": 0, "inertia": 2, "position": 2, "frames": 3}
+        own |= {"cable_position": 2, "cable_stiffness": 2}
         parts: dict[str, FloatArray | Curve] = {
             f.name: change(getattr(self, f.name), own.get(f.name, 1))
             for f in fields(self)
@@ -284,7 +313,7 @@ class Suspension:
 
     @classmethod
     def stacked(cls, designs: Sequence[Suspension]) -> Suspension:
-        """Several designs with as many mounts each along a new leading axis."""
+        """Several designs with as many mounts and cables each along a new leading axis."""
         parts = {
             f.name: np.stack([getattr(d, f.name) for d in designs])
             for f in fields(cls)
@@ -314,6 +343,44 @@ class Suspension:
         out[..., 3:, 3:] = inertia
         return out
 
+    def without_cables(self) -> Suspension:
+        """The same design without its cables."""
+        none = slice(0, 0)
+        return replace(
+            self,
+            cable_position=self.cable_position[..., none, :],
+            cable_stiffness=self.cable_stiffness[..., none, :],
+            cable_loss=self.cable_loss[..., none],
+        )
+
+    def on_rigid_sheets(self) -> Suspension:
+        """The same design with its mounts on sheets that do not bend."""
+        return replace(self, sheet=np.full_like(self.sheet, np.inf))
+
+    @cached_property
+    def whole(self) -> Curve:
+        """Static curves (..., n, 2) of the mounts with their sheets."""
+        if np.isinf(self.sheet).all():
+            return self.curve
+        behind = np.stack([self.sheet, np.full_like(self.sheet, np.inf)], axis=-1)
+        return self.curve.in_series(behind)
+
+    def limits_with_sheet(self, limit: FloatArray) -> FloatArray:
+        """How far mounts may go with their sheets, (..., n, 3). [m]
+
+        The sheet bends by F/k at the force F of the static curve at the mount's own limit.
+
+        Parameters
+        ----------
+        limit : (..., n, 3) array
+            Of the mounts alone: pushed, pulled, across; nan if unknown, inf if none. [m]
+        """
+        ends = np.where(np.isfinite(limit), limit, 0.0)
+        pushed = self.curve.force(ends[..., [0, 2]])[..., 0]
+        pulled = np.abs(self.curve.force(-ends[..., [1, 2]])[..., 0])
+        bend = np.stack([pushed, pulled, np.zeros_like(pushed)], axis=-1) / self.sheet[..., None]
+        return np.asarray(limit + bend)
+
     def _arms(self, pose: Pose) -> FloatArray:
         return self.position @ np.swapaxes(pose.turn, -1, -2)
 
@@ -326,12 +393,20 @@ class Suspension:
 
     def energy_in(self, local: FloatArray) -> FloatArray:
         """Energy (..., n) in mounts at local deflections (..., n, 3) [m]. [J]"""
-        return np.asarray(self.curve.energy(along_and_across(local)).sum(axis=-1))
+        return np.asarray(self.whole.energy(along_and_across(local)).sum(axis=-1))
+
+    def cable_energy(self, moved: FloatArray) -> FloatArray:
+        """Energy (..., c) in cables whose ends are moved by (..., c, 3) [m]. [J]"""
+        return np.asarray((self.cable_stiffness * moved**2).sum(axis=-1) / 2)
+
+    def cable_force(self, pose: Pose) -> FloatArray:
+        """Force of every cable on the payload in case axes, (..., c, 3). [N]"""
+        return np.asarray(-self.cable_stiffness * pose.moved(self.cable_position))
 
     def force_at(self, local: FloatArray) -> FloatArray:
         """Force (..., n, 3) that local deflections (..., n, 3) [m] call up, local axes. [N]"""
         at = along_and_across(local)
-        force = self.curve.force(at)
+        force = self.whole.force(at)
         across = force[..., 1:] * _unit(local[..., 1:], at[..., 1:])
         return np.concatenate([force[..., :1], across], axis=-1)
 
@@ -341,10 +416,10 @@ class Suspension:
         Across: the curve's tangent in the direction of the deflection, its secant crosswise.
         """
         at = along_and_across(local)
-        tangent = self.curve.tangent(at)
+        tangent = self.whole.tangent(at)
         length = at[..., 1]
         still = length < 1e-12
-        secant = self.curve.force(at)[..., 1] / np.where(still, 1.0, length)
+        secant = self.whole.force(at)[..., 1] / np.where(still, 1.0, length)
         secant = np.where(still, tangent[..., 1], secant)
         unit = _unit(local[..., 1:], at[..., 1:])
         out = np.zeros((*tangent.shape[:-1], 3, 3))
@@ -371,27 +446,66 @@ class Suspension:
     def mount_stiffness(
         self, pose: Pose | None = None, *, factor: npt.ArrayLike = 1.0
     ) -> FloatArray:
-        """Tangent stiffness (..., 6, 6) of the mounts alone at a pose. [N/m, N, N·m]
+        """Tangent stiffness (..., 6, 6) of mounts and cables at a pose. [N/m, N, N·m]
 
-        `factor` (..., n) multiplies each mount's: the dynamic ratio, or with the loss factor the
-        imaginary part of structural damping.
+        `factor` (..., n) multiplies that of each mount: the dynamic ratio. Preload is not in it.
         """
         pose = self.unloaded() if pose is None else pose
-        times = np.asarray(factor, dtype=float)[..., None, None]
-        k = self.tangent_at(self.deflection(pose)) * times
+        mounts = self._assembled(pose, np.asarray(factor, dtype=float))
+        return np.asarray(mounts + self._cables(pose, self.cable_stiffness))
+
+    def damped_stiffness(self, pose: Pose | None = None) -> ComplexArray:
+        """The same with the dynamic ratio r and structural damping, r·k(1 + iη) a mount."""
+        pose = self.unloaded() if pose is None else pose
+        mounts = self._assembled(pose, self.dynamic_ratio * (1 + 1j * self.loss_factor))
+        loss = (1 + 1j * self.cable_loss)[..., None]
+        whole: ComplexArray = mounts + self._cables(pose, self.cable_stiffness * loss)
+        return whole
+
+    def tangents(self, pose: Pose, factor: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        """Tangent (..., n, 3, 3) of each mount with its sheet in local axes. [N/m]
+
+        Of the rubber's tangent t and the sheet's k a static curve shows s = t·k/(t + k); the
+        rubber's alone is multiplied by `factor` c (..., n), real or complex, which makes
+        c·t·k/(c·t + k) = c·s/(1 + (c − 1)·s/k).
+        """
+        own = self.tangent_at(self.deflection(pose))
+        k: npt.NDArray[Any] = own * factor[..., None, None]
+        if not np.isinf(self.sheet).all():
+            k[..., 0, 0] /= 1 + (factor - 1) * (own[..., 0, 0] / self.sheet)
+        return k
+
+    def _assembled(self, pose: Pose, factor: npt.NDArray[Any]) -> npt.NDArray[Any]:
         b = self.frames @ motion_at(self._arms(pose))
-        return np.asarray((np.swapaxes(b, -1, -2) @ k @ b).sum(axis=-3))
+        k: npt.NDArray[Any] = (np.swapaxes(b, -1, -2) @ self.tangents(pose, factor) @ b).sum(-3)
+        return k
+
+    def _cables(self, pose: Pose, stiffness: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        if not stiffness.size:
+            return np.zeros((6, 6))
+        b = motion_at(self.cable_position @ np.swapaxes(pose.turn, -1, -2))
+        k: npt.NDArray[Any] = (np.swapaxes(b, -1, -2) @ (stiffness[..., None] * b)).sum(-3)
+        return k
 
     def geometric_stiffness(self, pose: Pose) -> FloatArray:
         """Stiffness of the preload, (..., 6, 6): a force F at r turns with (θ × r) × F. [N·m]
 
         Adds Σ[(r·F)1 − r Fᵀ] to the three rotations; symmetric where the moments balance.
         """
-        r, f = self._arms(pose), self.mount_force(pose)
+        r, f = self._pulls(pose)
         out = np.zeros((*r.shape[:-2], 6, 6))
         along = np.einsum("...ni,...ni->...", r, f)[..., None, None]
         out[..., 3:, 3:] = along * np.eye(3) - np.einsum("...ni,...nj->...ij", r, f)
         return out
+
+    def _pulls(self, pose: Pose) -> tuple[FloatArray, FloatArray]:
+        """Arms and forces (..., n + c, 3) of mounts and cables. [m, N]"""
+        r, f = self._arms(pose), self.mount_force(pose)
+        if not self.cable_stiffness.size:
+            return r, f
+        arms = self.cable_position @ np.swapaxes(pose.turn, -1, -2)
+        pull = self.cable_force(pose)
+        return np.concatenate([r, arms], axis=-2), np.concatenate([f, pull], axis=-2)
 
     def stiffness(self, pose: Pose | None = None, *, factor: npt.ArrayLike = 1.0) -> FloatArray:
         """Tangent stiffness (..., 6, 6): mounts, and the preload's term at a loaded pose.
@@ -401,8 +515,11 @@ class Suspension:
         k = self.mount_stiffness(pose, factor=factor)
         if pose is None:
             return k
+        return np.asarray(k + self._preload(pose))
+
+    def _preload(self, pose: Pose) -> FloatArray:
         preload = self.geometric_stiffness(pose)
-        return np.asarray(k + (preload + np.swapaxes(preload, -1, -2)) / 2)
+        return np.asarray((preload + np.swapaxes(preload, -1, -2)) / 2)
 
     def pose(self, specific_force: npt.ArrayLike, *, steps: int = 80) -> Pose:
         """Where the payload comes to rest under a uniform specific force.
@@ -442,19 +559,18 @@ class Suspension:
         scale = np.broadcast_to(scale, shape)[..., None] * size**2
 
         def energy(shift: FloatArray, turn: FloatArray) -> FloatArray:
-            at = self._local(Pose(shift, turn, found).moved(self.position))
-            return np.asarray(self.energy_in(at).sum(axis=-1) - np.sum(weight * shift, axis=-1))
+            there = Pose(shift, turn, found)
+            at = self._local(there.moved(self.position))
+            stored = self.energy_in(at).sum(axis=-1)
+            stored = stored + self.cable_energy(there.moved(self.cable_position)).sum(axis=-1)
+            return np.asarray(stored - np.sum(weight * shift, axis=-1))
 
         level = energy(shift, turn)
         for _ in range(steps):
             here = Pose(shift, turn, found)
-            force = self.mount_force(here)
+            arms, force = self._pulls(here)
             residual = np.concatenate(
-                [
-                    weight + force.sum(axis=-2),
-                    np.cross(self._arms(here), force).sum(axis=-2),
-                ],
-                axis=-1,
+                [weight + force.sum(axis=-2), np.cross(arms, force).sum(axis=-2)], axis=-1
             )
             found = np.linalg.norm(residual / size, axis=-1) <= tolerance
             if found.all():
@@ -523,12 +639,12 @@ class Suspension:
         ValueError
             A loss factor is unknown (nan).
         """
-        if np.isnan(self.loss_factor).any():
-            raise ValueError("modes need the loss factor of every mount")
+        if np.isnan(self.loss_factor).any() or np.isnan(self.cable_loss).any():
+            raise ValueError("modes need the loss factor of every mount and cable")
         lower = np.linalg.cholesky(self.mass_matrix(pose))
-        stored = congruent(lower, self.stiffness(pose, factor=self.dynamic_ratio))
-        lost = self.mount_stiffness(pose, factor=self.dynamic_ratio * self.loss_factor)
-        whole: ComplexArray = stored + 1j * congruent(lower, lost)
+        springs = self.damped_stiffness(pose)
+        stored = springs.real if pose is None else springs.real + self._preload(pose)
+        whole: ComplexArray = congruent(lower, stored) + 1j * congruent(lower, springs.imag)
         value, vector = np.linalg.eig(whole)
         order = np.argsort(value.real, axis=-1)
         value = np.take_along_axis(value, order, axis=-1)

@@ -81,6 +81,7 @@ _SIBLINGS = {
     "m/s**2": ("m/s**2", "g0"),
     "degC": ("°C", "°F", "K"),
     "s": ("ms", "s", "min", "h"),
+    "Pa": ("MPa", "GPa"),
     "kg*m**2": ("kg*m**2", "kg*cm**2", "kg*mm**2"),
 }
 
@@ -567,6 +568,7 @@ SPECTRAL_DENSITY = Kind(
     "spectral density", "m**2/s**4/Hz", "g0**2/Hz", 0.0, open_low=True, example="0.01 g0²/Hz"
 )
 SPEED = Kind("speed", "m/s", "m/s", 0.0, open_low=True, example="3.9 m/s")
+MODULUS = Kind("modulus", "Pa", "GPa", 0.0, open_low=True, example="70 GPa")
 VISCOUS = Kind("viscous damping", "N*s/m", "N*s/m", 0.0, open_low=True, example="50 N*s/m")
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from isolator.checks.carry import carry, listed_mass, temperature
 from isolator.checks.drop import drops
+from isolator.checks.hang import hang
 from isolator.checks.parts import part_checks, part_checks_once
 from isolator.checks.people import people
 from isolator.checks.room import clearance
@@ -28,6 +29,7 @@ def ask(response: Response) -> list[Row]:
         rows += shakes(response, number, leg)
         rows += part_checks(response, number, leg)
     rows += part_checks_once(response)
+    rows += hang(response)
     unplaced = [design.payload.centre is None for design in response.designs]
     flat = [not design.payload.height_known for design in response.designs]
     rows = [

@@ -74,13 +74,20 @@ def _load_share(response: Response) -> Row:
     pose = response.pose
     lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
     lift = response.suspension.mount_force(lid_up)[..., 2]
-    uneven = np.where(pose.found[:, 0], 1 - lift.min(axis=1) / lift.mean(axis=1), np.nan)
+    shift = response.shift[1][:, 0]
+    least = lift - shift
+    uneven = np.where(pose.found[:, 0], 1 - least.min(axis=1) / lift.mean(axis=1), np.nan)
 
     def reason(i: int) -> str:
-        low, high = int(lift[i].argmin()), int(lift[i].argmax())
+        low, high = int(least[i].argmin()), int(lift[i].argmax())
         names = response.designs[i].mount_names()
         if np.isnan(uneven[i]):
             return "lid up: the payload does not come to rest, so no mount has a load"
+        if uneven[i] >= 1 and lift[i, low] > 0:
+            return (
+                f"lid up: mount {names[low]} holds up {FORCE.text(lift[i, low])}, and a seat out "
+                f"of place shifts up to {FORCE.text(shift[i, low])}: it may lift off or be pulled"
+            )
         if uneven[i] >= 1:
             return (
                 "lid up: the centre of gravity lies outside the mounts, mount "
@@ -89,6 +96,7 @@ def _load_share(response: Response) -> Row:
         return (
             f"lid up: mount {names[high]} holds up {FORCE.text(lift[i, high])}, "
             f"mount {names[low]} {FORCE.text(lift[i, low])}"
+            f"{_by_seat(shift[i, low], 'less')}"
         )
 
     return Row(
@@ -102,11 +110,17 @@ def _load_share(response: Response) -> Row:
     )
 
 
+def _by_seat(shift: float, way: str) -> str:
+    """What a seat out of place may change, the end of a sentence; nothing if none is given."""
+    return f", and up to {FORCE.text(shift)} {way} by a seat out of place" if shift > 0 else ""
+
+
 def _rated_load(response: Response) -> Row:
     usable = asked(response) & response.pose.found
     lost = np.asarray((asked(response) & ~response.pose.found).any(axis=1))
     rated = each_mount(response, "rated_load")
-    load = np.where(usable[..., None], response.load, 0.0)
+    shift = np.where(usable[..., None], response.shift[0], 0.0)
+    load = np.where(usable[..., None], response.load, 0.0) + shift
     unknown = np.asarray(np.isnan(rated).any(axis=1))
     used = load / np.where(np.isnan(rated), 1.0, rated)[:, None]
     batch = np.arange(len(load))
@@ -117,10 +131,12 @@ def _rated_load(response: Response) -> Row:
         if unknown[i]:
             most = FORCE.text(demand[i])
             return f"the largest load is {most}; what the mount may carry is not known"
+        own = demand[i] - shift[i, attitude[i], mount[i]]
         hangs = response.deflection[i, attitude[i], mount[i], 0] < -1e-9
         return (
             f"{NAMES[attitude[i]]}: mount {response.designs[i].mount_names()[mount[i]]} "
-            f"{'is pulled with' if hangs else 'carries'} {FORCE.text(demand[i])}, rated "
+            f"{'is pulled with' if hangs else 'carries'} {FORCE.text(own)}"
+            f"{_by_seat(shift[i, attitude[i], mount[i]], 'more')}, rated "
             f"{FORCE.text(rated[i, mount[i]])}"
         )
 

@@ -109,7 +109,7 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
     height, blind, drop = falling.height, _blind(leg), falling.flat
     flies = np.isinf(drop.travel[:, k])
     stroke = np.where(flies[:, None, None], np.nan, falling.mounts[:, k])
-    demand, capacity, where, unknown = worst_stroke(stroke, response.limits)
+    demand, capacity, where, unknown = worst_stroke(stroke, leg.limits)
     demand = np.where(blind | flies, np.nan, demand)
     doubtful = demand * falling.doubt[:, k] > capacity
     fragility = _fragility(response)

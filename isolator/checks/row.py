@@ -159,6 +159,13 @@ def mount_key(design: Design, *fields: str) -> str:
     return ""
 
 
+def loss_key(design: Design) -> str:
+    """Key of the first loss factor that a mount or a cable lacks, empty if none does."""
+    lacking = [n for n, c in enumerate(design.cables, start=1) if c.loss_factor is None]
+    cable = f"cable[{lacking[0]}].loss_factor" if lacking else ""
+    return mount_key(design, "loss_factor") or cable
+
+
 def worst_stroke(
     demand: FloatArray, limit: FloatArray
 ) -> tuple[FloatArray, FloatArray, npt.NDArray[np.intp], npt.NDArray[np.bool_]]:

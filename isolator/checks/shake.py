@@ -10,7 +10,7 @@ from isolator.checks.row import (
     WAYS,
     Row,
     each_design,
-    mount_key,
+    loss_key,
     stroke_key,
     temperature_key,
     worst_stroke,
@@ -63,8 +63,9 @@ def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> di
     if leg.uncertain[i]:
         key = temperature_key(response, leg, i)
         gaps[key] = "how stiff the mounts are at this temperature is not known"
-    if key := mount_key(design, "loss_factor"):
-        gaps[key] = "the loss factor of the mounts is not known"
+    if key := loss_key(design):
+        what = "a cable" if key.startswith("cable") else "the mounts"
+        gaps[key] = f"the loss factor of {what} is not known"
     if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
     return gaps
@@ -294,7 +295,7 @@ def _stroke(response: Response, number: int, leg: LegResponse, mounts: FloatArra
     """Do the mounts stay off their metal while road or sine shake them?"""
     lacking = [travel_gaps(response, number, leg, i) for i in range(len(response.designs))]
     still = np.where(leg.rigid[:, None, None], 0.0, mounts)
-    demand, capacity, where, unknown = worst_stroke(still, response.limits)
+    demand, capacity, where, unknown = worst_stroke(still, leg.limits)
     blind = np.isnan(still).any(axis=(1, 2))
     demand = np.where(blind, np.nan, demand)
 

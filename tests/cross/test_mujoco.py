@@ -1,10 +1,13 @@
 """Stiffness, mass and six frequencies against MuJoCo, by finite differences of its forces.
 
 A free body hangs in three spatial tendons a mount, one along each axis of the mount. They are
-ten metres long, so that a small motion hardly turns them, slack-free and without preload.
+ten metres long, so that a small motion hardly turns them, slack-free and without preload. A sheet
+is a light body that slides on a spring of its own along the mount's axis and holds the tendons; a
+cable is three more tendons along x, y and z.
 """
 
 import math
+from dataclasses import replace
 
 import mujoco
 import numpy as np
@@ -99,3 +102,74 @@ def test_stiffness_mass_and_frequencies(make: object) -> None:
     np.testing.assert_allclose(suspension.mount_stiffness(), k, rtol=1e-6, atol=atol)
     frequency = np.sqrt(eigh((k + k.T) / 2, m, eigvals_only=True)) / (2 * math.pi)
     np.testing.assert_allclose(suspension.frequencies(), frequency, rtol=1e-6)
+
+
+def hung(suspension: Suspension, stiffness: np.ndarray) -> np.ndarray:
+    """Stiffness (6, 6) of mounts (n) on sheets, with cables, the sheets condensed out."""
+    worlds, holds, sheets, tendons = [], [], [], []
+
+    def tendon(name: str, k: float) -> None:
+        tendons.append(
+            f'<spatial stiffness="{float(k)!r}" springlength="{LENGTH}">'
+            f'<site site="wall{name}"/><site site="hold{name[0]}"/></spatial>'
+        )
+
+    springs = zip(suspension.position, suspension.frames, suspension.sheet, strict=True)
+    for i, (at, own, sheet) in enumerate(springs):
+        holds.append(f'<site name="hold{i}" pos="{text(at)}"/>')
+        walls = "".join(
+            f'<site name="wall{i}{j}" pos="{text(at + LENGTH * axis)}"/>'
+            for j, axis in enumerate(own)
+        )
+        sheets.append(
+            f'<body><joint type="slide" axis="{text(own[0])}" stiffness="{float(sheet)!r}"/>'
+            f'<inertial pos="0 0 0" mass="1" diaginertia="1 1 1"/>{walls}</body>'
+        )
+        for j, k in enumerate(stiffness[i]):
+            tendon(f"{i}{j}", k)
+    cables = zip(suspension.cable_position, suspension.cable_stiffness, strict=True)
+    for i, (at, own) in enumerate(cables, start=len(holds)):
+        holds.append(f'<site name="hold{i}" pos="{text(at)}"/>')
+        for j, k in enumerate(own):
+            worlds.append(f'<site name="wall{i}{j}" pos="{text(at + LENGTH * np.eye(3)[j])}"/>')
+            tendon(f"{i}{j}", k)
+    model = mujoco.MjModel.from_xml_string(
+        f"""<mujoco><option gravity="0 0 0"/><worldbody>{"".join(worlds)}
+        <body><freejoint/><inertial pos="0 0 0" mass="1" diaginertia="1 1 1"/>
+        {"".join(holds)}</body>{"".join(sheets)}</worldbody><tendon>{"".join(tendons)}</tendon></mujoco>"""
+    )
+    data = mujoco.MjData(model)
+    rest = data.qpos.copy()
+
+    def force(motion: int, amount: float) -> np.ndarray:
+        data.qpos[:] = rest
+        mujoco.mj_integratePos(model, data.qpos, np.eye(model.nv)[motion], amount)
+        mujoco.mj_forward(model, data)
+        return data.qfrc_passive.copy()
+
+    k = np.array([(force(m, -STEP) - force(m, STEP)) / (2 * STEP) for m in range(model.nv)]).T
+    return k[:6, :6] - k[:6, 6:] @ np.linalg.solve(k[6:, 6:], k[6:, :6])
+
+
+@pytest.mark.parametrize("make", [box, crooked])
+@pytest.mark.parametrize("ratio", [1.0, 1.7])
+def test_sheets_in_series_and_cables_in_parallel(make: object, ratio: float) -> None:
+    """At rest and, with the dynamic ratio on the mounts alone, in motion."""
+    suspension, stiffness = make()
+    rng = np.random.default_rng(5)
+    mounts = len(stiffness)
+    held = replace(
+        suspension,
+        dynamic_ratio=np.full(mounts, ratio),
+        sheet=rng.uniform(5e3, 2e5, mounts),
+        cable_position=rng.uniform(-0.2, 0.2, (2, 3)),
+        cable_stiffness=rng.uniform(100, 3000, (2, 3)),
+        cable_loss=np.zeros(2),
+    )
+    k = hung(held, ratio * stiffness)
+    atol = 1e-7 * np.abs(k).max()
+    ours = held.mount_stiffness(factor=held.dynamic_ratio)
+    np.testing.assert_allclose(ours, k, rtol=1e-6, atol=atol)
+    np.testing.assert_allclose(held.dynamic().mount_stiffness(), k, rtol=1e-6, atol=atol)
+    frequency = np.sqrt(eigh((k + k.T) / 2, held.mass_matrix(), eigvals_only=True)) / math.tau
+    np.testing.assert_allclose(held.frequencies(), frequency, rtol=1e-6)

@@ -94,6 +94,14 @@ def test_an_unusable_mass(tmp_path, capsys, value, way_out):
     assert way_out in line
 
 
+SHEET = (
+    "[mounts]\nsheet = { thickness = '2 mm', span = ['200 mm', '100 mm'], edges = 'clamped', "
+    "material = 'aluminium' }"
+)
+CABLE = (
+    "[[cable]]\nname = 'loom'\nposition = ['0 mm', '0 mm', '0 mm']\nstiffness = '2 N/mm'\n[[leg]]"
+)
+
 MISTAKES = [
     (MASS, 'mas = "8 kg"', "payload.mas = '8 kg': unknown key; 'mass' meant?"),
     (MASS, MASS + '\ndrop = "1 m"', "payload.drop = '1 m': unknown key; it belongs under [[leg]]"),
@@ -137,6 +145,45 @@ MISTAKES = [
     (MASS, MASS + "\ninertia = ['-1 kg*m²', '1 kg*m²', '1 kg*m²']", "principal moment -1 kg·m²"),
     (MASS, MASS + "\ninertia = ['1 kg*m²']", "give three moments about x, y, z"),
     (MASS, MASS + "\nsource = 3", "payload.source = 3: a text is wanted"),
+    (MASS, MASS + "\nbending = '85 s'", "payload.bending = '85 s': s is no unit of frequency"),
+    ("[mounts]", "[mounts]\nflatness = '-1 mm'", "mounts.flatness = '-1 mm'"),
+    ("[mounts]", "[mounts]\nflatness = '500 mm'", "mounts.flatness = '500 mm'"),
+    ("[mounts]", "[mounts]\nsheet = 900", "mounts.sheet = 900: a number without a unit"),
+    ("[mounts]", "[mounts]\nsheet = '-1 N/mm'", "mounts.sheet = '-1 N/mm'"),
+    ("[mounts]", "[mounts]\nsheet = {}", "mounts.sheet.thickness is missing: a sheet has thickn"),
+    ("[mounts]", SHEET.replace("aluminium", "alumnium"), "'alumnium': not one of the choices; 'al"),
+    ("[mounts]", SHEET.replace("clamped", "glued"), "mounts.sheet.edges = 'glued': not one of"),
+    ("[mounts]", SHEET.replace("2 mm", "90 mm"), "mounts.sheet.thickness = 90 mm: more than a fi"),
+    ("[mounts]", SHEET.replace("2 mm", "2 kg"), "mounts.sheet.thickness = '2 kg': kg is no unit"),
+    ("[mounts]", SHEET.replace("'200 mm', ", ""), "mounts.sheet.span = ['100 mm']: a list of 1"),
+    (
+        "[mounts]",
+        SHEET.replace("material", "poisson = 0.3, material"),
+        "mounts.sheet.poisson: a mo",
+    ),
+    ("[mounts]", SHEET.replace("material = 'aluminium'", "modulus = '70 GPa'"), "sheet.poisson: a"),
+    (
+        "[mounts]",
+        SHEET.replace("material = 'aluminium'", "modulus = '70 N'"),
+        "sheet.modulus = '70",
+    ),
+    (
+        "[mounts]",
+        SHEET.replace("material", "modulus = '70 GPa', poisson = 0.3, material"),
+        "mounts.sheet.material: the stiffness of what the sheet is made of is given once",
+    ),
+    ("[mounts]", SHEET.replace(", material = 'aluminium'", ""), "mounts.sheet.material: the stiff"),
+    ("[mounts]", SHEET.replace("edges", "edge"), "mounts.sheet.edge = 'clamped': unknown key"),
+    ("[[leg]]", "[cable]\nname = 'loom'\n[[leg]]", "cable: one table; write [[cable]] in double"),
+    ("[[leg]]", "[[cable]]\nname = 'loom'\n[[leg]]", "cable[1].stiffness is missing"),
+    ("[[leg]]", CABLE.replace("2 N", "40 N"), "cable[1].stiffness of 'loom': 40 N/mm along x, mo"),
+    ("[[leg]]", CABLE.replace("2 N", "40 N"), "24 N/mm of all mounts together: N/m written as N/m"),
+    ("[[leg]]", CABLE.replace("2 N/mm", "2 N"), "cable[1].stiffness = '2 N': N is no unit of stif"),
+    ("[[leg]]", CABLE.replace("'2 N/mm'", "['2 N/mm', '1 N/mm']"), "a list of 3 wanted"),
+    ("[[leg]]", CABLE.replace("'0 mm', ", "'2 m', ", 1), "cable[1].position: x = 2000 mm lies far"),
+    ("[[leg]]", CABLE.replace("[[leg]]", "loss_factor = 9\n[[leg]]"), "cable[1].loss_factor = 9: "),
+    ("[[leg]]", CABLE.replace("[[leg]]", CABLE), "cable: the name 'loom' is used twice"),
+    ("[payload]", "[not_required]\nbending = 'x'\n[payload]", "has no check of that id"),
     (MASS, MASS + '\nsource = "\\u001b[2J"', "a character that cannot be printed"),
     ("[payload]", "[[payload]]", "a table is wanted; write [payload]"),
     ("[[leg]]", "[leg]", "leg: one table; write [[leg]] in double brackets"),

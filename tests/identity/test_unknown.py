@@ -9,6 +9,7 @@ from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.schema import (
     BriefTable,
+    CableTable,
     CarryTable,
     CaseTable,
     FootTable,
@@ -71,6 +72,11 @@ ANSWERED = {
     "pivot": "a pivot, or strings and their distance, must be given",
     "strings": "a pivot, or strings and their distance, must be given",
     "apart": "a pivot, or strings and their distance, must be given",
+    "sheet": "its absence is printed under Assumed",
+    "cable": "its absence is printed under Assumed",
+    "flatness": "its absence is printed under Assumed",
+    "hole_tolerance": "its absence is printed under Assumed",
+    "bending": "its absence is printed under Assumed",
     "cold_loss_factor": "the loss factor at 23 °C is the default",
 }
 STRUCTURE = {"mount", "mounts", "leg", "payload", "case", "place", "table", "parts", "use", "push"}
@@ -181,11 +187,25 @@ def test_a_key_of_the_lift_that_is_left_out_leaves_a_question(key):
     assert [(c.status, c.missing) for c in opened] == [("incomplete", f"carry.{key}")]
 
 
+def test_what_is_taken_to_be_rigid_flat_or_free_is_said():
+    said = " ".join(GIVEN.design.assumed())
+    for key in ("mounts.sheet", "[[cable]]", "mounts.flatness", "mounts.hole_tolerance",
+                "payload.bending"):  # fmt: skip
+        assert key in said
+    some = GIVEN.brief.changed("mounts.place[2].sheet", "400 N/mm").changed(
+        "payload.bending", "1 kHz"
+    )
+    said = " ".join(some.changed("mounts.flatness", "0 mm").design.assumed())
+    assert "under those mounts that have none given is rigid" in said
+    assert "payload.bending" not in said
+    assert "shift no load (mounts.hole_tolerance)" in said
+
+
 def test_every_optional_key_is_either_tried_here_or_has_its_reason():
     tried = {path[-1] for path in keys()} | set(COLUMNS)
     optional = {
         key
-        for table in (BriefTable, *TABLES.values(), MountRow, *WEIGHING)
+        for table in (BriefTable, CableTable, *TABLES.values(), MountRow, *WEIGHING)
         for key, info in table.model_fields.items()
         if not info.is_required()
     }
