@@ -462,8 +462,8 @@ def _source(response: Response, p: int, part: Part, floats: bool) -> Row:
     return Row(
         id=named,
         unit="",
-        demand=np.full(count, NEAR),
-        capacity=np.where(np.isinf(least), np.nan, least),
+        demand=np.where(np.isinf(least), np.nan, np.maximum(1 - least, 0.0)),
+        capacity=np.full(count, 1 - NEAR),
         reason=reason,
         missing=lambda i: _modes_key(response, i),
         source=f"{NEAR:.0%} from every mode (common practice)",

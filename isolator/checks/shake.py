@@ -152,7 +152,7 @@ def _isolation(
         text = (
             f"{demand[i]:.3g} g rms along {axis} at "
             f"{'the centre' if point == 'centre' else f'corner {point}'}, bolted down "
-            f"{level[i]:.3g} g rms: {ratio:.2g} times, "
+            f"{level[i]:.3g} g rms: {ratio:.3g} times, "
             f"{'better' if ratio < 1 else 'no better'} than bolting it down"
         )
         return "; ".join([text, *list(lacking[i].values())[:1]])

@@ -111,13 +111,18 @@ def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
     yield "room", partial(room, assessment)
     shaken = [r.leg.name for r in assessment.response.legs if r.shaking is not None]
     legs: Sequence[str | None] = shaken or (None,)
+    design = assessment.design
+    parts = [*design.payload.parts, *design.case.parts]
+    marks = {part.name: part.resonance for part in parts if part.resonance is not None}
+    marks |= {f"{part.name} turns": part.speed for part in parts if part.speed is not None}
     used: set[str] = set()
     for leg in legs:
         stem = "transmissibility"
         if leg is not None:
             stem = _free(f"{stem}-{_safe(leg)}", used)
         for axis in AXES:
-            yield f"{stem}-{axis}", partial(transmissibility, assessment, leg=leg, axis=axis)
+            draw = partial(transmissibility, assessment, leg=leg, axis=axis, marks=marks)
+            yield f"{stem}-{axis}", draw
 
 
 def _safe(name: str) -> str:

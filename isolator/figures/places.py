@@ -9,7 +9,9 @@ import numpy as np
 
 from isolator.design import Design
 from isolator.figures.style import INK, MIDDLE, PALE, SMALL, plain
-from isolator.figures.views import VIEWS, Sheet, View, sheet
+from isolator.figures.views import OBSTACLE, VIEWS, Sheet, View, about, sheet
+from isolator.inside import Obstacle
+from isolator.payload import Part
 from isolator.units import FloatArray, si_array, si_array_or_none, si_or_none
 
 if TYPE_CHECKING:
@@ -66,6 +68,10 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
     taken = " (taken: payload.centre is not given)" if design.payload.centre is None else ""
     page.ax.plot(*at, "o", ms=13, mfc="white", mec=INK, mew=1.5, zorder=6)
     page.ax.plot(*at, "+", ms=13, color=INK, mew=1.5, zorder=7, label=f"centre of gravity{taken}")
+    for n, cable in enumerate(design.cables):
+        spot = page.flat(si_array(cable, "position"))
+        word = None if n else "cable"
+        page.ax.plot(*spot, "D", ms=6, mfc="white", mec=INK, ls="none", label=word, zorder=7)
     spots = _mounts(assessment, page)
     _names(design, page, [at, *spots])
     ends = np.array([*reach, *(np.repeat(spot, 2) for spot in spots)])
@@ -82,30 +88,30 @@ def _outlines(
     outside = si_array_or_none(design.case, "size")
     if outside is not None:
         middle = page.edges(np.nan_to_num(page.gaps())).reshape(2, 2).mean(axis=1)
-        case = _about(middle, page.flat(outside))
+        case = about(middle, page.flat(outside))
         yield "outside of the case, centred", [case], thin | {"edgecolor": INK, "ls": "--"}
     box = {"facecolor": PALE, "edgecolor": INK, "lw": 1.4, "zorder": 2}
     yield "payload", [page.edges(np.zeros(4))], box
-    yield "parts", [edges for _, edges in _parts(design, page)], thin
+    yield "parts", [edges for _, edges in _boxes(design.payload.parts, page)], thin
+    fixed = [edges for _, edges in _boxes(design.case.parts, page)]
+    yield "parts fixed in the case", fixed, thin | {"ls": ":", "lw": 1.3}
+    yield "obstacles", [edges for _, edges in _boxes(design.case.obstacles, page)], OBSTACLE
 
 
-def _about(middle: FloatArray, size: FloatArray) -> FloatArray:
-    """Left, right, bottom, top (4,) of a box by its middle and size (2,)."""
-    return np.repeat(middle, 2) + np.array([-1.0, 1.0, -1.0, 1.0]) * np.repeat(size, 2) / 2
-
-
-def _parts(design: Design, page: Sheet) -> list[tuple[str, FloatArray]]:
-    """Name and box of every part that has a size."""
+def _boxes(things: Sequence[Part | Obstacle], page: Sheet) -> list[tuple[str, FloatArray]]:
+    """Name and box of everything that has a size."""
     return [
-        (part.name, _about(page.flat(si_array(part, "position")), page.flat(size)))
-        for part in design.payload.parts
-        if (size := si_array_or_none(part, "size")) is not None
+        (thing.name, about(page.flat(si_array(thing, "position")), page.flat(size)))
+        for thing in things
+        if (size := si_array_or_none(thing, "size")) is not None
     ]
 
 
 def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
-    """Names of the parts in their middles, where nothing else is."""
-    parts = _parts(design, page)
+    """Names of parts and obstacles in their middles, where nothing else is."""
+    things: list[Part | Obstacle] = [*design.payload.parts, *design.case.parts]
+    things += design.case.obstacles
+    parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
     areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
     used = list(taken)
     width = 2 * page.half.max()

@@ -8,8 +8,8 @@ import numpy as np
 
 from isolator.clearance import towards_faces
 from isolator.figures.style import INK, MIDDLE, PALE, SHADE, answer
-from isolator.figures.views import VIEWS, View, sheet
-from isolator.units import FloatArray
+from isolator.figures.views import OBSTACLE, VIEWS, View, about, sheet
+from isolator.units import FloatArray, si_array
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -66,6 +66,10 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
     page.box(box, "payload", facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2)
     page.walls()
     reach = [box, page.edges(np.nan_to_num(page.gaps()))]
+    for n, thing in enumerate(assessment.design.case.obstacles):
+        middle, size = (page.flat(si_array(thing, name)) for name in ("position", "size"))
+        reach.append(about(middle, size))
+        page.box(reach[-1], None if n else "obstacles", **OBSTACLE)
     known = [check.demand for check in page.checks.values()]
     moves = {kind: 1e3 * towards[sides] for kind, towards in _towards(assessment.response).items()}
     moves["worst"] = np.array([np.nan if d is None else d for d in known])

@@ -181,7 +181,7 @@ def _places(assessment: Assessment, points: Sequence[str]) -> dict[str, FloatArr
 
 
 def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
-    """Lines at frequencies [Hz] with their names, lower where two would touch."""
+    """Lines at frequencies [Hz] with their names off the peaks, apart where two would touch."""
     before, level = 0.0, 0
     for name, at in sorted(marks.items(), key=lambda item: item[1]):
         level = (level + 1) % 3 if at < 1.12 * before else 0
@@ -189,7 +189,7 @@ def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
         ax.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)))
         ax.annotate(
             f"{plain(name)} {at:.3g} Hz",
-            (at, 0.93 - 0.3 * level),
+            (at, (0.7, 0.97, 0.84)[level]),
             (2, 0),
             xycoords=ax.get_xaxis_transform(),
             textcoords="offset points",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 import numpy as np
 
-from isolator.figures.style import INK, SMALL, axes
+from isolator.figures.style import INK, MIDDLE, SMALL, axes
 from isolator.inside import FACES
 from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
@@ -27,6 +27,14 @@ VIEWS: Mapping[str, tuple[int, int, str]] = {
     "side": (1, 2, "side, from the right end"),
 }
 """Axis to the right, axis upwards, words."""
+
+OBSTACLE: Mapping[str, Any] = {
+    "facecolor": "none",
+    "edgecolor": MIDDLE,
+    "hatch": "////",
+    "lw": 1.0,
+    "zorder": 3,
+}
 
 
 @dataclass(frozen=True)
@@ -158,3 +166,8 @@ def sheet(assessment: Assessment, view: str, ax: Axes | None) -> Sheet:
     shown = {s: checks[f"clearance/{f}"] for s, f in zip(sides, faces, strict=True)}
     half = 1e3 * si_array(assessment.design.payload, "size")[[across, up]] / 2
     return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown)
+
+
+def about(middle: FloatArray, size: FloatArray) -> FloatArray:
+    """Left, right, bottom, top (4,) of a box by its middle and size (2,)."""
+    return np.repeat(middle, 2) + np.array([-1.0, 1.0, -1.0, 1.0]) * np.repeat(size, 2) / 2

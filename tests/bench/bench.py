@@ -28,7 +28,9 @@ ROOT = Path(__file__).parents[2]
 CASE = "data/ice-radar/case.toml"
 BASE = ("-c", "import numpy, scipy.linalg, pint")
 IMPORT = ("-c", "import isolator")
-ASSESS = ("-m", "isolator.cli", "assess", CASE)
+ASSESS = ("-m", "isolator.cli", "assess")
+LARGEST = "data/planetarium/case.toml"
+"""The shipped case with the most mounts, parts, landings and changes to try."""
 BATCHES = (1, 10, 100)
 OBSTACLES = (0, 10, 100, 1000)
 UNUSABLE = 2
@@ -92,7 +94,8 @@ def main() -> None:
     one = BATCHES[0]
     rows: list[tuple[str, str, Callable[[], float], Callable[[], float]]] = [
         ("import isolator", "1.3", lambda: process(BASE), lambda: process(IMPORT)),
-        ("isolator assess", "3", lambda: process(BASE), lambda: process(ASSESS)),
+        ("isolator assess", "3", lambda: process(BASE), lambda: process((*ASSESS, CASE))),
+        ("the largest case", "4", lambda: process(BASE), lambda: process((*ASSESS, LARGEST))),
     ]
     for count in BATCHES[1:]:
         rows.append(

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -189,6 +190,31 @@ def test_the_change_that_the_sled_page_suggests_makes_it_pass(sled, tmp_path, ca
     brief.write_text(text)
     assert main(["assess", str(brief)]) == 0
     assert "PASS" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("case", "failing"),
+    [
+        ("planetarium", {"carry", "drop travel", "isolation"}),
+        ("water-lab", {"source", "isolation"}),
+    ],
+)
+def test_the_change_that_the_other_pages_suggest_makes_them_pass(case, failing, tmp_path, capsys):
+    shutil.copytree(DATA / case, tmp_path / case)
+    brief = tmp_path / case / "case.toml"
+    assert main(["assess", str(brief), "--json"]) == 1
+    out = json.loads(capsys.readouterr().out)
+    assert {c["id"].split("/")[0] for c in out["checks"] if c["status"] == "fail"} == failing
+    change = out["change"]
+    assert (change["key"], change["makes"]) == ("mounts.use", "pass")
+    text = brief.read_text(encoding="utf-8")
+    assert text.count(f'use = "{change["from"]}"') == 1
+    changed = text.replace(f'use = "{change["from"]}"', f'use = "{change["to"]}"')
+    brief.write_text(changed, encoding="utf-8")
+    assert main(["assess", str(brief)]) == 0
+    page = capsys.readouterr().out
+    assert "PASS" in page
+    assert "invented" in page
 
 
 def test_a_change_is_found_for_a_gap_that_is_too_small(starter):
