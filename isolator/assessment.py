@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import combinations, islice
 from pathlib import Path
 from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from isolator.brief import Brief, read_brief
-from isolator.checks import Row, answer, ask, gravest, waiver
-from isolator.design import Design
+from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
+from isolator.design import MAIN, Design, key_of
 from isolator.fields import meant, shown
 from isolator.inside import FACES
 from isolator.response import Response, respond
-from isolator.units import STIFFNESS, InputError
+from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
 
 MOST_CHANGES = 64
@@ -66,6 +68,8 @@ class Assessment:
         Where the design came from, if from a brief.
     response : Response
         Arrays with one design; index 0.
+    frames : mapping of name to Response
+        Further bodies that float in the case, likewise.
     checks : sequence of Check
         Each at the variant of the design that decides it, see `Design.variants`.
     status : "pass", "fail" or "incomplete"
@@ -76,9 +80,63 @@ class Assessment:
     design: Design
     brief: Brief | None
     response: Response
+    frames: Mapping[str, Response]
     checks: Sequence[Check]
     status: Status
     change: Change | None
+
+    def bodies(self) -> dict[str, Response]:
+        """All bodies that float, the main payload first, under `design.MAIN`."""
+        return {MAIN: self.response, **self.frames}
+
+    def body(self, name: str | None) -> Response:
+        """One body, the main payload if no name is given.
+
+        Raises
+        ------
+        InputError
+            No body of that name.
+        """
+        bodies = self.bodies()
+        if (key := name or MAIN) not in bodies:
+            raise InputError(f"frame = {name!r}: no such body; write one of {', '.join(bodies)}")
+        return bodies[key]
+
+    def facing(self, face: str, frame: str | None = None) -> Check:
+        """The check that answers for a face of a body: the wall's, or that with the other body."""
+        other = self.body(frame).designs[0].stands_before.get(face)
+        if other in self.bodies():
+            identity = pair_id(frame or MAIN, other)
+        else:
+            identity = f"{f'{frame}: ' if frame else ''}clearance/{face}"
+        return next(check for check in self.checks if check.id == identity)
+
+    def assumed(self) -> list[str]:
+        """What was left out and what was taken instead, a sentence each."""
+        lines = dict.fromkeys(self.design.assumed())
+        for name, response in self.frames.items():
+            design = response.designs[0]
+            for line in (_named(name, line) for line in design.assumed()):
+                if line not in lines:
+                    lines[f"{name}: {line}"] = None
+            if design.on_lid:
+                lines[
+                    f"{name}: it hangs in the lid, which is closed; with the lid open it moves "
+                    f"with the lid (frame.{name}.on_lid)"
+                ] = None
+        if self.frames:
+            together = sum(float(body.suspension.mass[0]) for body in self.bodies().values())
+            lines[
+                f"the shell is heavy beside all that floats in it, {MASS.text(together)}: no body "
+                "feels through the shell how another one moves"
+            ] = None
+        return list(lines)
+
+
+def _named(body: str, line: str) -> str:
+    """A sentence with its key in brackets as a further body has it."""
+    line = line.replace("[[cable]]", f"[[frame.{body}.cable]]")
+    return re.sub(r"(?<=[( ])(?:payload|mounts|case)\.\w+", lambda key: key_of(body, key[0]), line)
 
 
 def assess(case: Design | Brief | str | Path) -> Assessment:
@@ -95,13 +153,21 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     """
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
-    variants = design.variants()
-    response = respond([design])
-    tried = response if len(variants) == 1 else respond(variants)
-    rows = ask(tried)
+    designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
+    responses = {name: respond([one]) for name, one in designs.items()}
+    tried = {
+        name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
+        for name, one in designs.items()
+    }
+    counts = _counts(tried)
+    asked = ask_all(tried, counts)
+    rows = [row for own in asked.values() for row in own]
     _known(design, rows, f"{brief.file}: " if isinstance(brief, Brief) else "")
-    deciding = gravest(rows, len(variants))[:, 0]
-    checks = [answer(tried, row, int(i)) for row, i in zip(rows, deciding, strict=True)]
+    checks = []
+    for name, own in asked.items():
+        deciding = gravest(own, counts.get(name, 1))[:, 0]
+        body = tried.get(name, responses[MAIN])
+        checks += [answer(body, row, int(i)) for row, i in zip(own, deciding, strict=True)]
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
@@ -109,7 +175,8 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     return Assessment(
         design=design,
         brief=brief if isinstance(brief, Brief) else None,
-        response=response,
+        response=responses.pop(MAIN),
+        frames=responses,
         checks=checks,
         status=status,
         change=change,
@@ -131,7 +198,14 @@ def _known(design: Design, rows: Sequence[Row], file: str) -> None:
         raise InputError(*lines)
 
 
-def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change | None:
+def _counts(tried: Mapping[str, Response]) -> dict[str, int]:
+    """How many variants of each body stand side by side."""
+    return {name: len(response.designs) for name, response in tried.items()}
+
+
+def best_change(
+    brief: Brief, now: Mapping[str, Response], checks: Sequence[Check]
+) -> Change | None:
     """The change of one value that helps most, None if none of those tried helps much.
 
     Every candidate is judged by the same chain; what counts is first the status, then how many
@@ -146,10 +220,19 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
             continue
     if not tried:
         return None
-    designs = [changed.design for *_, changed in tried]
-    rows, count = ask(now), len(now.designs)
-    best, score = _best(designs, sorted({0, *gravest(rows, count)[:, 0].tolist()}))
-    rank, failing, _ = _scores(now, rows, count)[0]
+    touched = [_touched(brief, key) for key, *_ in tried]
+    designs = [
+        {name: _body(changed, name) for name in names}
+        for (*_, changed), names in zip(tried, touched, strict=True)
+    ]
+    counts = _counts(now)
+    rows = ask_all(now, counts)
+    deciding = {
+        name: sorted({0, *gravest(rows[name], count)[:, 0].tolist()})
+        for name, count in counts.items()
+    }
+    best, score = _best(designs, now, deciding)
+    ((rank, failing, _),) = _scores(now, rows, counts)
     if score[0] >= rank and score[1] > failing / 2:
         return None
     key, before, after, _ = tried[best]
@@ -157,79 +240,159 @@ def best_change(brief: Brief, now: Response, checks: Sequence[Check]) -> Change 
     return Change(key=key, before=before, after=after, makes=makes, failing=score[1])
 
 
-def _best(designs: Sequence[Design], deciding: Sequence[int]) -> tuple[int, Score]:
-    """Which design is best at its worst variant, and how it scores there.
+def _body(brief: Brief, name: str) -> Design:
+    return brief.design if name == MAIN else brief.frames[name]
 
-    The designs are compared at the variants that decide the checks now. A design is its own first
-    variant, so its score alone bounds the score of its worst from below: the designs are taken in
-    that order until none that is left can be better. What the best one scores is that of all.
+
+def _touched(brief: Brief, key: str) -> frozenset[str]:
+    """The bodies that the value of a key bears on."""
+    if own := [name for name in brief.frames if key.startswith(f"frame.{name}.")]:
+        return frozenset(own)
+    if not key.startswith("mount."):
+        return frozenset([MAIN])
+    kind = key.removeprefix("mount.").rpartition(".")[0]
+    return frozenset(name for name, kinds in _kinds(brief).items() if kind in kinds)
+
+
+def _kinds(brief: Brief) -> dict[str, set[str]]:
+    """The kinds of mounts that each body hangs on."""
+    return {
+        name: {place.mount.name for place in _body(brief, name).places}
+        for name in (MAIN, *brief.frames)
+    }
+
+
+def _best(
+    changes: Sequence[Mapping[str, Design]],
+    now: Mapping[str, Response],
+    deciding: Mapping[str, Sequence[int]],
+) -> tuple[int, Score]:
+    """Which change is best at the worst variants, and how it scores there.
+
+    Each change gives the designs of the bodies that it bears on. They are compared at the variants
+    that decide the checks now. A design is its own first variant, so its score alone bounds the
+    score of its worst from below: the changes are taken in that order until none that is left can
+    be better. What the best one scores is that of all.
     """
-    alone = [score for batch in _batches(designs) for score in _scores(batch, ask(batch), 1)]
-    order = sorted(range(len(designs)), key=alone.__getitem__)
+    first = {n: r if len(r.designs) == 1 else respond(r.designs[:1]) for n, r in now.items()}
+    alone: dict[int, Score] = {}
+    for some in _batches(changes):
+        bodies = first | {n: respond([changes[k][n] for k in some]) for n in changes[some[0]]}
+        ones = dict.fromkeys(bodies, 1)
+        alone |= zip(some, _scores(bodies, ask_all(bodies, ones), ones), strict=True)
+    order = sorted(range(len(changes)), key=alone.__getitem__)
+    several = any(len(response.designs) > 1 for response in now.values())
     found: list[tuple[Score, int]] = []
     for n in order[:MOST_TRIED_THROUGH]:
         if found and min(found)[0] <= alone[n]:
             break
-        variants = designs[n].variants()
-        found.append((_worst([variants[i] for i in deciding]) if deciding[1:] else alone[n], n))
+        found.append((_worst(changes[n], now, deciding) if several else alone[n], n))
     score, best = min(found)
-    variants = designs[best].variants()
-    return best, score if len(variants) == len(deciding) else _worst(variants)
+    return best, _worst(changes[best], now, {}) if several else score
 
 
-def _worst(variants: Sequence[Design]) -> Score:
-    """How a design scores at the worst of its variants."""
-    response = respond(variants)
-    (score,) = _scores(response, ask(response), len(variants))
+def _batches(changes: Sequence[Mapping[str, Design]]) -> Iterator[list[int]]:
+    """Indices of changes that bear on the same bodies, few enough at a time for any memory."""
+    touched = [frozenset(change) for change in changes]
+    for bodies in dict.fromkeys(touched):
+        alike = [k for k, own in enumerate(touched) if own == bodies]
+        for start in range(0, len(alike), 16):
+            yield alike[start : start + 16]
+
+
+def _worst(
+    change: Mapping[str, Design],
+    now: Mapping[str, Response],
+    deciding: Mapping[str, Sequence[int]],
+) -> Score:
+    """How a change scores at the worst of the variants, of those that decide if they are given."""
+    bodies = dict(now)
+    for name, design in change.items():
+        variants = design.variants()
+        bodies[name] = respond([variants[i] for i in deciding.get(name, range(len(variants)))])
+    counts = _counts(bodies)
+    (score,) = _scores(bodies, ask_all(bodies, counts), counts)
     return score
 
 
-def _batches(designs: Sequence[Design]) -> Iterator[Response]:
-    """Responses of designs that may be stacked, few enough at a time for any memory."""
-    for start in range(0, len(designs), 16):
-        yield respond(designs[start : start + 16])
+def _side_by_side(columns: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:
+    """Arrays (b,) or (1,) as columns (b, rows)."""
+    return np.stack(np.broadcast_arrays(*columns), axis=-1)
 
 
-def _scores(response: Response, rows: Sequence[Row], variants: int) -> list[Score]:
-    """Rank of the status, number of failing checks and minus the least margin, of each design.
+def _scores(
+    bodies: Mapping[str, Response],
+    asked: Mapping[str, Sequence[Row]],
+    variants: Mapping[str, int],
+) -> list[Score]:
+    """Rank of the status, number of failing checks and minus the least margin, of each case.
 
-    Each at the worst of its variants, which stand side by side in the batch.
+    Each at the worst of its variants, which stand side by side in the batch. A body of one design
+    is the same in all cases.
     """
-    alike = (-1, variants, len(rows))
-    waived = np.array([[bool(waiver(d, row.id)) for row in rows] for d in response.designs])
-    waived = waived.reshape(alike)[:, 0]
-    status = np.array([row.status() for row in rows]).T.reshape(alike)
-    left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows]).T
-    left = left.reshape(alike).min(axis=1)
-    fails = ((status == "fail").any(axis=1) & ~waived).sum(axis=1)
-    opens = ((status == "incomplete").any(axis=1) & ~waived).any(axis=1)
+    fails, opens, least = np.zeros(1, dtype=int), np.zeros(1, dtype=bool), np.full(1, np.inf)
+    for name, rows in asked.items():
+        alike = (-1, variants.get(name, 1), len(rows))
+        design = bodies.get(name, bodies[MAIN]).designs[0]
+        waived = np.array([bool(waiver(design, row.id)) for row in rows])
+        status = _side_by_side([row.status() for row in rows]).reshape(alike)
+        left = _side_by_side([np.nan_to_num(row.margin(), nan=np.inf) for row in rows])
+        left = np.where(waived, np.inf, left.reshape(alike).min(axis=1))
+        fails = fails + ((status == "fail").any(axis=1) & ~waived).sum(axis=1)
+        opens = opens | ((status == "incomplete").any(axis=1) & ~waived).any(axis=1)
+        least = np.minimum(least, left.min(axis=1))
     rank = np.where(fails > 0, _RANK["fail"], np.where(opens, _RANK["incomplete"], _RANK["pass"]))
-    least = np.where(waived, np.inf, left).min(axis=1)
-    return [(int(r), int(f), -float(m)) for r, f, m in zip(rank, fails, least, strict=True)]
+    return [
+        (int(r), int(f), -float(m))
+        for r, f, m in zip(*np.broadcast_arrays(rank, fails, least), strict=True)
+    ]
 
 
 def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, Any, Any]]:
     """Changes that a builder can make: another mount, other places, more room.
 
-    The trip and what the payload survives are not the builder's to change.
+    The trip and what the payload survives are not the builder's to change, and a body that passes
+    is left as it is.
     """
+    concerned = _concerned(brief, checks)
+    written = {MAIN: brief.text, **brief.text.get("frame", {})}
+    gaps = {
+        f"{'' if body == MAIN else f'{body}: '}clearance/{face}": (body, face.replace(" ", "_"))
+        for body in (MAIN, *brief.frames)
+        for face in FACES
+    }
     for check in checks:
-        kind, _, face = check.id.partition("/")
-        given = brief.text["case"] if kind == "clearance" and face in FACES else {}
-        key = face.replace(" ", "_")
-        if key in given and check.status == "fail" and check.demand:
-            yield f"case.{key}", given[key], f"{math.ceil(check.demand + 0.5)} mm"
-    table = brief.text["mounts"]
-    for name in brief.mounts if "use" in table else ():
-        if name != table["use"]:
-            yield "mounts.use", table["use"], name
+        if check.id in gaps and check.status == "fail" and check.demand:
+            body, face = gaps[check.id]
+            given = written[body].get("case" if body == MAIN else "gaps", {})
+            if face in given:
+                wider = f"{math.ceil(check.demand + 0.5)} mm"
+                yield key_of(body, f"case.{face}"), given[face], wider
+    tables = {body: written[body]["mounts"] for body in concerned}
+    hangs = set().union(*(_kinds(brief)[body] for body in concerned))
+    for body, table in tables.items():
+        for name in brief.mounts if "use" in table else ():
+            if name != table["use"]:
+                yield key_of(body, "mounts.use"), table["use"], name
     for name, row in brief.text.get("mount", {}).items():
-        for way in ("along", "across"):
+        for way in ("along", "across") if name in hangs else ():
             if isinstance(row.get(way), str):
                 now = STIFFNESS.read(row[way], way)
                 for factor in FACTORS:
                     yield f"mount.{name}.{way}", row[way], STIFFNESS.text(now * factor)
-    for name in brief.mounts:
-        for n, place in enumerate(table.get("place", []), start=1):
-            if place.get("mount", name) != name:
-                yield f"mounts.place[{n}].mount", place["mount"], name
+    for body, table in tables.items():
+        for name in brief.mounts:
+            for n, place in enumerate(table.get("place", []), start=1):
+                if place.get("mount", name) != name:
+                    yield key_of(body, f"mounts.place[{n}].mount"), place["mount"], name
+
+
+def _concerned(brief: Brief, checks: Sequence[Check]) -> list[str]:
+    """The bodies of which a required check fails, alone or with another body."""
+    pairs = {pair_id(*pair): pair for pair in combinations((MAIN, *brief.frames), 2)}
+    found: set[str] = set()
+    for check in checks:
+        if check.status == "fail" and not check.waived:
+            own = (name for name in brief.frames if check.id.startswith(f"{name}: "))
+            found |= set(pairs.get(check.id) or [next(own, MAIN)])
+    return [name for name in (MAIN, *brief.frames) if name in found]

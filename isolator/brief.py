@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import combinations
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,9 +20,11 @@ import numpy as np
 
 from isolator.cable import Cable
 from isolator.case import Case
-from isolator.design import Design
+from isolator.checks import pair_id
+from isolator.clearance import apart
+from isolator.design import MAIN, Design, key_of
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
-from isolator.inside import CornerGap, Inside, Obstacle, Rib
+from isolator.inside import EXACT, FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
@@ -29,6 +32,7 @@ from isolator.schema import (
     HEAVIEST,
     MOST_CABLES,
     MOST_FEET,
+    MOST_FRAMES,
     MOST_LEGS,
     MOST_PLACES,
     MOST_SOLIDS,
@@ -38,6 +42,8 @@ from isolator.schema import (
     CaseTable,
     CornerRow,
     FootTable,
+    FrameTable,
+    GapsTable,
     InsideTable,
     LegTable,
     MountRow,
@@ -75,6 +81,9 @@ Row = TypeVar("Row", bound=Table)
 MOST_DOTS = 1000
 """Dots in one line of a brief; reading a key takes the square of its dots in time."""
 
+_GAPS = tuple(face.replace(" ", "_") for face in FACES)
+_NAME = re.compile(r"[^\W\d_][\w -]{0,38}\w|[^\W\d_]")
+
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
 _ANY_MOUNT = Mount(name="any", along="1 N/mm", across="1 N/mm", dynamic_ratio=1.0)
@@ -87,6 +96,9 @@ class Brief:
     Attributes
     ----------
     design : Design
+        The main payload.
+    frames : mapping
+        Further bodies that float in the same case, by name: designs of the same trip.
     text : mapping
         The TOML tables as written.
     mounts : mapping
@@ -98,6 +110,7 @@ class Brief:
     """
 
     design: Design
+    frames: Mapping[str, Design]
     text: Mapping[str, Any]
     mounts: Mapping[str, Mount]
     folder: Folder
@@ -191,10 +204,36 @@ class _Reading:
     What is unusable has its line and is None from then on; the rest is judged without it.
     """
 
-    def __init__(self, given: Mapping[str, Any], folder: Folder, file: str) -> None:
-        self.given, self.folder, self.file = given, folder, file
-        self.start = f"{file}: "
+    def __init__(
+        self, given: Mapping[str, Any], folder: Folder, file: str, name: str = MAIN
+    ) -> None:
+        self.given, self.folder, self.file, self.name = given, folder, file, name
+        self.start = f"{file}: " if name == MAIN else f"{file}: frame.{_word(name)}."
         self.lines: list[str] = []
+        self.frames = self.frame_readings() if name == MAIN else {}
+
+    def frame_readings(self) -> dict[str, _Reading]:
+        """Readers of the tables of further bodies, which have the keys of the main one."""
+        given = self.given.get("frame", {})
+        if not isinstance(given, Mapping):
+            self.note([f"frame = {shown(given)}: a table is wanted; write [frame.NAME] for each"])
+            return {}
+        stray = [name for name, value in given.items() if not isinstance(value, Mapping)]
+        if stray:
+            first = f"frame.{safe(stray[0])} = {shown(given[stray[0]])}"
+            self.note([f"{first}: a body needs a name; write [frame.NAME] above its keys"])
+            return {}
+        if len(given) > MOST_FRAMES:
+            self.note(
+                [f"frame: {len(given)} given, at most {MOST_FRAMES} can be used; leave some out"]
+            )
+        if MAIN in given:
+            self.note([f"frame.{MAIN}: [{MAIN}] is the main one's name; give this body another"])
+        return {
+            name: _Reading(value, self.folder, self.file, name)
+            for name, value in list(given.items())[:MOST_FRAMES]
+            if name != MAIN
+        }
 
     def brief(self) -> Brief:
         """Everything, or an InputError with all lines."""
@@ -202,43 +241,166 @@ class _Reading:
         attitudes = top.attitudes if top else tuple(ATTITUDES)
         legs = self.legs()
         payload = self.payload()
-        case = self.case()
+        case, before = self.case()
         carry = self.carry()
         mounts = self.mounts()
-        places = self.places(mounts, payload or _ANY_PAYLOAD)
-        cables = self.cables(payload or _ANY_PAYLOAD)
-        seats = self.part_of("mounts")
-        seats = seats if places and isinstance(seats, Mapping) else {}
+        hung = self.hung(mounts, payload or _ANY_PAYLOAD)
         self.note(_contradictions(attitudes, legs))
+        self.note(_unusable_names(self.frames, legs, case))
         if case and payload:
             size = si_array(payload, "size")
             for obstacle in case.obstacles:
                 far = _far(si_array(obstacle, "position"), size)
                 self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in far)
-            if not places:
+            if not hung:
                 self.note(case.misfits(size))
-        design = None
-        if places:
-            unknown = any(place.mount is _ANY_MOUNT for place in places)
-            make = partial(
-                Design,
-                payload=payload or _ANY_PAYLOAD,
-                case=(payload and case) or Case(),
-                places=places,
+        bodies = {
+            name: reading.body(mounts, [n for n in (MAIN, *self.frames) if n != name])
+            for name, reading in self.frames.items()
+        }
+        mass = sum(si(body.payload, "mass") for body in bodies.values() if body.payload)
+        mass += si(payload or _ANY_PAYLOAD, "mass")
+        waived = (top and top.not_required) or {}
+
+        def trip(own: Payload | None, **more: Any) -> Design:
+            beside = mass - si(own or _ANY_PAYLOAD, "mass")
+            return Design(
+                payload=own or _ANY_PAYLOAD,
                 legs=[leg for leg in legs if leg] or [Leg(name="any")],
-                cables=[] if unknown else [cable for cable in cables if cable],
-                flatness=seats.get("flatness"),
-                hole_tolerance=seats.get("hole_tolerance"),
                 attitudes=attitudes,
-                not_required=(top and top.not_required) or {},
-                name=top.name if top else "",
                 carry=carry,
+                beside=MASS.quantity(beside) if beside > 0 else None,
+                **more,
+            )
+
+        design = None
+        if hung:
+            make = partial(
+                trip,
+                payload,
+                case=(payload and case) or Case(),
+                not_required=waived,
+                name=top.name if top else "",
+                stands_before=before,
+                **hung,
             )
             design = self.made(self.start, make)
+        frames: dict[str, Design] = {}
+        for name, body in bodies.items():
+            reading = self.frames[name]
+            made = reading.design(body, partial(trip, body.payload), case, payload, waived)
+            self.lines += map(reading.named, reading.lines)
+            frames |= {name: made} if made else {}
+        boxes = {name: body.box for name, body in bodies.items() if body.box}
+        if payload:
+            boxes[MAIN] = (np.zeros(3), si_array(payload, "size"))
+        self.note(_collisions(boxes))
+        self.note(_too_far(boxes, case))
+        self.note(_not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
         if self.lines or not design:
             raise InputError(*dict.fromkeys(self.lines))
         usable = {name: mount for name, mount in (mounts or {}).items() if mount}
-        return Brief(design, self.given, usable, self.folder, self.file)
+        return Brief(design, frames, self.given, usable, self.folder, self.file)
+
+    def body(self, mounts: Mapping[str, Mount | None] | None, others: Sequence[str]) -> _Body:
+        """The tables of a further body, as far as they are usable."""
+        table = self.table(FrameTable, self.given, "")
+        payload = self.payload()
+        gaps, before = self.gaps(self.part_of("gaps"), "gaps.", GapsTable, others)
+        at = POSITION.read_array(table.at, "at", (3,)) if table else None
+        return _Body(
+            payload=payload,
+            at=at,
+            on_lid=bool(table and table.on_lid),
+            hung=self.hung(mounts or None, payload or _ANY_PAYLOAD),
+            gaps=dict(gaps) if gaps else {},
+            before=before,
+        )
+
+    def design(
+        self,
+        body: _Body,
+        trip: Callable[..., Design],
+        case: Case | None,
+        main: Payload | None,
+        waived: Mapping[str, str],
+    ) -> Design | None:
+        """A further body on its mounts; its waivers have its name before their ids."""
+        if (hung := body.hung) is None:
+            return None
+        start = f"{self.name}: "
+        own = {key: why for key, why in waived.items() if key.startswith(start)}
+
+        def make() -> Design:
+            around, at = Case(), body.at
+            if case and main and body.payload and at is not None:
+                size, other = si_array(main, "size"), si_array(body.payload, "size")
+                around = case.around(at, size, other, body.gaps)
+            return trip(
+                case=around,
+                not_required=own | {k.removeprefix(start): why for k, why in own.items()},
+                name=self.name,
+                at=None if at is None else POSITION.quantity(at),
+                stands_before=body.before,
+                on_lid=body.on_lid,
+                **hung,
+            )
+
+        try:
+            return make()
+        except InputError as error:
+            self.lines += [self.of_the_trip(line) for line in error.lines]
+            return None
+
+    def of_the_trip(self, line: str) -> str:
+        """What is wrong with a further body; a line about the trip is one for all bodies."""
+        if re.match(r"(?:leg|attitudes)\b", line):
+            return f"{self.file}: {line}"
+        known = key_of(_word(self.name), re.sub(r"^[A-Z]\w*\.", "case.", line))
+        if known != line and not known.startswith("case."):
+            return f"{self.file}: {known}"
+        return f"{self.file}: frame.{_word(self.name)}: {known}"
+
+    def named(self, line: str) -> str:
+        """A line about a further body with the keys and heads that it has."""
+        key = f"frame.{_word(self.name)}."
+        line = re.sub(r"(\[\[?)(?=(?:payload|mounts|cable)\b)", r"\1frame.NAME.", line)
+        return re.sub(r"(?<![\w.])(?=(?:payload|mounts)\.\w)", lambda _: key, line)
+
+    def hung(
+        self, mounts: Mapping[str, Mount | None] | None, payload: Payload
+    ) -> dict[str, Any] | None:
+        """What a payload hangs on, as a design takes it; None if some of it is unusable."""
+        places, cables = self.places(mounts, payload), self.cables(payload)
+        seats = self.part_of("mounts")
+        seats = seats if isinstance(seats, Mapping) else {}
+        if not places:
+            return None
+        unknown = any(place.mount is _ANY_MOUNT for place in places)
+        return {
+            "places": places,
+            "cables": [] if unknown else [cable for cable in cables if cable],
+            "flatness": seats.get("flatness"),
+            "hole_tolerance": seats.get("hole_tolerance"),
+        }
+
+    def gaps(
+        self, given: object, key: str, model: type[Row], others: Sequence[str]
+    ) -> tuple[Row | None, dict[str, str]]:
+        """A table with the gaps of a body, without those faces before which another one stands."""
+        before: dict[str, str] = {}
+        if isinstance(given, Mapping) and others:
+            words = {k: v for k in _GAPS if isinstance(v := given.get(k), str)}
+            before = {k: v for k, v in words.items() if v in others}
+            wrong = {
+                k: v for k, v in words.items() if k not in before and not re.search("[0-9]", v)
+            }
+            self.note(
+                f"{key}{k} = {shown(v)}: neither a length nor another body; {meant(v, others)}"
+                for k, v in wrong.items()
+            )
+            given = {k: v for k, v in given.items() if k not in before and k not in wrong}
+        return self.table(model, given, key), {k.replace("_", " "): v for k, v in before.items()}
 
     def note(self, lines: Iterable[str]) -> None:
         """Lines that begin with the key."""
@@ -280,22 +442,22 @@ class _Reading:
         at = f"{self.start}{name}.{key}"
         return self.got(lambda: self.folder.rows(given, at, model))
 
-    def case(self) -> Case | None:
-        """The case."""
+    def case(self) -> tuple[Case | None, dict[str, str]]:
+        """The case, and which body stands before which of its walls."""
         if "case" not in self.given:
-            return None
-        table = self.table(CaseTable, self.given["case"], "case.")
+            return None, {}
+        table, before = self.gaps(self.given["case"], "case.", CaseTable, list(self.frames))
         inside = self.inside()
         parts = [self.part(where, row) for where, row in self.rows("case", "parts", PartRow) or ()]
         gaps = [self.corner_gap(*row) for row in self.rows("case", "gaps", CornerRow) or ()]
         obstacles, ribs = self.obstacles(), self.ribs()
         if table is None or None in (*parts, *gaps, *obstacles, *ribs):
-            return None
+            return None, before
         if (table.inside is not None and inside is None) or (table.parts and not parts):
-            return None
+            return None, before
         files = {"inside", "parts", "gaps", "obstacle", "obstacles", "rib"}
         given = table.model_dump(exclude=files)
-        return self.made(
+        case = self.made(
             f"{self.start}case.",
             lambda: Case(
                 **given,
@@ -306,6 +468,7 @@ class _Reading:
                 ribs=[rib for rib in ribs if rib],
             ),
         )
+        return case, before
 
     def listed(self, name: str, model: type[Row]) -> Iterator[tuple[str, Row | None]]:
         """The tables of a list in [case], each with what stands before its lines."""
@@ -525,15 +688,20 @@ class _Reading:
         for name, value in given.items():
             key = f"mount.{safe(name)}."
             mounts[name] = self.mount(self.start + key, self.table(MountTable, value, key), name)
-        rows = self.rows("mounts", "table", MountRow)
-        for where, row in rows or ():
-            if row.name in mounts:
-                self.lines.append(
-                    f"{where}the brief has a [mount.{safe(row.name)}] too; give each its own name"
-                )
-            mounts[row.name] = self.mount(where, row, row.name)
-        table = self.part_of("mounts")
-        complete = isinstance(table, Mapping) and (rows is not None or "table" not in table)
+        complete, read = True, set()
+        for reading in (self, *self.frames.values()):
+            table = reading.part_of("mounts")
+            rows = reading.rows("mounts", "table", MountRow)
+            file = table.get("table") if isinstance(table, Mapping) else None
+            complete &= isinstance(table, Mapping) and (rows is not None or file is None)
+            for where, row in () if file in read else rows or ():
+                if row.name in mounts:
+                    other = f"the brief has a [mount.{safe(row.name)}] too"
+                    if row.name not in given:
+                        other = f"another table has a mount {shown(row.name)} too"
+                    self.lines.append(f"{where}{other}; give each its own name")
+                mounts[row.name] = self.mount(where, row, row.name)
+            read |= {file} if isinstance(file, str) else set()
         return mounts if complete else None
 
     def mount(self, where: str, row: MountTable | None, name: str) -> Mount | None:
@@ -677,6 +845,115 @@ class _Reading:
                 row = None
             legs.append(self.made(f"{self.start}leg[{n}].", partial(_leg, row)) if row else None)
         return legs
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Body:
+    """A further body, as far as it is usable.
+
+    `before` holds which body stands before which wall.
+    """
+
+    payload: Payload | None
+    at: FloatArray | None
+    on_lid: bool
+    hung: dict[str, Any] | None
+    gaps: Mapping[str, Any]
+    before: Mapping[str, str]
+
+    @property
+    def box(self) -> tuple[FloatArray, FloatArray] | None:
+        """Middle (3,) and size (3,) of its box, None if one of them is unusable. [m]"""
+        if self.payload is None or self.at is None:
+            return None
+        return self.at, si_array(self.payload, "size")
+
+
+def _word(body: str) -> str:
+    """The name of a body as a key holds it; a name with other characters has its own line."""
+    return body if _NAME.fullmatch(body) else safe(body)
+
+
+def _unusable_names(
+    frames: Iterable[str], legs: Sequence[Leg | None], case: Case | None
+) -> Iterator[str]:
+    """Names of further bodies that ids of checks could not hold, or that mean something else."""
+    frames = list(frames)
+    taken = dict.fromkeys([*FACES, "corner radius", "floor radius"], "a word of the checks")
+    taken |= dict.fromkeys([leg.name for leg in legs if leg], "the name of a leg")
+    solids = [*(o.name for o in case.obstacles), *(r.name for r in case.ribs)] if case else []
+    taken |= dict.fromkeys(solids, "the name of an obstacle")
+    for pair in combinations(frames, 2):
+        name = pair_id(*pair).partition("/")[2]
+        if name in solids:
+            yield f"case.obstacle {name!r}: a check has this name already; give it another"
+    for name in frames:
+        at = f"frame.{_word(name)}"
+        if not _NAME.fullmatch(name):
+            yield (
+                f"{at}: not a usable name; write letters, digits, spaces, - and _, beginning with "
+                "a letter, 40 at most"
+            )
+        elif " and " in name:
+            yield f'{at}: ids of checks join two bodies by " and "; write the name without it'
+        elif name in taken:
+            yield f"{at}: its name is {taken[name]} too; give it another"
+
+
+def _collisions(boxes: Mapping[str, tuple[FloatArray, FloatArray]]) -> Iterator[str]:
+    """Bodies that are in each other where they were measured."""
+    for one, other in combinations(sorted(boxes, key=lambda name: (name != MAIN, name)), 2):
+        (here, size), (there, its) = boxes[one], boxes[other]
+        gap = apart(there - here, size, its)
+        k = int(gap.argmax())
+        if gap[k] < -EXACT:
+            yield (
+                f"frame.{_word(other)}.at: already touching "
+                f"{'the payload' if one == MAIN else _word(one)}: their boxes overlap by "
+                f"{POSITION.text(-gap[k])} along {'xyz'[k]} and more along the others; it counts "
+                "from the middle of the payload's box to the middle of its own, measure again"
+            )
+
+
+def _too_far(
+    boxes: Mapping[str, tuple[FloatArray, FloatArray]], case: Case | None
+) -> Iterator[str]:
+    """Bodies that no case of that size holds together with the payload."""
+    outside = None if case is None else si_array_or_none(case, "size")
+    if outside is None or MAIN not in boxes:
+        return
+    (_, size), others = boxes[MAIN], [name for name in boxes if name != MAIN]
+    for name in others:
+        at, its = boxes[name]
+        span = np.maximum(size / 2, at + its / 2) - np.minimum(-size / 2, at - its / 2)
+        for k in np.flatnonzero(span > outside):
+            yield (
+                f"frame.{_word(name)}.at: {'xyz'[k]} = {POSITION.text(at[k])}: with the payload it "
+                f"takes {SIZE.text(span[k])}, case.size is {SIZE.text(outside[k])} outside; "
+                "measure again, or check the units"
+            )
+
+
+def _not_before(
+    stands: Mapping[str, Mapping[str, str]], boxes: Mapping[str, tuple[FloatArray, FloatArray]]
+) -> Iterator[str]:
+    """Faces for which a body is named that does not stand between them and their wall."""
+    for body, faces in stands.items():
+        for face, other in faces.items():
+            if body not in boxes or other not in boxes:
+                continue
+            (here, size), (there, its) = boxes[body], boxes[other]
+            k, upward = divmod(FACES.index(face), 2)
+            gap = apart(there - here, size, its)
+            ahead = (there[k] > here[k]) == bool(upward) and gap[k] > -EXACT
+            if ahead and np.delete(gap, k).max() < 0:
+                continue
+            wrong = "beside it" if ahead else "not there"
+            key = key_of(_word(body), f"case.{face.replace(' ', '_')}")
+            yield (
+                f"{key} = {shown(other)}: seen from this body the other one is {wrong}, so nothing "
+                "stands before that wall; give the gap as a length, or correct at and size"
+            )
 
 
 def _cable(row: CableTable) -> Cable:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from isolator.payload import CORNERS, Part
 from isolator.units import (
     GAP,
     MASS,
+    POSITION,
     SIZE,
     FloatArray,
     InputError,
@@ -193,6 +194,36 @@ class Case:
     def solids(self, size: FloatArray) -> Solids:
         """Obstacles and ribs around the box of a payload (3,)."""
         return Solids.of(self.obstacles, self.ribs, size, self.room(size))
+
+    def around(
+        self, at: FloatArray, size: FloatArray, other: FloatArray, gaps: Mapping[str, Any]
+    ) -> Case:
+        """The same case as another body in it has it; what is fixed in it is the payload's to ask.
+
+        Parameters
+        ----------
+        at : (3,) array
+            Middle of that body's box from the middle of the payload's. [m]
+        size, other : (3,) arrays
+            Of the payload's box and of the other one. [m]
+        gaps : mapping
+            Fields of the faces: its own gaps, as they were measured.
+        """
+        solids = [
+            replace(o, position=POSITION.quantity(si_array(o, "position") - at))
+            for o in self.obstacles
+        ]
+        ribs = [replace(r, at=POSITION.quantity(si(r, "at") - at[r.along()])) for r in self.ribs]
+        faces = dict.fromkeys(face.replace(" ", "_") for face in FACES)
+        return replace(
+            self,
+            **{**faces, **gaps},
+            parts=(),
+            gaps=(),
+            inside=self.inside and self.inside.around(at, size, other),
+            obstacles=solids,
+            ribs=ribs,
+        )
 
     def misfits(self, size: FloatArray) -> Iterator[str]:
         """A line for everything that cannot be around the box of a payload (3,) at rest."""

@@ -206,3 +206,59 @@ def shut_out(
         need = np.where(worse, np.take_along_axis(towards, best, -1)[..., 0], need)
     gap = np.take_along_axis(solids.gap, face[..., None], -1)[..., 0]
     return Shut(need, np.maximum(gap, 0.0), face, cause)
+
+
+def apart(offset: FloatArray, size: FloatArray, other: FloatArray) -> FloatArray:
+    """Gap between two upright boxes along each axis, negative where their shadows overlap.
+
+    Two boxes touch nowhere if one of the three is positive.
+
+    Parameters
+    ----------
+    offset : (..., 3) array
+        From the middle of the first to the middle of the second. [m]
+    size, other : (..., 3) arrays
+        Of the first and the second. [m]
+
+    Returns
+    -------
+    (..., 3) array
+        [m]
+
+    Examples
+    --------
+    >>> apart(np.array([0.0, 0.0, 0.2]), np.array([0.4, 0.3, 0.1]), np.array([0.2, 0.3, 0.2]))
+    array([-0.3 , -0.3 ,  0.05])
+    """
+    return np.asarray(np.abs(offset) - (size + other) / 2)
+
+
+def approach(offset: FloatArray, towards: FloatArray, other: FloatArray) -> FloatArray:
+    """How far two bodies come towards each other along each axis, each by its own largest motion.
+
+    They may move in opposite phase, so the motions add: an upper bound whatever links them.
+
+    Parameters
+    ----------
+    offset : (..., 3) array
+        From the first to the second. [m]
+    towards, other : (..., 6) arrays
+        Largest motion of the first and of the second towards each face, see `towards_faces`. [m]
+
+    Returns
+    -------
+    (..., 3) array
+        [m]
+
+    Examples
+    --------
+    The second stands above the first: what counts along z is up for the first, down for the second.
+
+    >>> up = approach(np.array([0.0, 0.0, 1.0]), np.arange(6.0), 10 * np.arange(6.0))
+    >>> print(f"{up[2]:g}")
+    45
+    """
+    first = towards.reshape(*towards.shape[:-1], 3, 2)
+    second = other.reshape(*other.shape[:-1], 3, 2)
+    ahead = first[..., 1] + second[..., 0]
+    return np.where(offset >= 0, ahead, first[..., 0] + second[..., 1])

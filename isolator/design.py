@@ -1,7 +1,8 @@
-"""One design: a payload in a case on mounts, and the trip it makes."""
+"""One design: a body that floats in a case on mounts, and the trip it makes."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from isolator.cable import Cable
 from isolator.case import Case
-from isolator.inside import OWN, ROUNDINGS
+from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import GRADES, Place
 from isolator.payload import Part, Payload
@@ -20,6 +21,7 @@ from isolator.units import (
     MASS,
     POSITION,
     STIFFNESS,
+    FloatArray,
     InputError,
     OptionalMeasure,
     si,
@@ -35,9 +37,40 @@ HEAVY = 10.0
 """From here on the page says that nobody asked who carries it. [kg]"""
 
 
+MAIN = "payload"
+"""What the body that a brief calls [payload] is called among others."""
+
+
+def key_of(body: str, key: str) -> str:
+    """Key of the brief of a further body for what stands under `key` for the main one.
+
+    Keys that all bodies share are left as they are.
+
+    >>> key_of("lid tray", "payload.fragility")
+    'frame.lid tray.payload.fragility'
+    >>> key_of("lid tray", "case.left_end")
+    'frame.lid tray.gaps.left_end'
+    >>> key_of("lid tray", "case.measured")
+    'case.measured'
+    """
+    if body == MAIN:
+        return key
+    faces = "|".join(face.replace(" ", "_") for face in FACES)
+    key = re.sub(rf"^case\.(?=(?:{faces})\b)", "gaps.", key)
+    return re.sub(r"^(?=(?:payload|mounts|cable|gaps)\b)", lambda _: f"frame.{body}.", key)
+
+
+def worst_grade(grades: Sequence[str | None]) -> str | None:
+    """The worst of some grades, None if one is not stated."""
+    known = [grade for grade in grades if grade is not None]
+    return max(known, key=GRADES.index) if len(known) == len(grades) else None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Design:
     """A payload in a case on mounts, and the trip it makes.
+
+    A case may hold several that float, each on its own mounts: each is a design.
 
     Parameters
     ----------
@@ -58,6 +91,15 @@ class Design:
     name : str
     carry : Carry, optional
         The lift by hand that is asked about.
+    at : three texts or a quantity [length], optional
+        Middle of its box from the middle of the main payload's box, as the gaps were measured;
+        left out for the main payload.
+    beside : text or quantity [mass], optional
+        What floats in the same case beside it.
+    stands_before : mapping
+        Face → the name of the body that stands before that wall, so that there is no gap to it.
+    on_lid : bool
+        Mounted in the lid: with the lid open it moves with the lid.
 
     Raises
     ------
@@ -77,6 +119,10 @@ class Design:
     not_required: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
     carry: Carry | None = None
+    at: OptionalMeasure = OptionalMeasure(POSITION, shape=(3,))
+    beside: OptionalMeasure = OptionalMeasure(MASS)
+    stands_before: Mapping[str, str] = field(default_factory=dict)
+    on_lid: bool = False
 
     def __post_init__(self) -> None:
         if len(self.places) < 3:
@@ -216,7 +262,16 @@ class Design:
     def gross_mass(self) -> float:
         """Payload, case and everything in it; nan without the mass of the case. [kg]"""
         shell = si_or_none(self.case, "mass")
-        return si(self.payload, "mass") + (np.nan if shell is None else shell)
+        return self.floating_mass() + (np.nan if shell is None else shell)
+
+    def floating_mass(self) -> float:
+        """Payload and what floats beside it. [kg]"""
+        return si(self.payload, "mass") + (si_or_none(self, "beside") or 0.0)
+
+    def middle(self) -> FloatArray:
+        """Middle of its box (3,) from the middle of the main payload's box. [m]"""
+        at = si_array_or_none(self, "at")
+        return np.zeros(3) if at is None else at
 
     def variants(self) -> list[Design]:
         """The design as given, then at every corner of what its mass and centre may be off.
@@ -231,8 +286,7 @@ class Design:
 
     def grade(self) -> str | None:
         """The worst grade of its mounts, None if one has none."""
-        grades = [place.mount.grade for place in self.places]
-        return None if None in grades else max(grades, key=GRADES.index)
+        return worst_grade([place.mount.grade for place in self.places])
 
     def assumed(self) -> Iterator[str]:
         """What was left out and what was taken instead, a sentence each."""
@@ -281,9 +335,10 @@ class Design:
         if payload.bending is None:
             yield "the payload itself does not bend (payload.bending)"
         shell = si_or_none(case, "mass")
-        lifted = si(payload, "mass") + (shell or 0.0)
+        lifted = self.floating_mass() + (shell or 0.0)
         if self.carry is None and lifted > HEAVY:
-            what = "the payload alone weighs" if shell is None else "payload and case weigh"
+            what = "the payload alone weighs" if self.beside is None else "what floats weighs"
+            what = what if shell is None else "payload and case weigh"
             yield f"carrying was not asked: {what} {MASS.text(lifted)} ([carry])"
         if self.carry is not None:
             yield (

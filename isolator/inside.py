@@ -8,7 +8,7 @@ faces as in `FACES`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import tan
 from typing import Literal
 
@@ -112,6 +112,34 @@ class Inside:
     def radius(self, name: str) -> float:
         """A radius, 0 if it was left out. [m]"""
         return si_or_none(self, name) or 0.0
+
+    def around(self, at: FloatArray, size: FloatArray, other: FloatArray) -> Inside:
+        """The same contour from another body in it.
+
+        Parameters
+        ----------
+        at : (3,) array
+            Middle of that body's box from the middle of the payload's. [m]
+        size, other : (3,) arrays
+            Of the payload's box and of the other one. [m]
+
+        Raises
+        ------
+        InputError
+            It would lie in the floor.
+        """
+        middle, floor = si_array_or_none(self, "middle"), si_or_none(self, "floor")
+        below = None if floor is None else floor + at[2] + (size[2] - other[2]) / 2
+        if below is not None and below < -EXACT:
+            raise InputError(
+                f"case.inside: at puts its box {SIZE.text(-below)} into the floor; correct at, or "
+                "case.inside.floor, which is under the payload's box"
+            )
+        return replace(
+            self,
+            middle=None if middle is None else POSITION.quantity(middle + at[:2]),
+            floor=None if below is None else GAP.quantity(max(below, 0.0)),
+        )
 
     def room(self, size: FloatArray) -> FloatArray:
         """Gap (8, 6) between the box of a payload (3,) and the walls at its corners. [m]

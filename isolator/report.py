@@ -12,21 +12,25 @@ from tabulate import tabulate
 
 from isolator.assessment import Assessment, Change
 from isolator.checks.room import by_corner, obstacles
+from isolator.design import MAIN, Design, key_of, worst_grade
 from isolator.inside import FACES, OWN
 from isolator.mount import ROOM_TEMPERATURE
 from isolator.payload import CORNERS
 from isolator.resonance import READINGS
-from isolator.response import POINTS, Falling, LegResponse
+from isolator.response import POINTS, Falling, LegResponse, Response
 from isolator.sources import source
 from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.trip import AXES
-from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_array_or_none, si_or_none
+from isolator.units import FORCE, G0, HEIGHT, MASS, SIZE, si_array, si_array_or_none, si_or_none
 from isolator.verdict import Check, worst
 from isolator.vibration import worse_than_bolted
 
 SCHEMA = 1
 
 CONDITION = "as given"
+
+SAME_WALL = 0.01
+"""Walls lean and have ribs: two gaps may put one in places that far apart. [m]"""
 
 CAUTION = (
     "An engineering estimate. Earth bonding, mains, lithium cells, lifting, vehicles and aircraft "
@@ -53,39 +57,25 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
     """The whole verdict as one JSON-ready object; None where something is unknown.
 
     Lists hold one row for each combination named in them. ``axis`` of a vibration row is the
-    direction of the response, with all given axes of the road acting together.
+    direction of the response, with all given axes of the road acting together. ``frames`` has the
+    further bodies that float, by name, with the same keys as the main payload has at the top.
+    A row of ``clearance`` with ``stands_before`` is that between two bodies.
     """
-    response = assessment.response
-    design = assessment.design
-    payload = design.payload
-    centre = None if payload.centre is None else payload.centre_of_gravity() * 1e3
-    off = si_array_or_none(payload, "centre_within")
     change = assessment.change
     return {
         "schema": SCHEMA,
-        "name": design.name,
+        "name": assessment.design.name,
         "status": assessment.status,
         "verdict": verdict_sentence(assessment),
-        "payload": {
-            "mass_kg": _plain(response.suspension.mass[0]),
-            "mass_within_kg": si_or_none(payload, "mass_within"),
-            "centre_mm": None if centre is None else [_plain(v) for v in centre],
-            "centre_within_mm": None if off is None else [_plain(v) for v in off * 1e3],
+        **_body(assessment, None),
+        "frames": {
+            name: {
+                "at_mm": [_plain(1e3 * v) for v in body.designs[0].middle()],
+                "on_lid": body.designs[0].on_lid,
+                **_body(assessment, name),
+            }
+            for name, body in assessment.frames.items()
         },
-        "sag": list(_sag(assessment)),
-        "sheets": list(_sheets(assessment)),
-        "cables": _cables(assessment),
-        "modes": list(_modes(assessment)),
-        "leg_modes": [row for leg in response.legs for row in _leg_modes(leg)],
-        "transmissibility": list(_transmissibility(assessment)),
-        "vibration": [row for leg in response.legs for row in _vibration(leg)],
-        "sine": [row for leg in response.legs for row in _sine(leg)],
-        "heights": list(_heights(assessment)),
-        "drops": [row for leg in response.legs for row in _drops(leg)],
-        "parts": [row for leg in response.legs for row in _parts(leg)],
-        "clearance": list(_clearance(assessment)),
-        "clearance_sum": design.case.sum,
-        "obstacles": list(_obstacles(assessment)),
         "checks": [_check(check) for check in assessment.checks],
         "change": None
         if change is None
@@ -97,8 +87,38 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             "still_failing": change.failing,
         },
         "not_checked": not_checked(assessment),
-        "assumed": list(assessment.design.assumed()),
+        "assumed": assessment.assumed(),
         "look_twice": list(_look_twice(assessment)),
+    }
+
+
+def _body(assessment: Assessment, frame: str | None) -> dict[str, Any]:
+    """What is told of each body that floats."""
+    response = assessment.body(frame)
+    payload = response.designs[0].payload
+    centre = None if payload.centre is None else payload.centre_of_gravity() * 1e3
+    off = si_array_or_none(payload, "centre_within")
+    return {
+        "payload": {
+            "mass_kg": _plain(response.suspension.mass[0]),
+            "mass_within_kg": si_or_none(payload, "mass_within"),
+            "centre_mm": None if centre is None else [_plain(v) for v in centre],
+            "centre_within_mm": None if off is None else [_plain(v) for v in off * 1e3],
+        },
+        "sag": list(_sag(response)),
+        "sheets": list(_sheets(response)),
+        "cables": _cables(response),
+        "modes": list(_modes(response)),
+        "leg_modes": [row for leg in response.legs for row in _leg_modes(leg)],
+        "transmissibility": list(_transmissibility(response)),
+        "vibration": [row for leg in response.legs for row in _vibration(leg)],
+        "sine": [row for leg in response.legs for row in _sine(leg)],
+        "heights": list(_heights(response.designs[0])),
+        "drops": [row for leg in response.legs for row in _drops(leg)],
+        "parts": [row for leg in response.legs for row in _parts(leg)],
+        "clearance": list(_clearance(assessment, frame)),
+        "clearance_sum": response.designs[0].case.sum,
+        "obstacles": list(_obstacles(assessment, frame)),
     }
 
 
@@ -108,8 +128,7 @@ def _plain(value: Any) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _sag(assessment: Assessment) -> Iterator[dict[str, Any]]:
-    response = assessment.response
+def _sag(response: Response) -> Iterator[dict[str, Any]]:
     names = response.designs[0].mount_names()
     for a, attitude in enumerate(ATTITUDES):
         held = bool(response.pose.found[0, a])
@@ -127,9 +146,8 @@ def _sag(assessment: Assessment) -> Iterator[dict[str, Any]]:
             }
 
 
-def _sheets(assessment: Assessment) -> Iterator[dict[str, Any]]:
+def _sheets(response: Response) -> Iterator[dict[str, Any]]:
     """The sheets that were given, over the dynamic tangent of their mounts with the lid up."""
-    response = assessment.response
     for m, (mount, place) in enumerate(
         zip(response.designs[0].mount_names(), response.designs[0].places, strict=True)
     ):
@@ -141,16 +159,16 @@ def _sheets(assessment: Assessment) -> Iterator[dict[str, Any]]:
             }
 
 
-def _cables(assessment: Assessment) -> dict[str, Any] | None:
+def _cables(response: Response) -> dict[str, Any] | None:
     """Lid up at 23 °C with and without the cables; None if there are none."""
-    response = assessment.response
-    if not assessment.design.cables:
+    cables = response.designs[0].cables
+    if not cables:
         return None
     before, after = response.main_modes_without_cables[0], response.main_modes[0]
     with np.errstate(divide="ignore", invalid="ignore"):  # a motion that only a cable holds
         added = (after / before) ** 2 - 1
     return {
-        "names": [cable.name for cable in assessment.design.cables],
+        "names": [cable.name for cable in cables],
         "lowest_hz_without": _plain(before[0]),
         "lowest_hz": _plain(after[0]),
         "lowest_stiffness_added": _plain(added[0]),
@@ -160,9 +178,10 @@ def _cables(assessment: Assessment) -> dict[str, Any] | None:
     }
 
 
-def _hangs_on(assessment: Assessment, data: Mapping[str, Any]) -> list[str]:
-    """What the mounts hang on and what pulls beside them, where it is given."""
-    lines = [f"{c.id}: {c.reason}" for c in assessment.checks if c.id in ("sheet", "bending")]
+def _hangs_on(assessment: Assessment, data: Mapping[str, Any], start: str) -> list[str]:
+    """What the mounts of a body hang on and what pulls beside them, where it is given."""
+    ids = (f"{start}sheet", f"{start}bending")
+    lines = [f"{c.id}: {c.reason}" for c in assessment.checks if c.id in ids]
     if cables := data["cables"]:
         parts = []
         for mode in ("lowest", "bounce"):
@@ -173,15 +192,14 @@ def _hangs_on(assessment: Assessment, data: Mapping[str, Any]) -> list[str]:
             name = "lowest mode" if mode == "lowest" else "bounce"
             parts.append(f"{share} to the {name}: {_digits(before, 3)} → {_digits(after, 3)} Hz")
         names = ", ".join(cables["names"])
-        lines.append(f"cables ({names}) add {', '.join(parts)}, lid up at 23 °C")
+        lines.append(f"{start}cables ({names}) add {', '.join(parts)}, lid up at 23 °C")
     shift = max((row["seat_shift_n"] or 0.0 for row in data["sag"]), default=0.0)
     if shift:
-        lines.append(f"a seat out of place shifts up to {FORCE.text(shift)} at one mount")
+        lines.append(f"{start}a seat out of place shifts up to {FORCE.text(shift)} at one mount")
     return lines
 
 
-def _modes(assessment: Assessment) -> Iterator[dict[str, Any]]:
-    response = assessment.response
+def _modes(response: Response) -> Iterator[dict[str, Any]]:
     frequency, energy = response.suspension.repeated().undamped(response.pose)
     for a, attitude in enumerate(ATTITUDES):
         held = bool(response.pose.found[0, a])
@@ -209,9 +227,8 @@ def _leg_modes(leg: LegResponse) -> Iterator[dict[str, Any]]:
         }
 
 
-def _transmissibility(assessment: Assessment) -> Iterator[dict[str, Any]]:
+def _transmissibility(response: Response) -> Iterator[dict[str, Any]]:
     """Lid up at 23 °C, base motion along each axis; nothing without every loss factor."""
-    response = assessment.response
     held = response.suspension
     unknown = np.isnan(held.loss_factor).any() or np.isnan(held.cable_loss).any()
     if unknown or not response.pose.found[0, 0]:
@@ -286,10 +303,10 @@ def _sine(leg: LegResponse) -> Iterator[dict[str, Any]]:
             }
 
 
-def _heights(assessment: Assessment) -> Iterator[dict[str, Any]]:
+def _heights(design: Design) -> Iterator[dict[str, Any]]:
     """The drop heights that come from tables."""
-    gross = _plain(assessment.design.gross_mass())
-    for leg in assessment.design.legs:
+    gross = _plain(design.gross_mass())
+    for leg in design.legs:
         if (found := leg.height_class) is not None and leg.drops:
             yield {
                 "leg": leg.name,
@@ -367,11 +384,12 @@ def _parts(leg: LegResponse) -> Iterator[dict[str, Any]]:
         }
 
 
-def _clearance(assessment: Assessment) -> Iterator[dict[str, Any]]:
-    checks = {check.id: check for check in assessment.checks}
+def _clearance(assessment: Assessment, frame: str | None) -> Iterator[dict[str, Any]]:
+    response = assessment.body(frame)
+    stands = response.designs[0].stands_before
     for k, face in enumerate(FACES):
-        check = checks[f"clearance/{face}"]
-        shaking = [leg.shaking for leg in assessment.response.legs if leg.shaking is not None]
+        check = assessment.facing(face, frame)
+        shaking = [leg.shaking for leg in response.legs if leg.shaking is not None]
         known = [t for s in shaking if math.isfinite(t := float(s.touches[0, k]))]
         yield {
             "face": face,
@@ -379,13 +397,13 @@ def _clearance(assessment: Assessment) -> Iterator[dict[str, Any]]:
             "gap_mm": check.capacity,
             "touches_an_hour": max(known) if known else None,
             "status": check.status,
-            "by_corner": list(_corners(assessment, k)),
+            "by_corner": list(_corners(response, k)),
+            **({"stands_before": stands[face]} if face in stands else {}),
         }
 
 
-def _corners(assessment: Assessment, face: int) -> Iterator[dict[str, Any]]:
+def _corners(response: Response, face: int) -> Iterator[dict[str, Any]]:
     """The four corners at a face."""
-    response = assessment.response
     demand, cause = by_corner(response, face)
     for corner in np.flatnonzero(OWN[:, face]):
         yield {
@@ -396,13 +414,13 @@ def _corners(assessment: Assessment, face: int) -> Iterator[dict[str, Any]]:
         }
 
 
-def _obstacles(assessment: Assessment) -> Iterator[dict[str, Any]]:
+def _obstacles(assessment: Assessment, frame: str | None) -> Iterator[dict[str, Any]]:
     """Obstacles and ribs, by the axis that leaves most."""
     checks = {check.id: check for check in assessment.checks}
-    response = assessment.response
+    response, start = assessment.body(frame), f"{frame}: " if frame else ""
     shut = obstacles(response)
     for n, name in enumerate(response.room.solids.names):
-        check = checks[f"clearance/{name}"]
+        check = checks[f"{start}clearance/{name}"]
         yield {
             "name": name,
             "axis": "xyz"[shut.face[0, n] // 2],
@@ -432,7 +450,6 @@ def _check(check: Check) -> dict[str, Any]:
 
 def _look_twice(assessment: Assessment) -> Iterator[str]:
     """Values that are possible but look like a slip."""
-    response = assessment.response
     for n, leg in enumerate(assessment.design.legs, start=1):
         height = si_or_none(leg, "set_down")
         if height is not None and not SET_DOWN[0] <= height <= SET_DOWN[1]:
@@ -440,20 +457,40 @@ def _look_twice(assessment: Assessment) -> Iterator[str]:
                 f"leg[{n}].set_down = {HEIGHT.text(height)}: setting a case down is 50 to 100 mm "
                 "every day; a fall goes under drop"
             )
-    if not response.pose.found[0, 0]:
-        return
-    load, sag = response.load[0, 0], np.linalg.norm(response.deflection[0, 0], axis=-1)
     seen = set()
-    for place, force, way in zip(assessment.design.places, load, sag, strict=True):
-        name = place.mount.name
-        if name in seen or force <= 0 or 1e-4 <= way <= 0.05:
+    for response in assessment.bodies().values():
+        if not response.pose.found[0, 0]:
             continue
-        seen.add(name)
-        slip = "N/m written as N/mm?" if way < 1e-4 else "N/mm written as N/m?"
-        yield (
-            f"mount.{name}: under {FORCE.text(force)} it gives {SIZE.text(max(way, 1e-9))}, "
-            f"{'hardly at all' if way < 1e-4 else 'very far'} for a mount: {slip}"
-        )
+        load, sag = response.load[0, 0], np.linalg.norm(response.deflection[0, 0], axis=-1)
+        for place, force, way in zip(response.designs[0].places, load, sag, strict=True):
+            name = place.mount.name
+            if name in seen or force <= 0 or 1e-4 <= way <= 0.05:
+                continue
+            seen.add(name)
+            slip = "N/m written as N/mm?" if way < 1e-4 else "N/mm written as N/m?"
+            yield (
+                f"mount.{name}: under {FORCE.text(force)} it gives {SIZE.text(max(way, 1e-9))}, "
+                f"{'hardly at all' if way < 1e-4 else 'very far'} for a mount: {slip}"
+            )
+    for name, frame in assessment.frames.items():
+        yield from _walls(name, assessment.design, frame.designs[0])
+
+
+def _walls(name: str, main: Design, other: Design) -> Iterator[str]:
+    """Walls that the gaps of two bodies put in two places: one of the lengths may be a slip."""
+    half = [si_array(design.payload, "size") / 2 for design in (main, other)]
+    for k, face in enumerate(FACES):
+        axis, sense = k // 2, 2 * (k % 2) - 1
+        here = half[0][axis] + main.case.by_face()[k]
+        there = sense * other.middle()[axis] + half[1][axis] + other.case.by_face()[k]
+        if abs(there - here) > SAME_WALL:
+            key = key_of(name, f"case.{face.replace(' ', '_')}")
+            yield (
+                f"{key} puts the wall {SIZE.text(abs(there - here))} "
+                f"{'further out' if there > here else 'further in'} than the payload's own gap "
+                f"does: is frame.{name}.at from middle to middle, with its signs, and each gap "
+                "to the wall itself?"
+            )
 
 
 def verdict_sentence(assessment: Assessment) -> str:
@@ -536,7 +573,10 @@ def page(assessment: Assessment) -> str:
             )
         )
     blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
-    if hanging := _hangs_on(assessment, data):
+    hanging = _hangs_on(assessment, data, "")
+    for frame, own in data["frames"].items():
+        hanging += _hangs_on(assessment, own, f"{frame}: ")
+    if hanging:
         blocks.append(_list("What it hangs on", hanging))
     blocks += _tables(assessment, data)
     if data["look_twice"]:
@@ -571,7 +611,8 @@ def _list(title: str, lines: Sequence[str]) -> str:
 
 def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
     yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
-    grade = assessment.design.grade() or "not stated"
+    bodies = assessment.bodies().values()
+    grade = worst_grade([body.designs[0].grade() for body in bodies]) or "not stated"
     yield _table(
         f"Checks (worst grade of the mounts: {grade})",
         ["", "check", "demand", "capacity", "unit", "left"],
@@ -587,10 +628,20 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             for c in _most(assessment)
         ],
     )
-    names = assessment.design.mount_names()
+    shown = {check.id for check in _most(assessment)}
+    yield from _body_tables(assessment.response, data, "", shown)
+    for name, frame in assessment.frames.items():
+        yield from _body_tables(frame, data["frames"][name], f"{name}: ", shown)
+
+
+def _body_tables(
+    response: Response, data: Mapping[str, Any], start: str, shown: set[str]
+) -> Iterator[str]:
+    """The tables of one body; `start` stands before titles, `shown` has ids of the checks shown."""
+    names = response.designs[0].mount_names()
     by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
     yield _table(
-        "Load [N] and deflection [mm] of each mount at rest (p: pulled)",
+        f"{start}Load [N] and deflection [mm] of each mount at rest (p: pulled)",
         ["attitude", *names],
         [
             [
@@ -606,10 +657,10 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         ],
     )
     modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
-    legs = [leg.leg.name for leg in assessment.response.legs]
+    legs = [leg.leg.name for leg in response.legs]
     on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
     yield _table(
-        "Modes [Hz]",
+        f"{start}Modes [Hz]",
         ["lid up, 23 °C", "what moves", *legs],
         [
             [
@@ -634,15 +685,16 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 ]
             )
         yield _table(
-            "Worse than bolting it down below [Hz], lid up, 23 °C",
+            f"{start}Worse than bolting it down below [Hz], lid up, 23 °C",
             ["axis", "peak at the centre", "the centre", "worst corner"],
             lines,
         )
-    yield from _vibration_table(data["vibration"])
-    yield from _sine_table(data["sine"])
+    yield from _vibration_table(data["vibration"], start)
+    yield from _sine_table(data["sine"], start)
     if data["parts"]:
         yield _table(
-            "Parts: rms along the worst axis, of itself or of its feet if it has no resonance",
+            f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
+            "resonance",
             ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
             [
                 [
@@ -658,7 +710,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 for row in data["parts"]
             ],
         )
-    if data["heights"]:
+    if data["heights"] and not start:
         yield _list(
             "Drop heights looked up",
             [
@@ -671,7 +723,8 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         # Where the shell is light beside the payload, the other bound stands beside the first.
         light = any(row["peak_g_least"] is not None for row in data["drops"])
         yield _table(
-            "Drops: centre with mounts at rest before it lands; most: with the ring of the fall"
+            f"{start}Drops: centre with mounts at rest before it lands; "
+            "most: with the ring of the fall"
             + ("; light: one contact of the light shell" if light else ""),
             [
                 *("leg", "landing", "from m", *(["light g"] if light else []), "peak g", "most"),
@@ -696,18 +749,19 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         )
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
     yield _table(
-        f"Room inside, summed as {data['clearance_sum']}{how}",
+        f"{start}Room inside, summed as {data['clearance_sum']}{how}",
         ["face", "moves mm", "gap mm"],
         [
-            [row["face"], _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
+            [_wall(row), _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
             for row in data["clearance"]
         ],
     )
-    shown = {c.id.partition("/")[2] for c in _most(assessment)}
     if data["obstacles"]:
-        more = len(data["obstacles"]) - MOST_OBSTACLES
+        near = [row for row in data["obstacles"] if f"{start}clearance/{row['name']}" in shown]
+        more = len(data["obstacles"]) - len(near)
         yield _table(
-            "Obstacles" + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
+            f"{start}Obstacles"
+            + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
             ["name", "leaves most along", "moves mm", "gap mm"],
             [
                 [
@@ -716,15 +770,18 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                     _digits(row["demand_mm"], 3),
                     _digits(row["gap_mm"], 3),
                 ]
-                for row in data["obstacles"]
-                if row["name"] in shown
+                for row in near
             ],
         )
 
 
 def _most(assessment: Assessment) -> Sequence[Check]:
     """The checks without those of obstacles that hold by more than the nearest ones."""
-    names = {f"clearance/{name}" for name in assessment.response.room.solids.names}
+    names = {
+        f"{'' if body == MAIN else f'{body}: '}clearance/{name}"
+        for body, response in assessment.bodies().items()
+        for name in response.room.solids.names
+    }
     rank = {"fail": 0, "incomplete": 1, "pass": 2}
 
     def key(check: Check) -> tuple[int, float]:
@@ -736,7 +793,13 @@ def _most(assessment: Assessment) -> Sequence[Check]:
     return [c for c in assessment.checks if c.id not in names or c.id in shown]
 
 
-def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def _wall(row: Mapping[str, Any]) -> str:
+    """A face, and which body stands before its wall: both then move, and the gap is to it."""
+    other = row.get("stands_before")
+    return f"{row['face']}, to {other}" if other else str(row["face"])
+
+
+def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
     """One line for each leg and axis: the centre and the worst corner."""
     lines = []
     for leg in dict.fromkeys(row["leg"] for row in rows):
@@ -757,13 +820,13 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
             )
     if lines:
         yield _table(
-            "Vibration, all axes of the road together",
+            f"{start}Vibration, all axes of the road together",
             ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
             lines,
         )
 
 
-def _sine_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
     """One line for each leg and axis: the centre and the worst corner."""
     lines = []
     for leg, way in dict.fromkeys((row["leg"], row["way"]) for row in rows):
@@ -784,7 +847,7 @@ def _sine_table(rows: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         )
     if lines:
         yield _table(
-            "Sine, one axis of the road after the other, steady state",
+            f"{start}Sine, one axis of the road after the other, steady state",
             ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
             lines,
         )

@@ -66,6 +66,9 @@ HEAVIEST = 500.0
 MOST_PLACES, MOST_CABLES, MOST_SOLIDS, MOST_LEGS = 64, 50, 1000, 50
 """More mounts, cables and obstacles than any case has, and more legs than any trip."""
 
+MOST_FRAMES = 8
+"""More bodies than float in one case beside the payload."""
+
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
 
@@ -674,7 +677,32 @@ class BriefTable(Table):
     case: Annotated[Any, Anything]
     mounts: Annotated[Any, Anything]
     mount: Annotated[Any, Anything] = None
+    frame: Annotated[Any, Anything] = None
     cable: Annotated[Any, Cables] = ()
     leg: Annotated[Any, Legs]
     carry: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None
+
+
+class FrameTable(Table):
+    """A further body that floats in the case."""
+
+    head: ClassVar[str] = "[frame.NAME]"
+    at: Annotated[Any, Position]
+    payload: Annotated[Any, Anything]
+    mounts: Annotated[Any, Anything]
+    gaps: Annotated[Any, Anything] = None
+    cable: Annotated[Any, Cables] = ()
+    on_lid: Annotated[Any, YesNo] = False
+
+
+class GapsTable(Table):
+    """The gaps of a further body."""
+
+    head: ClassVar[str] = "[frame.NAME.gaps]"
+    floor: Annotated[Any, Gap] = None
+    lid: Annotated[Any, Gap] = None
+    left_end: Annotated[Any, Gap] = None
+    right_end: Annotated[Any, Gap] = None
+    handle_side: Annotated[Any, Gap] = None
+    hinge_side: Annotated[Any, Gap] = None

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
+from isolator.checks.bodies import between, judged_apart, of_body, pair_id
 from isolator.checks.carry import carry, listed_mass, temperature
 from isolator.checks.drop import drops
 from isolator.checks.hang import hang
@@ -14,13 +16,45 @@ from isolator.checks.people import people
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
 from isolator.checks.shake import shakes
+from isolator.design import MAIN
 from isolator.response import Bools, Response
 
-__all__ = ["Row", "answer", "answers", "ask", "gravest", "waiver"]
+__all__ = ["PAIRS", "Row", "answer", "answers", "ask", "ask_all", "gravest", "pair_id", "waiver"]
+
+PAIRS = "two bodies"
+"""Where `ask_all` has the rows about two bodies."""
+
+
+def ask_all(bodies: Mapping[str, Response], variants: Mapping[str, int]) -> dict[str, list[Row]]:
+    """All checks of a batch of cases with the same bodies in each.
+
+    Parameters
+    ----------
+    bodies : mapping of name to Response
+        `MAIN` first. Each of the same cases, or of one design that is in all of them.
+    variants : mapping of name to int
+        How many designs stand side by side for each case, see `Design.variants`.
+
+    Returns
+    -------
+    mapping of name to rows of the designs of that body
+        Where there are several, under `PAIRS` rows of the cases.
+    """
+    out = {}
+    for name, response in bodies.items():
+        apart = judged_apart(response, bodies)
+        own = [row for row in ask(response) if row.id not in apart]
+        if name == MAIN:
+            out[name] = own
+            if len(bodies) > 1:
+                out[PAIRS] = list(between(bodies, variants))
+        else:  # the case is lifted once
+            out[name] = of_body(name, [row for row in own if row.id != "carry"])
+    return out
 
 
 def ask(response: Response) -> list[Row]:
-    """All checks of a batch of designs: carry, survive, clear the walls, isolate, be lifted."""
+    """All checks of one body: carry, survive, clear the walls, isolate, be lifted."""
     rows = list(carry(response))
     for number, leg in enumerate(response.legs, start=1):
         rows += drops(response, number, leg)

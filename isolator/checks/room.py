@@ -59,10 +59,10 @@ def by_corner(
 
 
 def _lacking(response: Response, *, lid: bool) -> Lacking:
-    return [_gaps(response, i, lid=lid) for i in range(len(response.designs))]
+    return [motion_gaps(response, i, lid=lid) for i in range(len(response.designs))]
 
 
-def _gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
+def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
     """What the motion lacks for one design; `lid` leaves out legs with an open one."""
     design, gaps = response.designs[i], {}
     if (asked(response)[i] & ~response.pose.found[i]).any():

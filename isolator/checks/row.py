@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from isolator.design import Design
+from isolator.design import Design, worst_grade
 from isolator.mount import MILD
 from isolator.response import Bools, LegResponse, Response
 from isolator.suspension import ATTITUDES
@@ -40,6 +40,8 @@ class Row:
         A question without numbers: it passes unless it fails or is open.
     graded : bool
         Whether the answer depends on how well the mounts are known.
+    bodies : sequence of Response
+        Whose mounts these are; empty for those of the response that is asked.
     """
 
     id: str
@@ -54,6 +56,7 @@ class Row:
     strict: bool = False
     settled: bool = False
     graded: bool = True
+    bodies: Sequence[Response] = ()
 
     def status(self) -> npt.NDArray[np.str_]:
         """Status (b,) of every design."""
@@ -81,6 +84,7 @@ def answer(response: Response, row: Row, index: int) -> Check:
         return value if np.isfinite(value) else None
 
     status: Status = str(row.status()[index])  # type: ignore[assignment]
+    grades = [body.designs[0].grade() for body in row.bodies] or [design.grade()]
     return Check(
         id=row.id,
         demand=known(row.demand),
@@ -90,7 +94,7 @@ def answer(response: Response, row: Row, index: int) -> Check:
         reason=row.reason(index),
         missing=row.missing(index) if status == "incomplete" else "",
         source=row.source,
-        grade=design.grade() if row.graded else None,
+        grade=worst_grade(grades) if row.graded else None,
         waived=waiver(design, row.id),
     )
 

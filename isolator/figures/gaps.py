@@ -13,16 +13,18 @@ if TYPE_CHECKING:
     from isolator.assessment import Assessment
 
 
-def room(assessment: Assessment, *, ax: Axes | None = None) -> Axes:
+def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = None) -> Axes:
     """Draw how far the payload moves towards each face, against the gap there.
 
     The frame is the gap, the bar in it the motion; the words beside it and the hatching give the
-    status.
+    status. Where another body stands before a wall, the gap is to it and both move.
 
     Parameters
     ----------
     assessment : Assessment
         Of one design.
+    frame : str, optional
+        Name of a further body of the brief; the main payload if left out.
     ax : matplotlib Axes, optional
         Where to draw; a new figure if left out.
 
@@ -40,8 +42,8 @@ def room(assessment: Assessment, *, ax: Axes | None = None) -> Axes:
     >>> [label.get_text() for label in ax.get_yticklabels()][-1]
     'lid'
     """
-    checks = {check.id: check for check in assessment.checks}
-    rows = [checks[f"clearance/{face}"] for face in FACES]
+    rows = [assessment.facing(face, frame) for face in FACES]
+    stands = assessment.body(frame).designs[0].stands_before
     ax = axes(ax)
     for y, check in enumerate(rows):
         reach = max((v for v in (check.demand, check.capacity) if v is not None), default=0.0)
@@ -65,8 +67,9 @@ def room(assessment: Assessment, *, ax: Axes | None = None) -> Axes:
             va="center",
             weight="bold" if check.status == "fail" and not check.waived else "normal",
         )
-    ax.set_yticks(range(len(FACES)), FACES)
+    labels = [f"{face}, to {stands[face]}" if face in stands else face for face in FACES]
+    ax.set_yticks(range(len(FACES)), labels)
     ax.set_xlim(0, 1.45 * max(1.0, *(v for c in rows for v in (c.demand, c.capacity) if v)))
     ax.set_xlabel("frame: gap, bar: motion towards the face [mm]")
-    ax.set_title("room inside", loc="left")
+    ax.set_title(f"{frame}: room inside" if frame else "room inside", loc="left")
     return ax

@@ -9,7 +9,7 @@ import numpy as np
 
 from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
 from isolator.payload import CORNERS
-from isolator.response import POINTS
+from isolator.response import POINTS, Response
 from isolator.suspension import Pose, Suspension
 from isolator.trip import AXES, Axis, Leg
 from isolator.units import FREQUENCY, FloatArray, Given, InputError, si_array
@@ -42,6 +42,7 @@ def transmissibility(
     axis: Axis | Sequence[Axis] = "z",
     points: Sequence[str] = ("centre", WORST),
     marks: Mapping[str, Given] | None = None,
+    frame: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
     """Draw where the payload shakes less than if it were bolted down, and where more.
@@ -65,6 +66,8 @@ def transmissibility(
         the payload, which stands for its middle.
     marks : mapping of str to text or quantity [frequency], optional
         Resonances or sources inside, by name: a line each.
+    frame : str, optional
+        Name of a further body of the brief; the main payload if left out.
     ax : matplotlib Axes, optional
         Where to draw; a new figure if left out.
 
@@ -93,13 +96,14 @@ def transmissibility(
     ways = [axis] if isinstance(axis, str) else list(axis)
     if not ways or not set(ways) <= set(AXES):
         raise InputError(f"axis = {axis!r}: write one of {', '.join(AXES)}")
-    places = _places(assessment, points)
+    response = assessment.body(frame)
+    places = _places(response, points)
     shown = {
         name: FREQUENCY.read(given, f"marks[{name!r}]") for name, given in (marks or {}).items()
     }
-    suspension, pose, condition = _hung(assessment, leg)
+    suspension, pose, condition = _hung(response, leg)
     natural = suspension.frequencies(pose)[0]
-    corners = assessment.response.corners[0]
+    corners = response.corners[0]
     where = np.concatenate([corners, *(p[None] for p in places.values() if p is not None)])
     # A lightly damped peak is narrower than a step of the grid.
     grid = np.geomspace(FIRST, LAST, 3001)
@@ -142,7 +146,7 @@ def transmissibility(
         label="modes: " + ", ".join(f"{f:.3g}" for f in natural) + " Hz",
     )
     _mark(ax, shown)
-    journey = next((r.leg for r in assessment.response.legs if r.leg.name == leg), None)
+    journey = next((r.leg for r in response.legs if r.leg.name == leg), None)
     strip = journey is not None and _strong(ax, journey, ways)
     size = np.array(drawn)
     ax.set_xlim(FIRST, LAST)
@@ -152,7 +156,8 @@ def transmissibility(
     ax.set_ylim(size.min() / (2.5 if strip else 1.5), size.max() * 2.5)
     ax.set_xlabel("frequency [Hz]")
     ax.set_ylabel(f"|T| along {', '.join(ways)}, payload over case [-]")
-    ax.set_title(f"{plain(condition)}, case shaken along {', '.join(ways)}", loc="left")
+    title = f"{plain(condition)}, case shaken along {', '.join(ways)}"
+    ax.set_title(f"{frame}: {title}" if frame else title, loc="left")
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(0, 0.07 if strip else 0),
@@ -162,14 +167,14 @@ def transmissibility(
     return ax
 
 
-def _places(assessment: Assessment, points: Sequence[str]) -> dict[str, FloatArray | None]:
+def _places(response: Response, points: Sequence[str]) -> dict[str, FloatArray | None]:
     """Name → where it is from the centre of gravity [m], None for the worst corner."""
-    payload = assessment.design.payload
+    payload = response.designs[0].payload
     known: dict[str, FloatArray | None] = {
         part.name: si_array(part, "position") - payload.centre_of_gravity()
         for part in payload.parts
     }
-    known |= dict(zip(CORNERS, assessment.response.corners[0], strict=True))
+    known |= dict(zip(CORNERS, response.corners[0], strict=True))
     known |= {POINTS[0]: np.zeros(3), WORST: None}
     wrong = [name for name in points if name not in known]
     if wrong or not points:
@@ -218,9 +223,8 @@ def _strong(ax: Axes, leg: Leg, ways: Sequence[Axis]) -> bool:
     return found
 
 
-def _hung(assessment: Assessment, leg: str | None) -> tuple[Suspension, Pose, str]:
+def _hung(response: Response, leg: str | None) -> tuple[Suspension, Pose, str]:
     """The suspension (1,) and its pose on a leg, and words for it."""
-    response = assessment.response
     suspension, pose = response.suspension, response.pose
     if leg is None:
         lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])

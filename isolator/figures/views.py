@@ -160,10 +160,9 @@ def sheet(assessment: Assessment, view: str, ax: Axes | None) -> Sheet:
     if view not in VIEWS:
         raise InputError(f"view = {view!r}: write one of {', '.join(VIEWS)}")
     across, up, _ = VIEWS[view]
-    checks = {check.id: check for check in assessment.checks}
     faces = [FACES[2 * k + n] for k in (across, up) for n in (0, 1)]
     sides = ("left", "right", "bottom", "top")
-    shown = {s: checks[f"clearance/{f}"] for s, f in zip(sides, faces, strict=True)}
+    shown = {s: assessment.facing(f) for s, f in zip(sides, faces, strict=True)}
     half = 1e3 * si_array(assessment.design.payload, "size")[[across, up]] / 2
     return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown)
 

@@ -43,6 +43,7 @@ ROOMS = (
     "checks.carry",
     "checks.drop",
     "checks.room",
+    "checks.bodies",
     "checks.hang",
     "checks.people",
     "checks.parts",

@@ -40,6 +40,16 @@ def test_the_weighing_reads_as_it_stands(tmp_path):
     assert max(payload.centre_within.m_as("mm")) < 25
 
 
+def test_the_example_of_a_second_body_fits_into_the_starter(tmp_path):
+    example = re.search(r"```toml\n(\[frame.*?)```", README, re.DOTALL)[1]
+    starter = (ROOT / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
+    text = starter.replace('lid = "50 mm"', 'lid = "lid tray"', 1) + example
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    brief = isolator.read_brief(tmp_path / "case.toml")
+    assert brief.frames["lid tray"].on_lid
+    assert brief.design.stands_before == {"lid": "lid tray"}
+
+
 def test_the_counts_by_label_are_those_of_the_tables():
     count: Counter[str] = Counter()
     tables = {"published.csv": "label", "roads.csv": "overall label", "heights.csv": "label"}

@@ -1,18 +1,22 @@
 """What nobody gave never becomes a pass: every optional key of a case is left out in turn."""
 
 import copy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
+from isolator.inside import FACES
 from isolator.schema import (
     BriefTable,
     CableTable,
     CarryTable,
     CaseTable,
     FootTable,
+    FrameTable,
+    GapsTable,
     LegTable,
     MountRow,
     MountsTable,
@@ -78,8 +82,21 @@ ANSWERED = {
     "hole_tolerance": "its absence is printed under Assumed",
     "bending": "its absence is printed under Assumed",
     "cold_loss_factor": "the loss factor at 23 °C is the default",
+    "on_lid": "said under Assumed",
 }
-STRUCTURE = {"mount", "mounts", "leg", "payload", "case", "place", "table", "parts", "use", "push"}
+STRUCTURE = {
+    "frame",
+    "mount",
+    "mounts",
+    "leg",
+    "payload",
+    "case",
+    "place",
+    "table",
+    "parts",
+    "use",
+    "push",
+}
 TABLES = {
     "payload": PayloadTable,
     "case": CaseTable,
@@ -152,6 +169,72 @@ def test_a_column_of_the_mounts_that_is_left_out_leaves_a_question(column, tmp_p
     assert any(column in check.missing for check in opened) or column == "cold_temperature"
 
 
+SHELF = {
+    "at": ["0 mm", "0 mm", "500 mm"],
+    "payload": {
+        "mass": "18 kg",
+        "size": ["300 mm", "250 mm", "100 mm"],
+        "centre": ["0 mm", "0 mm", "0 mm"],
+        "fragility": "40 g0",
+        "vibration_limit": "1 g0",
+    },
+    "gaps": dict.fromkeys((face.replace(" ", "_") for face in FACES), "200 mm"),
+    "mounts": {"use": "soft", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+}
+"""A second body on the shipped case's mounts."""
+ROOMY = {**BRIEF.text, "case": {**BRIEF.text["case"], "size": ["2 m"] * 3}}
+
+
+def with_shelf(text):
+    return assess(replace(BRIEF, text=text).changed("note", "two bodies float"))
+
+
+@pytest.mark.parametrize(
+    "lacks",
+    [(), tuple(GapsTable.model_fields), ("centre",), ("fragility",), ("vibration_limit",)],
+    ids=", ".join,
+)
+def test_a_key_of_a_second_body_that_is_left_out_leaves_a_question(lacks):
+    shelf = copy.deepcopy(SHELF)
+    where = "gaps" if len(lacks) > 1 else "payload"
+    for key in lacks:
+        del shelf[where][key]
+    result = with_shelf(ROOMY | {"frame": {"shelf": shelf}})
+    assert result.status == ("incomplete" if lacks else "pass")
+    opened = {check.missing: check.id for check in result.checks if check.missing}
+    assert {f"frame.shelf.{where}.{key}" for key in lacks} == set(opened)
+    assert all(i.startswith(("shelf: ", "clearance/shelf")) for i in opened.values())
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("leg[1].drop", None),
+        ("leg[2].duration", None),
+        ("leg[1].road", {"vertical": "truck d4169-16 medium"}),
+        ("case.measured", None),
+        ("frame.shelf.payload.centre", None),
+        ("payload.parts", None),
+    ],
+)
+def test_two_bodies_are_not_apart_where_the_motion_of_one_is_unknown(key, value):
+    text = copy.deepcopy(ROOMY | {"frame": {"shelf": SHELF}})
+    if key == "payload.parts":
+        text["payload"] = {"mass": "20 kg", "size": text["payload"]["size"]}
+        key = "payload.centre"
+    else:
+        *path, last = key.replace("[1]", ".0").replace("[2]", ".1").split(".")
+        table = text
+        for step in path:
+            table = table[int(step) if step.isdigit() else step]
+        table.pop(last)
+        if value:
+            table[last] = value
+    check = next(c for c in with_shelf(text).checks if c.id == "clearance/shelf")
+    assert check.status == "incomplete"
+    assert check.missing.startswith(key)
+
+
 def test_parts_without_a_size_are_refused_and_not_taken_for_points(tmp_path):
     assert not PartRow.model_fields["size_x"].is_required()
     with pytest.raises(ValueError, match="needs one"):
@@ -205,7 +288,15 @@ def test_every_optional_key_is_either_tried_here_or_has_its_reason():
     tried = {path[-1] for path in keys()} | set(COLUMNS)
     optional = {
         key
-        for table in (BriefTable, CableTable, *TABLES.values(), MountRow, *WEIGHING)
+        for table in (
+            BriefTable,
+            CableTable,
+            *TABLES.values(),
+            MountRow,
+            *WEIGHING,
+            FrameTable,
+            GapsTable,
+        )
         for key, info in table.model_fields.items()
         if not info.is_required()
     }
