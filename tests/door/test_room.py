@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from isolator import case as case_module
@@ -226,6 +227,7 @@ def test_a_change_that_makes_the_payload_touch_is_refused(tmp_path):
 
 SIZE = ["500 mm", "400 mm", "250 mm"]
 CORNER = CornerGap(end="left", side="hinge", level="lid", to_end="5 mm")
+BOX = np.array([0.2, 0.2, 0.1])
 OBJECTS = {
     "sum": (lambda: Case(sum="mean"), "Case.sum = 'mean'"),
     "parts": (
@@ -237,6 +239,10 @@ OBJECTS = {
     "measured": (lambda: Case(measured="lying"), "Case.measured"),
     "twice": (lambda: Case(gaps=[CORNER], left_end="5 mm"), "Case.left_end stands beside"),
     "corners": (lambda: Case(gaps=[CORNER, CORNER]), "stands twice"),
+    "another body": (
+        lambda: Inside(size=["1 m"] * 3, floor="5 mm").around(np.ones(3) * -0.1, BOX, BOX),
+        "case.inside: at puts its box 95 mm into the floor",
+    ),
     "names": (
         lambda: Case(obstacles=[Obstacle(name="lid", position=SIZE, size=SIZE)]),
         "a check has this name already",
