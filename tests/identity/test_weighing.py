@@ -14,6 +14,7 @@ from isolator.assessment import _best, assess
 from isolator.brief import Brief, read_brief
 from isolator.checks import answers, ask, gravest
 from isolator.checks.row import Row
+from isolator.design import MAIN
 from isolator.payload import Part, Payload
 from isolator.report import as_data, page
 from isolator.response import respond
@@ -434,9 +435,11 @@ def test_designs_are_compared_at_their_worst_variants() -> None:
     assert needs[1] > needs[0] + 0.4
     between = [f"{needs[0] + share * (needs[1] - needs[0])} mm" for share in (0.25, 0.5)]
     modest, daring = roomy("0.001 mm", between[0]).design, roomy("10 mm", between[1]).design
-    assert _best([daring, modest], [0, 1, 2])[0] == 1
-    assert _best([daring, modest], [0])[0] == 0  # alone in the middle it is the better one
-    assert [_best([daring], list(ends))[1][0] for ends in ([0], [0, 1, 2])] == [2, 2]
+    now = {MAIN: respond(daring.variants())}
+    changes = [{MAIN: daring}, {MAIN: modest}]
+    assert _best(changes, now, {MAIN: [0, 1, 2]})[0] == 1
+    assert _best(changes, now, {MAIN: [0]})[0] == 0  # alone in the middle it is the better one
+    assert [_best(changes[:1], now, {MAIN: ends})[1][0] for ends in ([0], [0, 1, 2])] == [2, 2]
 
 
 def test_a_change_is_judged_over_what_may_be_off() -> None:
