@@ -288,7 +288,8 @@ def _best(
             break
         found.append((_worst(changes[n], now, deciding) if several else alone[n], n))
     score, best = min(found)
-    return best, _worst(changes[best], now, {}) if several else score
+    whole_of_it = all(len(deciding[n]) == len(now[n].designs) for n in changes[best])
+    return best, score if whole_of_it else _worst(changes[best], now, {})
 
 
 def _batches(changes: Sequence[Mapping[str, Design]]) -> Iterator[list[int]]:
