@@ -1,0 +1,67 @@
+"""The whole verdict as one object for a program."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from isolator.assessment import Assessment
+from isolator.report.rows import body_rows, plain
+from isolator.report.words import look_twice, not_checked, verdict_sentence
+from isolator.verdict import Check
+
+SCHEMA = 1
+
+
+def as_data(assessment: Assessment) -> dict[str, Any]:
+    """The whole verdict as one JSON-ready object; None where something is unknown.
+
+    Lists hold one row for each combination named in them. ``axis`` of a vibration row is the
+    direction of the response, with all given axes of the road acting together. ``frames`` has the
+    further bodies that float, by name, with the same keys as the main payload has at the top.
+    A row of ``clearance`` with ``stands_before`` is that between two bodies.
+    """
+    change = assessment.change
+    return {
+        "schema": SCHEMA,
+        "name": assessment.design.name,
+        "status": assessment.status,
+        "verdict": verdict_sentence(assessment),
+        **body_rows(assessment, None),
+        "frames": {
+            name: {
+                "at_mm": [plain(1e3 * v) for v in body.designs[0].middle()],
+                "on_lid": body.designs[0].on_lid,
+                **body_rows(assessment, name),
+            }
+            for name, body in assessment.frames.items()
+        },
+        "checks": [_check(check) for check in assessment.checks],
+        "change": None
+        if change is None
+        else {
+            "key": change.key,
+            "from": change.before,
+            "to": change.after,
+            "makes": change.makes,
+            "still_failing": change.failing,
+        },
+        "not_checked": not_checked(assessment),
+        "assumed": assessment.assumed(),
+        "look_twice": list(look_twice(assessment)),
+    }
+
+
+def _check(check: Check) -> dict[str, Any]:
+    return {
+        "id": check.id,
+        "demand": check.demand,
+        "capacity": check.capacity,
+        "unit": check.unit,
+        "margin": check.margin,
+        "status": check.status,
+        "reason": check.reason,
+        "missing": check.missing or None,
+        "source": check.source,
+        "grade": check.grade,
+        "not_required": check.waived or None,
+    }

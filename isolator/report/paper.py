@@ -1,0 +1,386 @@
+"""The verdict on a page for a person."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from textwrap import fill
+from typing import Any
+
+from tabulate import tabulate
+
+from isolator.assessment import Assessment
+from isolator.design import MAIN, worst_grade
+from isolator.report.data import as_data
+from isolator.report.words import change_sentence, check_title, not_checked, verdict_sentence
+from isolator.response import Response
+from isolator.sources import source
+from isolator.suspension import ATTITUDES
+from isolator.trip import AXES
+from isolator.units import FORCE, MASS
+from isolator.verdict import Check, worst
+
+CAUTION = (
+    "An engineering estimate. Earth bonding, mains, lithium cells, lifting, vehicles and aircraft "
+    "are the local code's and a qualified person's to decide. Rubber insulates: a tray that was "
+    "earthed through its bolts needs a strap. Secure a payload whose fall could hurt someone by "
+    "more than rubber."
+)
+
+
+MOST_OBSTACLES = 20
+"""How many obstacles the page lists."""
+
+
+LIMITS = (
+    "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
+    "case hops; how curves bend within one cycle of vibration; creep and ageing; how exact the "
+    "stated stiffness is"
+)
+"""What no brief can ask for yet; printed on every page."""
+
+
+def page(assessment: Assessment) -> str:
+    """The page that `isolator assess` prints."""
+    data = as_data(assessment)
+    name = data["name"] or "A case without a name"
+    open_lines = not_checked(assessment)
+    blocking = next(
+        (c for c in assessment.checks if c.status == "incomplete" and not c.waived and c.missing),
+        None,
+    )
+    blocks = [name, verdict_sentence(assessment)]
+    blocks.append(
+        _list(
+            "Three worst checks",
+            [
+                f"{_mark(c)} {check_title(c)}: {c.reason}{_margin(c)}"
+                for c in worst(assessment.checks)
+            ],
+        )
+    )
+    if assessment.status == "fail" and assessment.brief is not None:
+        blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
+    if blocking is not None:
+        blocks.append(
+            _list(
+                "What is missing most",
+                [f"{blocking.missing}, for {check_title(blocking)}: {blocking.reason}"],
+            )
+        )
+    blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
+    hanging = _hangs_on(assessment, data, "")
+    for frame, own in data["frames"].items():
+        hanging += _hangs_on(assessment, own, f"{frame}: ")
+    if hanging:
+        blocks.append(_list("What it hangs on", hanging))
+    blocks += _tables(assessment, data)
+    if data["look_twice"]:
+        blocks.append(_list("Look twice", data["look_twice"]))
+    if data["assumed"]:
+        blocks.append(_list("Assumed", data["assumed"]))
+    blocks.append(fill(CAUTION, 98))
+    return "\n\n".join(blocks)
+
+
+def _mark(check: Check) -> str:
+    return {"pass": "holds", "fail": "FAILS", "incomplete": "open "}[check.status]
+
+
+def _margin(check: Check) -> str:
+    if check.margin is None:
+        return ""
+    return f" [{check.margin:.0%} left]" if check.margin >= 0 else f" [{-check.margin:.0%} over]"
+
+
+def _short(lines: Sequence[str], most: int = 8) -> list[str]:
+    if len(lines) <= most:
+        return list(lines)
+    return [*lines[:most], f"and {len(lines) - most} more, see the table of checks"]
+
+
+def _list(title: str, lines: Sequence[str]) -> str:
+    return "\n".join(
+        [title, *(fill(x, 98, initial_indent="  - ", subsequent_indent="    ") for x in lines)]
+    )
+
+
+def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
+    yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
+    bodies = assessment.bodies().values()
+    grade = worst_grade([body.designs[0].grade() for body in bodies]) or "not stated"
+    yield _table(
+        f"Checks (worst grade of the mounts: {grade})",
+        ["", "check", "demand", "capacity", "unit", "left"],
+        [
+            [
+                "not asked" if c.waived else c.status,
+                check_title(c),
+                _digits(c.demand),
+                _digits(c.capacity),
+                c.unit,
+                "" if c.margin is None else f"{c.margin:.0%}",
+            ]
+            for c in _most(assessment)
+        ],
+    )
+    shown = {check.id for check in _most(assessment)}
+    yield from _body_tables(assessment.response, data, "", shown)
+    for name, frame in assessment.frames.items():
+        yield from _body_tables(frame, data["frames"][name], f"{name}: ", shown)
+
+
+def _body_tables(
+    response: Response, data: Mapping[str, Any], start: str, shown: set[str]
+) -> Iterator[str]:
+    """The tables of one body; `start` stands before titles, `shown` has ids of the checks shown."""
+    names = response.designs[0].mount_names()
+    by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
+    yield _table(
+        f"{start}Load [N] and deflection [mm] of each mount at rest (p: pulled)",
+        ["attitude", *names],
+        [
+            [
+                attitude,
+                *(
+                    f"{_digits(by[attitude, n]['load_n'], 3)} / "
+                    f"{_digits(by[attitude, n]['deflection_mm'], 3)}"
+                    f"{' p' if by[attitude, n]['pulled'] else ''}"
+                    for n in names
+                ),
+            ]
+            for attitude in ATTITUDES
+        ],
+    )
+    modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
+    legs = [leg.leg.name for leg in response.legs]
+    on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
+    yield _table(
+        f"{start}Modes [Hz]",
+        ["lid up, 23 °C", "what moves", *legs],
+        [
+            [
+                _digits(row["frequency_hz"]),
+                row["name"],
+                *(_digits(on[leg][k]["frequency_hz"]) for leg in legs),
+            ]
+            for k, row in enumerate(modes)
+        ],
+    )
+    if data["transmissibility"]:
+        lines = []
+        for axis in AXES:
+            here = [row for row in data["transmissibility"] if row["axis"] == axis]
+            far = max(here, key=lambda row: row["worse_than_bolted_below_hz"])
+            lines.append(
+                [
+                    axis,
+                    f"{_digits(here[0]['peak'], 3)} at {_digits(here[0]['peak_hz'], 3)} Hz",
+                    _digits(here[0]["worse_than_bolted_below_hz"], 3),
+                    f"{_digits(far['worse_than_bolted_below_hz'], 3)} ({far['point']})",
+                ]
+            )
+        yield _table(
+            f"{start}Worse than bolting it down below [Hz], lid up, 23 °C",
+            ["axis", "peak at the centre", "the centre", "worst corner"],
+            lines,
+        )
+    yield from _vibration_table(data["vibration"], start)
+    yield from _sine_table(data["sine"], start)
+    if data["parts"]:
+        yield _table(
+            f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
+            "resonance",
+            ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
+            [
+                [
+                    row["leg"],
+                    row["part"],
+                    "floats" if row["floats"] else "fixed in the case",
+                    "" if row["resonance_hz"] is None else _digits(row["resonance_hz"], 3),
+                    _digits(row["acceleration_g_rms"], 3),
+                    _digits(row["vibration_limit_g_rms"], 3),
+                    _digits(row["drop_g_most"], 3),
+                    _digits(row["fragility_g"], 3),
+                ]
+                for row in data["parts"]
+            ],
+        )
+    if data["heights"] and not start:
+        yield _list(
+            "Drop heights looked up",
+            [
+                f"{row['leg']}: {row['row']} ({source(row['source']).title}); payload and case "
+                f"weigh {MASS.text(row['gross_kg'])}"
+                for row in data["heights"]
+            ],
+        )
+    if data["drops"]:
+        # Where the shell is light beside the payload, the other bound stands beside the first.
+        light = any(row["peak_g_least"] is not None for row in data["drops"])
+        yield _table(
+            f"{start}Drops: centre with mounts at rest before it lands; "
+            "most: with the ring of the fall"
+            + ("; light: one contact of the light shell" if light else ""),
+            [
+                *("leg", "landing", "from m", *(["light g"] if light else []), "peak g", "most"),
+                "ms",
+                *("travel mm", "mount mm", "may bottom from about m"),
+            ],
+            [
+                [
+                    row["leg"],
+                    row["landing"] + ("" if row["kind"] == "drop" else f" ({row['kind']})"),
+                    _digits(row["height_m"], 3),
+                    *([_digits(row["peak_g_least"], 3)] if light else []),
+                    _digits(row["peak_g"], 3),
+                    _digits(row["peak_g_most"], 3),
+                    _digits(row["duration_ms"], 3),
+                    _digits(row["travel_mm"], 3),
+                    _digits(row["mount_travel_mm_most"], 3),
+                    _digits(row["mount_bottoming_height_m"], 3),
+                ]
+                for row in data["drops"]
+            ],
+        )
+    how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
+    yield _table(
+        f"{start}Room inside, summed as {data['clearance_sum']}{how}",
+        ["face", "moves mm", "gap mm"],
+        [
+            [_wall(row), _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
+            for row in data["clearance"]
+        ],
+    )
+    if data["obstacles"]:
+        near = [row for row in data["obstacles"] if f"{start}clearance/{row['name']}" in shown]
+        more = len(data["obstacles"]) - len(near)
+        yield _table(
+            f"{start}Obstacles"
+            + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
+            ["name", "leaves most along", "moves mm", "gap mm"],
+            [
+                [
+                    row["name"],
+                    f"{row['axis']}, {row['towards']}",
+                    _digits(row["demand_mm"], 3),
+                    _digits(row["gap_mm"], 3),
+                ]
+                for row in near
+            ],
+        )
+
+
+def _most(assessment: Assessment) -> Sequence[Check]:
+    """The checks without those of obstacles that hold by more than the nearest ones."""
+    names = {
+        f"{'' if body == MAIN else f'{body}: '}clearance/{name}"
+        for body, response in assessment.bodies().items()
+        for name in response.room.solids.names
+    }
+    rank = {"fail": 0, "incomplete": 1, "pass": 2}
+
+    def key(check: Check) -> tuple[int, float]:
+        left = -math.inf if check.margin is None else check.margin
+        return rank[check.status], left
+
+    near = sorted((c for c in assessment.checks if c.id in names), key=key)[:MOST_OBSTACLES]
+    shown = {check.id for check in near}
+    return [c for c in assessment.checks if c.id not in names or c.id in shown]
+
+
+def _wall(row: Mapping[str, Any]) -> str:
+    """A face, and which body stands before its wall: both then move, and the gap is to it."""
+    other = row.get("stands_before")
+    return f"{row['face']}, to {other}" if other else str(row["face"])
+
+
+def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
+    """One line for each leg and axis: the centre and the worst corner."""
+    lines = []
+    for leg in dict.fromkeys(row["leg"] for row in rows):
+        for axis in AXES:
+            here = [row for row in rows if row["leg"] == leg and row["axis"] == axis]
+            top = max(here, key=lambda r: r["acceleration_g_rms"] or 0.0)
+            far = max(here, key=lambda r: r["travel_mm_rms"] or 0.0)
+            lines.append(
+                [
+                    leg,
+                    axis,
+                    _digits(here[0]["bolted_g_rms"], 3),
+                    _digits(here[0]["acceleration_g_rms"], 3),
+                    f"{_digits(top['acceleration_g_rms'], 3)} ({top['point']})",
+                    _digits(far["travel_mm_rms"], 3),
+                    _digits(far["travel_mm_peak"], 3),
+                ]
+            )
+    if lines:
+        yield _table(
+            f"{start}Vibration, all axes of the road together",
+            ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
+            lines,
+        )
+
+
+def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
+    """One line for each leg and axis: the centre and the worst corner."""
+    lines = []
+    for leg, way in dict.fromkeys((row["leg"], row["way"]) for row in rows):
+        here = [row for row in rows if (row["leg"], row["way"]) == (leg, way)]
+        top = max(here, key=lambda r: r["acceleration_g_peak"] or 0.0)
+        far = max(here, key=lambda r: r["travel_mm_peak"] or 0.0)
+        lines.append(
+            [
+                leg,
+                f"{way} ({top['axis']})",
+                *(
+                    f"{_digits(row['acceleration_g_peak'], 3)} at {_digits(row['at_hz'], 3)}"
+                    for row in (here[0], top)
+                ),
+                top["point"],
+                _digits(far["travel_mm_peak"], 3),
+            ]
+        )
+    if lines:
+        yield _table(
+            f"{start}Sine, one axis of the road after the other, steady state",
+            ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
+            lines,
+        )
+
+
+def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
+    return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
+
+
+def _digits(value: float | None, count: int = 4) -> str:
+    """At most `count` significant digits without an exponent; ? if unknown."""
+    if value is None:
+        return "?"
+    if value == 0:
+        return "0"
+    places = max(0, count - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{min(places, 9)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _hangs_on(assessment: Assessment, data: Mapping[str, Any], start: str) -> list[str]:
+    """What the mounts of a body hang on and what pulls beside them, where it is given."""
+    ids = (f"{start}sheet", f"{start}bending")
+    lines = [f"{c.id}: {c.reason}" for c in assessment.checks if c.id in ids]
+    if cables := data["cables"]:
+        parts = []
+        for mode in ("lowest", "bounce"):
+            added, before, after = (
+                cables[f"{mode}_{key}"] for key in ("stiffness_added", "hz_without", "hz")
+            )
+            share = "?" if added is None else f"{added:.0%}"
+            name = "lowest mode" if mode == "lowest" else "bounce"
+            parts.append(f"{share} to the {name}: {_digits(before, 3)} → {_digits(after, 3)} Hz")
+        names = ", ".join(cables["names"])
+        lines.append(f"{start}cables ({names}) add {', '.join(parts)}, lid up at 23 °C")
+    shift = max((row["seat_shift_n"] or 0.0 for row in data["sag"]), default=0.0)
+    if shift:
+        lines.append(f"{start}a seat out of place shifts up to {FORCE.text(shift)} at one mount")
+    return lines

@@ -1,0 +1,119 @@
+"""Sentences about a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from isolator.assessment import Assessment, Change
+from isolator.design import Design, key_of
+from isolator.inside import FACES
+from isolator.units import FORCE, HEIGHT, SIZE, si_array, si_or_none
+from isolator.verdict import Check, worst
+
+SAME_WALL = 0.01
+"""Walls lean and have ribs: two gaps may put one in places that far apart. [m]"""
+
+
+SET_DOWN = (0.02, 0.2)
+"""Outside of this nobody sets a case down. [m]"""
+
+
+def verdict_sentence(assessment: Assessment) -> str:
+    """The verdict as a sentence."""
+    required = [check for check in assessment.checks if not check.waived]
+    failing = [check for check in required if check.status == "fail"]
+    open_checks = [check for check in required if check.status == "incomplete"]
+    if assessment.status == "pass":
+        return f"PASS: all {len(required)} required checks hold."
+    if assessment.status == "incomplete":
+        return (
+            f"INCOMPLETE: nothing that was checked fails, but {len(open_checks)} of "
+            f"{len(required)} required checks lack an input."
+        )
+    first = worst(assessment.checks, 1)[0]
+    more = f", and {len(failing) - 1} more of" if len(failing) > 1 else ": one of"
+    return f"FAIL: {check_title(first)} fails{more} {len(required)} required checks."
+
+
+def change_sentence(change: Change | None) -> str:
+    """What the one change does."""
+    if change is None:
+        return "No change of a single value that was tried helps."
+    what = f"Change {change.key} from {change.before!r} to {change.after!r}"
+    if change.key.endswith((".along", ".across")):
+        what += " (a mount of that stiffness with the same ratings and travel)"
+    if change.makes == "pass":
+        return f"{what}: then everything passes."
+    if change.makes == "incomplete":
+        return f"{what}: then nothing that is checked fails."
+    still = "1 check still fails" if change.failing == 1 else f"{change.failing} checks still fail"
+    return f"{what}: then {still}."
+
+
+def not_checked(assessment: Assessment) -> list[str]:
+    """Everything that stayed open, with the missing input named; alike ones in one line."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for check in assessment.checks:
+        head, *rest = check.id.split("/")
+        if check.waived:
+            groups.setdefault((head, f"not required, {check.waived}"), []).append(", ".join(rest))
+        elif check.status == "incomplete":
+            need = f" (needs {check.missing})" if check.missing else ""
+            why = check.reason.rpartition("; ")[2]
+            groups.setdefault((head, f"{why}{need}"), []).append(", ".join(rest))
+    return [
+        f"{head}{' (' + '; '.join(where) + ')' if any(where) else ''}: {why}"
+        for (head, why), where in groups.items()
+    ]
+
+
+def check_title(check: Check) -> str:
+    head, *rest = check.id.split("/")
+    return f"{head} ({', '.join(rest)})" if rest else head
+
+
+def look_twice(assessment: Assessment) -> Iterator[str]:
+    """Values that are possible but look like a slip."""
+    for n, leg in enumerate(assessment.design.legs, start=1):
+        height = si_or_none(leg, "set_down")
+        if height is not None and not SET_DOWN[0] <= height <= SET_DOWN[1]:
+            yield (
+                f"leg[{n}].set_down = {HEIGHT.text(height)}: setting a case down is 50 to 100 mm "
+                "every day; a fall goes under drop"
+            )
+    seen = set()
+    for response in assessment.bodies().values():
+        if not response.pose.found[0, 0]:
+            continue
+        load, sag = response.load[0, 0], np.linalg.norm(response.deflection[0, 0], axis=-1)
+        for place, force, way in zip(response.designs[0].places, load, sag, strict=True):
+            name = place.mount.name
+            if name in seen or force <= 0 or 1e-4 <= way <= 0.05:
+                continue
+            seen.add(name)
+            slip = "N/m written as N/mm?" if way < 1e-4 else "N/mm written as N/m?"
+            yield (
+                f"mount.{name}: under {FORCE.text(force)} it gives {SIZE.text(max(way, 1e-9))}, "
+                f"{'hardly at all' if way < 1e-4 else 'very far'} for a mount: {slip}"
+            )
+    for name, frame in assessment.frames.items():
+        yield from _walls(name, assessment.design, frame.designs[0])
+
+
+def _walls(name: str, main: Design, other: Design) -> Iterator[str]:
+    """Walls that the gaps of two bodies put in two places: one of the lengths may be a slip."""
+    half = [si_array(design.payload, "size") / 2 for design in (main, other)]
+    for k, face in enumerate(FACES):
+        axis, sense = k // 2, 2 * (k % 2) - 1
+        here = half[0][axis] + main.case.by_face()[k]
+        there = sense * other.middle()[axis] + half[1][axis] + other.case.by_face()[k]
+        if abs(there - here) > SAME_WALL:
+            key = key_of(name, f"case.{face.replace(' ', '_')}")
+            yield (
+                f"{key} puts the wall {SIZE.text(abs(there - here))} "
+                f"{'further out' if there > here else 'further in'} than the payload's own gap "
+                f"does: is frame.{name}.at from middle to middle, with its signs, and each gap "
+                "to the wall itself?"
+            )
