@@ -12,7 +12,6 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import combinations
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -20,16 +19,13 @@ import numpy as np
 
 from isolator.cable import Cable
 from isolator.case import Case
-from isolator.checks import pair_id
-from isolator.clearance import apart
 from isolator.design import MAIN, Design, key_of
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
-from isolator.inside import EXACT, FACES, CornerGap, Inside, Obstacle, Rib
+from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.schema import (
-    HEAVIEST,
     MOST_CABLES,
     MOST_FEET,
     MOST_FRAMES,
@@ -59,11 +55,22 @@ from isolator.schema import (
     TiltTable,
     WeighingTable,
 )
+from isolator.slips import (
+    body_word,
+    collisions,
+    contradictions,
+    far,
+    far_parts,
+    not_before,
+    odd_body,
+    odd_inertia,
+    too_far,
+    unusable_names,
+)
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder, read_text
 from isolator.trip import Leg
 from isolator.units import (
-    INERTIA,
     MASS,
     POSITION,
     SIZE,
@@ -71,7 +78,6 @@ from isolator.units import (
     InputError,
     si,
     si_array,
-    si_array_or_none,
 )
 from isolator.weighing import Foot, Swing, Tilt, Weighing
 
@@ -82,7 +88,6 @@ MOST_DOTS = 1000
 """Dots in one line of a brief; reading a key takes the square of its dots in time."""
 
 _GAPS = tuple(face.replace(" ", "_") for face in FACES)
-_NAME = re.compile(r"[^\W\d_][\w -]{0,38}\w|[^\W\d_]")
 
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
@@ -208,7 +213,7 @@ class _Reading:
         self, given: Mapping[str, Any], folder: Folder, file: str, name: str = MAIN
     ) -> None:
         self.given, self.folder, self.file, self.name = given, folder, file, name
-        self.start = f"{file}: " if name == MAIN else f"{file}: frame.{_word(name)}."
+        self.start = f"{file}: " if name == MAIN else f"{file}: frame.{body_word(name)}."
         self.lines: list[str] = []
         self.frames = self.frame_readings() if name == MAIN else {}
 
@@ -245,13 +250,13 @@ class _Reading:
         carry = self.carry()
         mounts = self.mounts()
         hung = self.hung(mounts, payload or _ANY_PAYLOAD)
-        self.note(_contradictions(attitudes, legs))
-        self.note(_unusable_names(self.frames, legs, case))
+        self.note(contradictions(attitudes, legs))
+        self.note(unusable_names(self.frames, legs, case))
         if case and payload:
             size = si_array(payload, "size")
             for obstacle in case.obstacles:
-                far = _far(si_array(obstacle, "position"), size)
-                self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in far)
+                lines = far(si_array(obstacle, "position"), size)
+                self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in lines)
             if not hung:
                 self.note(case.misfits(size))
         bodies = {
@@ -294,9 +299,9 @@ class _Reading:
         boxes = {name: body.box for name, body in bodies.items() if body.box}
         if payload:
             boxes[MAIN] = (np.zeros(3), si_array(payload, "size"))
-        self.note(_collisions(boxes))
-        self.note(_too_far(boxes, case))
-        self.note(_not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
+        self.note(collisions(boxes))
+        self.note(too_far(boxes, case))
+        self.note(not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
         if self.lines or not design:
             raise InputError(*dict.fromkeys(self.lines))
         usable = {name: mount for name, mount in (mounts or {}).items() if mount}
@@ -356,14 +361,14 @@ class _Reading:
         """What is wrong with a further body; a line about the trip is one for all bodies."""
         if re.match(r"(?:leg|attitudes)\b", line):
             return f"{self.file}: {line}"
-        known = key_of(_word(self.name), re.sub(r"^[A-Z]\w*\.", "case.", line))
+        known = key_of(body_word(self.name), re.sub(r"^[A-Z]\w*\.", "case.", line))
         if known != line and not known.startswith("case."):
             return f"{self.file}: {known}"
-        return f"{self.file}: frame.{_word(self.name)}: {known}"
+        return f"{self.file}: frame.{body_word(self.name)}: {known}"
 
     def named(self, line: str) -> str:
         """A line about a further body with the keys and heads that it has."""
-        key = f"frame.{_word(self.name)}."
+        key = f"frame.{body_word(self.name)}."
         line = re.sub(r"(\[\[?)(?=(?:payload|mounts|cable)\b)", r"\1frame.NAME.", line)
         return re.sub(r"(?<![\w.])(?=(?:payload|mounts)\.\w)", lambda _: key, line)
 
@@ -562,9 +567,9 @@ class _Reading:
                     **({"source": table.source} if table.source else {}),
                 ),
             )
-            self.lines += _far_parts(rows or (), usable, payload or _ANY_PAYLOAD)
+            self.lines += far_parts(rows or (), usable, payload or _ANY_PAYLOAD)
         if payload:
-            odd = [*_odd_body(payload), *([] if table.parts else _odd_inertia(payload))]
+            odd = [*odd_body(payload), *([] if table.parts else odd_inertia(payload))]
             self.lines += [where + line for line in odd]
         return payload
 
@@ -607,9 +612,9 @@ class _Reading:
             ),
         )
         if payload:
-            self.lines += _far_parts(rows or (), usable, payload)
+            self.lines += far_parts(rows or (), usable, payload)
             measured = table.parts is None or weighing.swings
-            odd = [*_odd_body(payload), *(_odd_inertia(payload) if measured else ())]
+            odd = [*odd_body(payload), *(odd_inertia(payload) if measured else ())]
             self.lines += [f"{self.start}payload.weighing: {line}" for line in odd]
         return payload
 
@@ -633,8 +638,8 @@ class _Reading:
             return None
         box = SIZE.read_array(size, "size", (3,))[:2]
         for n, foot in enumerate(filter(None, feet), start=1):
-            far = _far(si_array(foot, "position"), box)
-            self.note(f"{key}foot[{n}].position: {line}" for line in far)
+            lines = far(si_array(foot, "position"), box)
+            self.note(f"{key}foot[{n}].position: {line}" for line in lines)
         return self.made(
             self.start + key,
             lambda: Weighing(
@@ -791,8 +796,8 @@ class _Reading:
             lambda: Place(mount=mount, position=position, push=push, sheet=sheet),
         )
         if place:
-            far = _far(si_array(place, "position"), si_array(payload, "size"))
-            self.note(f"{key}position: {line}" for line in far)
+            lines = far(si_array(place, "position"), si_array(payload, "size"))
+            self.note(f"{key}position: {line}" for line in lines)
         return place
 
     def kind(
@@ -822,8 +827,8 @@ class _Reading:
             row = self.table(CableTable, value, key)
             cable = self.made(self.start + key, partial(_cable, row)) if row else None
             if cable:
-                far = _far(si_array(cable, "position"), si_array(payload, "size"))
-                self.note(f"{key}position: {line}" for line in far)
+                lines = far(si_array(cable, "position"), si_array(payload, "size"))
+                self.note(f"{key}position: {line}" for line in lines)
             cables.append(cable)
         return cables
 
@@ -869,93 +874,6 @@ class _Body:
         return self.at, si_array(self.payload, "size")
 
 
-def _word(body: str) -> str:
-    """The name of a body as a key holds it; a name with other characters has its own line."""
-    return body if _NAME.fullmatch(body) else safe(body)
-
-
-def _unusable_names(
-    frames: Iterable[str], legs: Sequence[Leg | None], case: Case | None
-) -> Iterator[str]:
-    """Names of further bodies that ids of checks could not hold, or that mean something else."""
-    frames = list(frames)
-    taken = dict.fromkeys([*FACES, "corner radius", "floor radius"], "a word of the checks")
-    taken |= dict.fromkeys([leg.name for leg in legs if leg], "the name of a leg")
-    solids = [*(o.name for o in case.obstacles), *(r.name for r in case.ribs)] if case else []
-    taken |= dict.fromkeys(solids, "the name of an obstacle")
-    for pair in combinations(frames, 2):
-        name = pair_id(*pair).partition("/")[2]
-        if name in solids:
-            yield f"case.obstacle {name!r}: a check has this name already; give it another"
-    for name in frames:
-        at = f"frame.{_word(name)}"
-        if not _NAME.fullmatch(name):
-            yield (
-                f"{at}: not a usable name; write letters, digits, spaces, - and _, beginning with "
-                "a letter, 40 at most"
-            )
-        elif " and " in name:
-            yield f'{at}: ids of checks join two bodies by " and "; write the name without it'
-        elif name in taken:
-            yield f"{at}: its name is {taken[name]} too; give it another"
-
-
-def _collisions(boxes: Mapping[str, tuple[FloatArray, FloatArray]]) -> Iterator[str]:
-    """Bodies that are in each other where they were measured."""
-    for one, other in combinations(sorted(boxes, key=lambda name: (name != MAIN, name)), 2):
-        (here, size), (there, its) = boxes[one], boxes[other]
-        gap = apart(there - here, size, its)
-        k = int(gap.argmax())
-        if gap[k] < -EXACT:
-            yield (
-                f"frame.{_word(other)}.at: already touching "
-                f"{'the payload' if one == MAIN else _word(one)}: their boxes overlap by "
-                f"{POSITION.text(-gap[k])} along {'xyz'[k]} and more along the others; it counts "
-                "from the middle of the payload's box to the middle of its own, measure again"
-            )
-
-
-def _too_far(
-    boxes: Mapping[str, tuple[FloatArray, FloatArray]], case: Case | None
-) -> Iterator[str]:
-    """Bodies that no case of that size holds together with the payload."""
-    outside = None if case is None else si_array_or_none(case, "size")
-    if outside is None or MAIN not in boxes:
-        return
-    (_, size), others = boxes[MAIN], [name for name in boxes if name != MAIN]
-    for name in others:
-        at, its = boxes[name]
-        span = np.maximum(size / 2, at + its / 2) - np.minimum(-size / 2, at - its / 2)
-        for k in np.flatnonzero(span > outside):
-            yield (
-                f"frame.{_word(name)}.at: {'xyz'[k]} = {POSITION.text(at[k])}: with the payload it "
-                f"takes {SIZE.text(span[k])}, case.size is {SIZE.text(outside[k])} outside; "
-                "measure again, or check the units"
-            )
-
-
-def _not_before(
-    stands: Mapping[str, Mapping[str, str]], boxes: Mapping[str, tuple[FloatArray, FloatArray]]
-) -> Iterator[str]:
-    """Faces for which a body is named that does not stand between them and their wall."""
-    for body, faces in stands.items():
-        for face, other in faces.items():
-            if body not in boxes or other not in boxes:
-                continue
-            (here, size), (there, its) = boxes[body], boxes[other]
-            k, upward = divmod(FACES.index(face), 2)
-            gap = apart(there - here, size, its)
-            ahead = (there[k] > here[k]) == bool(upward) and gap[k] > -EXACT
-            if ahead and np.delete(gap, k).max() < 0:
-                continue
-            wrong = "beside it" if ahead else "not there"
-            key = key_of(_word(body), f"case.{face.replace(' ', '_')}")
-            yield (
-                f"{key} = {shown(other)}: seen from this body the other one is {wrong}, so nothing "
-                "stands before that wall; give the gap as a length, or correct at and size"
-            )
-
-
 def _cable(row: CableTable) -> Cable:
     return Cable(**dict(row))
 
@@ -971,72 +889,3 @@ def _leg(row: LegTable) -> Leg:
         "drops": row.drop != "none",
     }
     return Leg(**given)
-
-
-def _far(at: FloatArray, size: FloatArray) -> Iterator[str]:
-    """A position that only a slip of units explains."""
-    for k in np.flatnonzero(np.abs(at) > size / 2 + np.maximum(size, 0.3)):
-        yield (
-            f"{'xyz'[k]} = {POSITION.text(at[k])} lies far outside the payload's box of "
-            f"{SIZE.text(size[k])}: a slip of units? Positions count from its middle"
-        )
-
-
-def _far_parts(
-    rows: Sequence[tuple[str, PartRow]], parts: Sequence[Part], payload: Payload
-) -> Iterator[str]:
-    """The same for the parts of a table."""
-    size = si_array(payload, "size")
-    for (where, _), part in zip(rows, parts, strict=True):
-        yield from (where + far for far in _far(si_array(part, "position"), size))
-
-
-def _odd_body(payload: Payload) -> Iterator[str]:
-    """What no payload in that box can have."""
-    mass, size = si(payload, "mass"), si_array(payload, "size")
-    if mass > HEAVIEST:
-        yield f"mass: {MASS.text(mass)} is more than {HEAVIEST:g} kg; a slip of units?"
-    centre = payload.centre_of_gravity()
-    for k in np.flatnonzero(np.abs(centre) > size / 2):
-        yield (
-            f"centre: {'xyz'[k]} = {POSITION.text(centre[k])} lies outside the payload's "
-            f"box of {SIZE.text(size[k])}; it counts from the middle of the box"
-        )
-
-
-def _odd_inertia(payload: Payload) -> Iterator[str]:
-    """Moments that no payload of that mass in that box can have."""
-    mass, size = si(payload, "mass"), si_array(payload, "size")
-    if (given := si_array_or_none(payload, "inertia")) is None:
-        return
-    moments = given if given.ndim == 1 else np.diag(given)
-    # About its centre nothing in the box has more than a shell at its corners; a thousandth of
-    # that is a lump of a thirtieth of its size.
-    most = mass * (np.sum(size**2) - size**2) / 4
-    for k in np.flatnonzero((moments > 1.001 * most) | (moments < 1e-3 * most)):
-        yield (
-            f"inertia: {INERTIA.text(moments[k])} about {'xyz'[k]}; {MASS.text(mass)} in "
-            f"this box has {INERTIA.text(1e-3 * most[k])} to {INERTIA.text(most[k])}: a slip of "
-            "units?"
-        )
-
-
-def _contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Iterator[str]:
-    """Legs that do not go with the attitudes in which the case may stand, or with their own."""
-    for n, leg in enumerate(legs, start=1):
-        if leg is None:
-            continue
-        if "/" in leg.name:
-            yield f"leg[{n}].name = {shown(leg.name)}: check ids are cut at /; write it without one"
-        if leg.attitude not in attitudes:
-            yield (
-                f"leg[{n}].attitude = {shown(leg.attitude)}: attitudes leaves it out; add it there"
-            )
-        if leg.lid == "open" and leg.attitude == "lid down":
-            yield f"leg[{n}].lid = 'open': it stands on its lid; close it or change the attitude"
-        down = "xyz"[int(np.flatnonzero(ATTITUDES[leg.attitude])[0])]
-        if leg.axes and leg.axes["vertical"] != down:
-            yield (
-                f"leg[{n}].axes.vertical = {shown(leg.axes['vertical'])}: {leg.attitude}, {down} "
-                "is vertical; change one of the two"
-            )

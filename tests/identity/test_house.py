@@ -51,6 +51,7 @@ ROOMS = (
     "fields",
     "tables",
     "schema",
+    "slips",
     "brief",
     "assessment",
     "figures.style",
