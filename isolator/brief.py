@@ -693,20 +693,20 @@ class _Reading:
         for name, value in given.items():
             key = f"mount.{safe(name)}."
             mounts[name] = self.mount(self.start + key, self.table(MountTable, value, key), name)
-        complete, read = True, set()
+        complete, read = True, list[object]()
         for reading in (self, *self.frames.values()):
             table = reading.part_of("mounts")
             rows = reading.rows("mounts", "table", MountRow)
             file = table.get("table") if isinstance(table, Mapping) else None
             complete &= isinstance(table, Mapping) and (rows is not None or file is None)
-            for where, row in () if file in read else rows or ():
+            for where, row in () if rows is None or file in read else rows:
                 if row.name in mounts:
                     other = f"the brief has a [mount.{safe(row.name)}] too"
                     if row.name not in given:
                         other = f"another table has a mount {shown(row.name)} too"
                     self.lines.append(f"{where}{other}; give each its own name")
                 mounts[row.name] = self.mount(where, row, row.name)
-            read |= {file} if isinstance(file, str) else set()
+            read.append(file)
         return mounts if complete else None
 
     def mount(self, where: str, row: MountTable | None, name: str) -> Mount | None:

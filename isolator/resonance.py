@@ -99,11 +99,10 @@ def single_parts(
         return None
     at = places(designs, parts)
     frequency, moves = moved(there, inertia, pose, at)
-    blank = np.isnan(there.loss_factor).any(axis=-1) | unusable
+    blank = there.loss_unknown() | unusable
     felt = np.full((2, len(designs), len(parts), 3), np.nan)
     if leg.vibrates and any(leg.spectrum(axis) for axis in AXES):
-        loss = np.where(np.isnan(there.loss_factor), 0.1, there.loss_factor)
-        band = replace(replace(there, loss_factor=loss).repeated(), inertia=inertia)
+        band = replace(there.with_loss_where_unknown(0.1).repeated(), inertia=inertia)
         modes = band.modes(_widened(pose))
         spot = at @ np.swapaxes(pose.turn, -1, -2)
         for p, (part, floats) in enumerate(parts):
@@ -168,7 +167,11 @@ def moved(
         [Hz]
     moves : (b, i, p, 6) bool array
     """
-    still = replace(there, loss_factor=np.zeros_like(there.loss_factor)).repeated()
+    still = replace(
+        there,
+        loss_factor=np.zeros_like(there.loss_factor),
+        cable_loss=np.zeros_like(there.cable_loss),
+    ).repeated()
     modes = replace(still, inertia=inertia).modes(_widened(pose))
     rows = motion_at(at @ np.swapaxes(pose.turn, -1, -2))[:, None]
     square = np.abs(rows @ modes.shape[..., None, :, :]) ** 2

@@ -566,12 +566,7 @@ def _felt_at(
 
     Where a loss factor is unknown (b,) the kernels see 0.1; the result is to be blanked.
     """
-    unknown, lacking = np.isnan(there.loss_factor), np.isnan(there.cable_loss)
-    damped = replace(
-        there,
-        loss_factor=np.where(unknown, 0.1, there.loss_factor),
-        cable_loss=np.where(lacking, 0.1, there.cable_loss),
-    ).repeated()
+    damped = there.with_loss_where_unknown(0.1).repeated()
     modes = replace(damped, inertia=inertia).modes(
         Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
     )
@@ -580,8 +575,7 @@ def _felt_at(
     where = np.concatenate([points, there.position @ back], axis=1)[:, None]
     own = np.broadcast_to(np.eye(3), (*points.shape, 3))
     frames = np.concatenate([own, there.frames], axis=1)[:, None]
-    blind = np.asarray(unknown.any(axis=-1) | lacking.any(axis=-1))
-    return modes, where, frames, blind
+    return modes, where, frames, there.loss_unknown()
 
 
 def _ring(

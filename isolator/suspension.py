@@ -327,6 +327,19 @@ class Suspension:
         loss = np.asarray(loss_factor, dtype=float)
         return replace(self, curve=self.curve.scaled(scale), loss_factor=loss)
 
+    def loss_unknown(self) -> npt.NDArray[np.bool_]:
+        """Designs (...) of which the loss factor of a mount or cable is nan."""
+        mounts = np.isnan(self.loss_factor).any(axis=-1)
+        return np.asarray(mounts | np.isnan(self.cable_loss).any(axis=-1))
+
+    def with_loss_where_unknown(self, loss: float) -> Suspension:
+        """The same design with a loss factor for every mount and cable that has none."""
+        return replace(
+            self,
+            loss_factor=np.where(np.isnan(self.loss_factor), loss, self.loss_factor),
+            cable_loss=np.where(np.isnan(self.cable_loss), loss, self.cable_loss),
+        )
+
     def dynamic(self) -> Suspension:
         """The same design with its dynamic curves in place of the static ones."""
         stiff = self.stiffened(self.dynamic_ratio, self.loss_factor)

@@ -251,7 +251,7 @@ def _usable(suspension: Suspension, stands: bool, words: str) -> Suspension:
             f"{words}: the payload does not come to rest on its mounts there, so nothing can be "
             "drawn; mend the checks 'stands' and 'sag' first"
         )
-    if np.isnan(suspension.loss_factor).any() or np.isnan(suspension.cable_loss).any():
+    if suspension.loss_unknown().any():
         raise InputError(
             f"{words}: the loss factor of a mount or cable is not known, so neither is |T|; give "
             "loss_factor of every mount and cable"

@@ -585,3 +585,10 @@ def test_every_shipped_road_can_be_asked_for(tmp_path):
     for name in roads():
         (tmp_path / "case.toml").write_text(changed(STARTER, ROAD, f'"{name}"'), encoding="utf-8")
         assert read_brief(tmp_path / "case.toml").design.legs[0].road["vertical"].lines.size
+
+
+@pytest.mark.parametrize("value", ["{}", "[]", "3", "{ a = 1 }"])
+def test_a_mounts_table_that_is_no_file_name(tmp_path, capsys, value):
+    text = changed(SLED["case.toml"], 'table = "mounts.csv"', f"table = {value}")
+    lines = complaints(tmp_path, capsys, text, SLED | {"case.toml": text})
+    assert any(line.startswith("case.toml: mounts.table = ") for line in lines)

@@ -685,3 +685,14 @@ def test_a_change_that_hardly_helps_is_not_offered(starter):
     assert failing > 3
     if case.change is not None:
         assert case.change.makes != "fail" or case.change.failing <= failing / 2
+
+
+def test_a_cable_of_unknown_loss_leaves_open_what_its_parts_feel():
+    brief = read_brief(DATA / "water-lab" / "case.toml").changed("mounts.use", "ring")
+    assert assess(brief).status == "pass"
+    cables = [{k: v for k, v in row.items() if k != "loss_factor"} for row in brief.text["cable"]]
+    case = assess(brief.changed("cable", cables))
+    assert case.status == "incomplete"
+    check = _named(case, "part limit/gravel road/photometer")
+    assert check.status == "incomplete"
+    assert check.missing == "cable[1].loss_factor"
