@@ -608,6 +608,7 @@ class _Reading:
                 inertia=table.inertia,
                 fragility=table.fragility,
                 vibration_limit=table.vibration_limit,
+                bending=table.bending,
                 **({"source": table.source} if table.source else {}),
             ),
         )

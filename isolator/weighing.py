@@ -428,6 +428,7 @@ class Weighing:
         inertia: str | Quantity | Sequence[str | Quantity] | None = None,
         fragility: str | Quantity | None = None,
         vibration_limit: str | Quantity | None = None,
+        bending: str | Quantity | None = None,
         source: str = "weighed",
     ) -> Payload:
         """The payload that was weighed.
@@ -439,7 +440,7 @@ class Weighing:
             the ratio of the masses, and the height of the centre, where those were not measured.
         inertia : as for Payload, optional
             Known otherwise; a measured or listed one rules.
-        fragility, vibration_limit, source : as for Payload
+        fragility, vibration_limit, bending, source : as for Payload
         """
         listed = Payload.of_parts(parts, size=self.size) if parts else None
         mass, mass_within = self.mass()
@@ -475,6 +476,7 @@ class Weighing:
             inertia=inertia,
             fragility=fragility,
             vibration_limit=vibration_limit,
+            bending=bending,
             mass_within=MASS.quantity(mass_within),
             centre_within=GAP.quantity(np.array([*plan_within, up_within])),
             height_known=known,

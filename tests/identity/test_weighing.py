@@ -319,6 +319,12 @@ def test_a_height_that_is_known_otherwise_closes_the_question(tmp_path: Path) ->
     assert {c.missing for c in result.checks} == {""}
 
 
+def test_a_weighed_payload_keeps_what_else_its_table_says(tmp_path: Path) -> None:
+    result = assess(brief(tmp_path, FEET, 'bending = "5 Hz"'))
+    (check,) = [c for c in result.checks if c.id == "bending"]
+    assert check.status == "fail"
+
+
 HEAD = "name,mass [kg],x [mm],y [mm],z [mm],size x [mm],size y [mm],size z [mm]\n"
 
 
