@@ -354,7 +354,16 @@ class Design:
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
+        listed = {obstacle.name for obstacle in case.obstacles}
+        loose = [part.name for part in case.parts if part.name not in listed]
+        if loose:
+            yield (
+                f"nothing touches {', '.join(loose)}: a part that is fixed in the case is looked "
+                "at only if it is an obstacle too ([[case.obstacle]])"
+            )
         for leg in self.legs:
+            if leg.lid == "open":
+                yield f"the lid and what is on it were not looked at on {leg.name} (leg.lid)"
             if leg.vibrates and leg.road and leg.crest == 1.0:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
         yield from self._assumed_of_parts()
