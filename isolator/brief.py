@@ -254,9 +254,6 @@ class _Reading:
         self.note(unusable_names(self.frames, legs, case))
         if case and payload:
             size = si_array(payload, "size")
-            for obstacle in case.obstacles:
-                lines = far(si_array(obstacle, "position"), size)
-                self.note(f"case.obstacle {obstacle.name!r}: position: {line}" for line in lines)
             if not hung:
                 self.note(case.misfits(size))
         bodies = {

@@ -41,6 +41,9 @@ from isolator.units import (
     si_or_none,
 )
 
+FAR = 0.3
+"""A wall whose gap nobody gives is nearer than this, or than the payload is long. [m]"""
+
 SUMS = ("worst case", "root sum square")
 """How what moves the payload and what the build may be off are added."""
 
@@ -145,15 +148,22 @@ class Case:
                 )
 
     def _names(self) -> Iterator[str]:
-        names = [*(o.name for o in self.obstacles), *(rib.name for rib in self.ribs)]
+        names = [*(o.name for o in self.standing()), *(rib.name for rib in self.ribs)]
         taken = {*FACES, "corner radius", "floor radius"}
         for name in dict.fromkeys(names):
             if "/" in name:
-                yield f"Case.obstacle {name!r}: check ids are cut at /; write the name without one"
+                yield f"{self._key(name)}: check ids are cut at /; write the name without one"
             if name in taken:
-                yield f"Case.obstacle {name!r}: a check has this name already; give it another"
+                yield f"{self._key(name)}: a check has this name already; give it another"
             if names.count(name) > 1:
-                yield f"Case.obstacle {name!r}: the name stands twice; give each its own"
+                yield f"{self._key(name)}: the name stands twice; give each its own"
+
+    def _key(self, name: str) -> str:
+        """What stands in the case under this name, as messages name it."""
+        if name in [rib.name for rib in self.ribs]:
+            return f"case.rib {name!r}"
+        own = [obstacle.name for obstacle in self.obstacles]
+        return f"case.{'obstacle' if name in own else 'parts'} {name!r}"
 
     def by_face(self) -> FloatArray:
         """Gap given for each face (6,) in the order of `FACES`, nan if it is not. [m]"""
@@ -191,9 +201,24 @@ class Case:
             return "case.gaps"
         return f"case.{FACES[face].replace(' ', '_')}"
 
+    def standing(self) -> list[Obstacle]:
+        """All boxes that stand in the case: obstacles, and fixed parts of known size.
+
+        An obstacle with the name of a part takes its place.
+        """
+        listed = {obstacle.name for obstacle in self.obstacles}
+        return [
+            *self.obstacles,
+            *(
+                Obstacle(name=part.name, position=part.position, size=part.size)
+                for part in self.parts
+                if part.size is not None and part.name not in listed
+            ),
+        ]
+
     def solids(self, size: FloatArray) -> Solids:
-        """Obstacles and ribs around the box of a payload (3,)."""
-        return Solids.of(self.obstacles, self.ribs, size, self.room(size))
+        """Obstacles, fixed parts and ribs around the box of a payload (3,)."""
+        return Solids.of(self.standing(), self.ribs, size, self.room(size))
 
     def around(
         self, at: FloatArray, size: FloatArray, other: FloatArray, gaps: Mapping[str, Any]
@@ -211,7 +236,7 @@ class Case:
         """
         solids = [
             replace(o, position=POSITION.quantity(si_array(o, "position") - at))
-            for o in self.obstacles
+            for o in self.standing()
         ]
         ribs = [replace(r, at=POSITION.quantity(si(r, "at") - at[r.along()])) for r in self.ribs]
         faces = dict.fromkeys(face.replace(" ", "_") for face in FACES)
@@ -242,7 +267,9 @@ class Case:
         if self.inside is not None:
             within = np.minimum(within, si_array(self.inside, "size"))
         yield from self._too_wide(within)
-        yield from touching(self.solids(size))
+        solids = self.solids(size)
+        yield from (f"{self._key(name)}: {line}" for name, line in touching(solids))
+        yield from self._outside(solids, size, room)
 
     def _overlaps(self, size: FloatArray, room: FloatArray) -> Iterator[str]:
         """A line for each axis along which the payload is in a wall, or for its rounded edges."""
@@ -285,8 +312,8 @@ class Case:
 
     def _too_wide(self, within: FloatArray) -> Iterator[str]:
         """A line for each obstacle that is larger than the room (3,); unknown room takes all."""
-        for obstacle in self.obstacles:
-            own, where = si_array(obstacle, "size"), f"case.obstacle {obstacle.name!r}: size"
+        for obstacle in self.standing():
+            own, where = si_array(obstacle, "size"), f"{self._key(obstacle.name)}: size"
             yield from (
                 f"{where}: {'xyz'[k]} = {SIZE.text(own[k])} is more than the "
                 f"case has, {SIZE.text(within[k])}; a slip of units?"
@@ -299,6 +326,22 @@ class Case:
                         f"case.rib {rib.name!r}: {name} = {SIZE.text(own_size)}: more than the "
                         f"case has along {'xyz'[k]}, {SIZE.text(within[k])}; a slip of units?"
                     )
+
+    def _outside(self, solids: Solids, size: FloatArray, room: FloatArray) -> Iterator[str]:
+        """A line for each obstacle or rib behind a wall; one that leans counts at its rim."""
+        above = np.abs(self.slope(size)[..., 2]) * room[OWN[:, 5], 5].max()
+        widest = np.where(OWN, room + np.where(above > 0, above, 0.0), -np.inf).max(axis=0)
+        unknown = np.isnan(widest)
+        widest = np.where(unknown, np.repeat(np.maximum(size, FAR), 2), widest)
+        for n, k in zip(*np.nonzero(solids.gap >= widest + EXACT), strict=True):
+            if k != solids.wall[n]:
+                begins = POSITION.text(solids.gap[n, k])
+                behind = f"behind the {FACES[k]} at {GAP.text(widest[k])}"
+                yield (
+                    f"{self._key(solids.names[n])}: it begins {begins} from the payload's box, "
+                    f"{f'too far for the {FACES[k]}' if unknown[k] else behind}: a slip of "
+                    "units? Positions count from the middle of that box, check them and the gaps"
+                )
 
 
 def _between(room: FloatArray) -> FloatArray:

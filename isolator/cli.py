@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``isolator assess``, ``isolator roads``, ``isolator heights``."""
+"""The command: ``isolator new``, ``assess``, ``keys``, ``roads`` and ``heights``."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import os
 import shlex
 import sys
 import tempfile
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -32,12 +33,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     judge.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     judge.add_argument("--json", action="store_true", help="print one JSON object instead")
     judge.add_argument("--figures", metavar="DIR", help="write pictures there, as SVG and PNG")
+    keys = tasks.add_parser("keys", help="list what a brief may say, key by key")
+    keys.add_argument("table", metavar="TABLE", nargs="?", help="only of tables with this word")
     tasks.add_parser("roads", help="list the published vibration spectra")
     tasks.add_parser("heights", help="list the published drop heights")
     given = parser.parse_args(arguments)
     try:
         if given.task == "new":
             return _new(Path(given.folder))
+        if given.task == "keys":
+            return _keys(given.table or "")
         if given.task == "roads":
             return _roads()
         if given.task == "heights":
@@ -49,6 +54,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return UNUSABLE
     except KeyboardInterrupt:
         return INTERRUPTED
+    except Exception:  # a mistake of ours; it must not end with the status of a verdict
+        traceback.print_exc()
+        print(
+            "isolator: a mistake in isolator itself, not in your input: there is no verdict; "
+            "please report the lines above with the brief",
+            file=sys.stderr,
+        )
+        return UNUSABLE
 
 
 def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
@@ -119,6 +132,26 @@ def _write_starter(folder: Path) -> None:
             (inside / item.name).write_bytes(item.read_bytes())
         top = folder.relative_to(ground).parts[0]
         (Path(half) / top).rename(ground / top)
+
+
+def _keys(word: str) -> int:
+    """Every key with an example and what it is; of tables whose head holds the word."""
+    from isolator.sources import read_table
+
+    tables: dict[str, list[str]] = {}
+    for row in read_table("keys.csv"):
+        between = ":" if row["table"].endswith("file") else " ="
+        written = f"  {row['key']}{between} {row['example']}"
+        short = len(written) <= 46
+        lines = [f"{written:46}{row['is']}".rstrip()] if short else [written, f"{'':46}{row['is']}"]
+        tables.setdefault(row["table"], []).extend(lines)
+    wanted = [head for head in tables if word.lower() in head.lower()]
+    if not wanted:
+        raise InputError(
+            f"TABLE = {word!r}: no table with this word; known are {', '.join(tables)}"
+        )
+    _show("\n\n".join("\n".join([head, *tables[head]]) for head in wanted))
+    return 0
 
 
 def _roads() -> int:

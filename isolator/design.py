@@ -12,7 +12,7 @@ from isolator.cable import Cable
 from isolator.case import Case
 from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
-from isolator.mount import GRADES, Place
+from isolator.mount import GRADES, ROOM_TEMPERATURE, Place
 from isolator.payload import Part, Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
@@ -150,49 +150,44 @@ class Design:
                 raise InputError(
                     f"attitudes: {attitude!r} is not one; write {', '.join(ATTITUDES)}"
                 )
-        self._named()
-        self._fits()
-        self._held()
-        self._pulled()
-        object.__setattr__(self, "legs", self._looked_up())
+        legs, unlisted = self._looked_up()
+        fits = self.case.misfits(si_array(self.payload, "size"))
+        lines = [*self._named(), *fits, *self._held(), *self._pulled(), *unlisted]
+        if lines:
+            raise InputError(*lines)
+        object.__setattr__(self, "legs", legs)
 
-    def _looked_up(self) -> list[Leg]:
-        """The legs, with their drop heights where a table has them."""
+    def _looked_up(self) -> tuple[list[Leg], list[str]]:
+        """The legs, with their drop heights where a table has them; a line where it has none."""
         outside = si_array_or_none(self.case, "size")
         longest = np.nan if outside is None else float(outside.max())
-        legs, lines = [], []
+        legs, lines = list[Leg](), list[str]()
         for n, leg in enumerate(self.legs, start=1):
             try:
                 legs.append(leg.looked_up(self.gross_mass(), longest))
             except InputError as error:
                 lines += [f"leg[{n}].drop.{line}" for line in error.lines]
-        if lines:
-            raise InputError(*lines)
-        return legs
+        return legs, lines
 
-    def _named(self) -> None:
-        """Refuse names of parts that no check could carry."""
+    def _named(self) -> Iterator[str]:
+        """A line for each name of a part that no check could carry."""
         floating = [part.name for part in self.payload.parts]
-        lines = [
-            f"case.parts: the name {part.name!r} stands in payload.parts too; a part floats or is "
-            "fixed: give each its own"
-            for part in self.case.parts
-            if part.name in floating
-        ]
-        lines += [
-            f"parts: the name {part.name!r} holds a /, where ids of checks are cut; write it "
-            "without one"
-            for part, _ in self.asking()
-            if "/" in part.name
-        ]
+        for part in self.case.parts:
+            if part.name in floating:
+                yield (
+                    f"case.parts: the name {part.name!r} stands in payload.parts too; a part "
+                    "floats or is fixed: give each its own"
+                )
+        for part, _ in self.asking():
+            if "/" in part.name:
+                yield (
+                    f"parts: the name {part.name!r} holds a /, where ids of checks are cut; write "
+                    "it without one"
+                )
         names = [part.name for part in self.case.parts]
-        lines += [
-            f"case.parts: the name {name!r} is used twice; give each part its own"
-            for name in dict.fromkeys(names)
-            if names.count(name) > 1
-        ]
-        if lines:
-            raise InputError(*lines)
+        for name in dict.fromkeys(names):
+            if names.count(name) > 1:
+                yield f"case.parts: the name {name!r} is used twice; give each part its own"
 
     def asking(self) -> list[tuple[Part, bool]]:
         """The parts that are judged one by one, and whether they float.
@@ -203,14 +198,8 @@ class Design:
         floating = [(part, True) for part in self.payload.parts if part.asks]
         return floating + [(part, False) for part in self.case.parts]
 
-    def _fits(self) -> None:
-        """Refuse a payload that the case has no room for."""
-        lines = list(self.case.misfits(si_array(self.payload, "size")))
-        if lines:
-            raise InputError(*lines)
-
-    def _held(self) -> None:
-        """Refuse mounts that leave a motion free."""
+    def _held(self) -> Iterator[str]:
+        """A line where the mounts leave a motion free."""
         held = self.suspension().without_cables()
         arm = max(float(np.sqrt((held.position**2).sum(axis=-1).mean())), 1e-3)
         size = np.array([1.0] * 3 + [1.0 / arm] * 3)
@@ -220,23 +209,22 @@ class Design:
         free = motion_name(vector[:, 0] ** 2)
         spread = np.linalg.svd(held.position - held.position.mean(axis=0), compute_uv=False)
         if spread[1] < 1e-6 * arm:
-            raise InputError(
+            yield (
                 "mounts: they lie in one line, so the payload is free to turn about it "
                 f"({free}); move at least one mount off that line"
             )
-        raise InputError(
-            f"mounts: nothing holds the payload against {free} where the mounts are not deflected; "
-            "give curves that rise from zero, or turn some mounts"
-        )
+        else:
+            yield (
+                f"mounts: nothing holds the payload against {free} where the mounts are not "
+                "deflected; give curves that rise from zero, or turn some mounts"
+            )
 
-    def _pulled(self) -> None:
-        """Refuse cables that are stiffer than all mounts together at their stiffest."""
+    def _pulled(self) -> Iterator[str]:
+        """A line for each cable that is stiffer than all mounts together at their stiffest."""
         names = [cable.name for cable in self.cables]
-        lines = [
-            f"cable: the name {name!r} is used twice; give each its own"
-            for name in dict.fromkeys(names)
-            if names.count(name) > 1
-        ]
+        for name in dict.fromkeys(names):
+            if names.count(name) > 1:
+                yield f"cable: the name {name!r} is used twice; give each its own"
         if self.cables:
             mounts = self.suspension().without_cables()
             most = mounts.whole.slope.max(axis=-1)
@@ -246,14 +234,12 @@ class Design:
         for n, cable in enumerate(self.cables, start=1):
             pull = cable.directions()
             for k in np.flatnonzero(pull > every)[:1]:
-                lines.append(
+                yield (
                     f"cable[{n}].stiffness of {cable.name!r}: {STIFFNESS.text(pull[k])} along "
                     f"{'xyz'[k]}, more than the {STIFFNESS.text(every[k])} of all mounts together: "
                     "N/m written as N/mm? A pipe that is so stiff carries the payload; give it a "
                     "loop or a softer piece"
                 )
-        if lines:
-            raise InputError(*lines)
 
     def suspension(self) -> Suspension:
         """The design as arrays, with the nominal inertia."""
@@ -306,7 +292,7 @@ class Design:
                 "speed adds up to 40 % to the peak (case.restitution)"
             )
         room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
-        if case.measured is None and (np.isfinite(room).any() or case.obstacles):
+        if case.measured is None and (np.isfinite(room).any() or case.standing()):
             yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")
         for name, what in ROUNDINGS.items() if case.inside is not None else ():
             if getattr(case.inside, name) is None:
@@ -354,12 +340,17 @@ class Design:
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
-        listed = {obstacle.name for obstacle in case.obstacles}
-        loose = [part.name for part in case.parts if part.name not in listed]
-        if loose:
+        standing = case.standing()
+        if not standing and not case.ribs:
+            yield "nothing stands between the payload and the walls ([[case.obstacle]])"
+        named = {obstacle.name for obstacle in standing}
+        points = [part.name for part in case.parts if part.name not in named]
+        if points:
+            yield f"nothing touches {', '.join(points)}, of no given size (case.parts)"
+        if warm := self._damped_as_warm():
             yield (
-                f"nothing touches {', '.join(loose)}: a part that is fixed in the case is looked "
-                "at only if it is an obstacle too ([[case.obstacle]])"
+                f"in the cold {', '.join(warm)} damp as at 23 °C "
+                f"({', '.join(f'mount.{name}.cold_loss_factor' for name in warm)})"
             )
         for leg in self.legs:
             if leg.lid == "open":
@@ -367,6 +358,18 @@ class Design:
             if leg.vibrates and leg.road and leg.crest == 1.0:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
         yield from self._assumed_of_parts()
+
+    def _damped_as_warm(self) -> list[str]:
+        """Mounts whose stiffness in the cold of a leg is known, but not their damping there."""
+        given = [leg.temperature_c() for leg in self.legs]
+        if not any(degrees is not None and degrees < ROOM_TEMPERATURE for degrees in given):
+            return []
+        kinds = {place.mount.name: place.mount for place in self.places}
+        return [
+            name
+            for name, mount in kinds.items()
+            if mount.cold_factor is not None and mount.cold_loss_factor is None
+        ]
 
     def _assumed_of_parts(self) -> Iterator[str]:
         asking = self.asking()

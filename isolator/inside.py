@@ -430,15 +430,15 @@ def _rib_gaps(rib: Rib, size: FloatArray, room: FloatArray) -> FloatArray:
     return out
 
 
-def touching(solids: Solids) -> Iterator[str]:
-    """A line for each obstacle of one case that overlaps the payload at rest."""
+def touching(solids: Solids) -> Iterator[tuple[str, str]]:
+    """Name and line of each obstacle of one case that overlaps the payload at rest."""
     unknown = np.asarray(np.isnan(solids.gap).any(axis=1))
     nearest = np.where(np.isnan(solids.gap), -np.inf, solids.gap).argmax(axis=1)
     least = solids.gap[np.arange(len(nearest)), nearest]
     for n in np.flatnonzero(~unknown & (least < -EXACT)).tolist():
-        kind = "obstacle" if solids.wall[n] < 0 else "rib"
         yield (
-            f"case.{kind} {solids.names[n]!r}: already touching: it overlaps the payload's box at "
-            f"rest by {SIZE.text(-least[n])} along {'xyz'[nearest[n] // 2]}, and by more along the "
-            "others; positions count from the middle of that box, check them and the sizes"
+            solids.names[n],
+            "already touching: it overlaps the payload's box at rest by "
+            f"{SIZE.text(-least[n])} along {'xyz'[nearest[n] // 2]}, and by more along the "
+            "others; positions count from the middle of that box, check them and the sizes",
         )

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import degrees, pi
 from typing import Literal
 
-from isolator.units import DURATION, GAP, SIZE, InputError, OptionalMeasure, number, si_or_none
+from isolator.units import (
+    ANGLE,
+    DURATION,
+    GAP,
+    SIZE,
+    InputError,
+    OptionalMeasure,
+    number,
+    si_or_none,
+)
 
 LOAD_CONSTANT = 23.0
 """Recommended weight of the best lift (niosh-94-110). [kg]"""
@@ -40,6 +50,10 @@ COUPLING_MULTIPLIER = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0
 """Below and from 75 cm on, recalled (memory)."""
 
 
+TWIST = ANGLE.within(0.0, pi)
+"""How far somebody who lifts may turn."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Carry:
     """A lift of the whole case; what is unknown is left out and ends as not checked.
@@ -53,8 +67,8 @@ class Carry:
         Of the hands above the floor where the lift starts.
     lift : text or quantity [length], optional
         How far up it goes.
-    angle : number, optional
-        Between the case and straight ahead, 0 without a twist. [degrees]
+    angle : text or quantity [angle], optional
+        Between the case and straight ahead, "0 deg" without a twist.
     lifts_per_minute : number, optional
     duration : text or quantity [time], optional
         How long that goes on.
@@ -66,7 +80,7 @@ class Carry:
     Package inspection, example 4 of niosh-94-110: 34.9 lb with the manual's 51 lb for 23 kg and
     its 10 in for 25 cm.
 
-    >>> lift = Carry(hands=2, horizontal="25 cm", height="22 in", lift="37 in", angle=0,
+    >>> lift = Carry(hands=2, horizontal="25 cm", height="22 in", lift="37 in", angle="0 deg",
     ...              lifts_per_minute=3, duration="45 min", coupling="fair")
     >>> print(f"{lift.limit() / LOAD_CONSTANT * 51:.1f}")
     34.9
@@ -76,7 +90,7 @@ class Carry:
     horizontal: OptionalMeasure = OptionalMeasure(SIZE)
     height: OptionalMeasure = OptionalMeasure(GAP)
     lift: OptionalMeasure = OptionalMeasure(GAP)
-    angle: float | None = None
+    angle: OptionalMeasure = OptionalMeasure(TWIST)
     lifts_per_minute: float | None = None
     duration: OptionalMeasure = OptionalMeasure(DURATION)
     coupling: Literal["good", "fair", "poor"] | None = None
@@ -86,9 +100,9 @@ class Carry:
             raise InputError(f"Carry.hands = {self.hands!r}: write 1 or 2")
         if self.coupling not in (*COUPLING_MULTIPLIER, None):
             raise InputError(f"Carry.coupling = {self.coupling!r}: write good, fair or poor")
-        for name, most in (("angle", 180.0), ("lifts_per_minute", 60.0)):
-            if (given := getattr(self, name)) is not None:
-                object.__setattr__(self, name, number(given, f"Carry.{name}", 0.0, most))
+        if self.lifts_per_minute is not None:
+            often = number(self.lifts_per_minute, "Carry.lifts_per_minute", 0.0, 60.0)
+            object.__setattr__(self, "lifts_per_minute", often)
 
     def unknown(self) -> str:
         """The first key that is not given, empty if all are."""
@@ -104,13 +118,16 @@ class Carry:
             value = si_or_none(self, name)
             if value is not None and value > most:
                 yield name, f"the equation ends at {SIZE.text(most)}, not {SIZE.text(value)}"
-        if self.angle is not None and self.angle > 135:
-            yield "angle", f"the equation ends at 135 degrees, not {self.angle:g}"
+        if self._degrees() > 135:
+            yield "angle", f"the equation ends at 135 degrees, not {self._degrees():g}"
         lasting = si_or_none(self, "duration")
         if lasting is not None and lasting > 8 * 3600:
             yield "duration", "the equation ends at 8 hours"
         if self.unknown() in ("", "coupling") and self.frequency_multiplier() == 0:
             yield "lifts_per_minute", "the equation allows no lift so often for so long"
+
+    def _degrees(self) -> float:
+        return degrees(si_or_none(self, "angle") or 0.0)
 
     def frequency_multiplier(self) -> float:
         """FM for the next row of the table that is not less. [-]"""
@@ -130,7 +147,7 @@ class Carry:
             "HM": 25 / max(h, 25.0),
             "VM": 1 - 0.003 * abs(v - 75),
             "DM": 0.82 + 4.5 / max(d, 25.0),
-            "AM": 1 - 0.0032 * (self.angle or 0.0),
+            "AM": 1 - 0.0032 * self._degrees(),
             "FM": self.frequency_multiplier(),
             "CM": COUPLING_MULTIPLIER[self.coupling or "poor"][v >= 100 * WAIST],
         }

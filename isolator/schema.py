@@ -5,6 +5,7 @@ A table holds values as they were written, once they are found usable.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
@@ -28,7 +29,7 @@ from isolator.fields import (
 )
 from isolator.heights import height_table
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
-from isolator.lifting import COUPLING_MULTIPLIER
+from isolator.lifting import COUPLING_MULTIPLIER, TWIST
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
 from isolator.sheet import EDGES, Sheet, materials
@@ -249,8 +250,9 @@ def _read_drop(value: Any, name: str) -> Any:
 
 def _read_tone(value: Any, name: str) -> Any:
     """A frequency, or "resonance"."""
-    if value != "resonance":
-        _SINE_FREQUENCY.read(value, name)
+    if isinstance(value, str) and not re.search("[0-9]", value):
+        return read_choice(value, name, ("resonance",))
+    _SINE_FREQUENCY.read(value, name)
     return value
 
 
@@ -377,7 +379,10 @@ Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
-Twist = plain(0.0, 180.0)
+SetDown = measure(HEIGHT, 1e-3, 0.5)
+Reach = measure(SIZE, 0.05, 1.2)
+Lift = measure(GAP, 0.0, 2.5)
+Twist = measure(TWIST, TWIST.low, TWIST.high)
 Often = plain(0.0, 60.0)
 Coupling = choice(COUPLING_MULTIPLIER)
 Road = Field(_read_road, files=True)
@@ -647,7 +652,7 @@ class LegTable(Table):
     drop: Annotated[Any, Drop] = None
     landings: Annotated[Any, Attitudes] = tuple(ATTITUDES)
     lid: Annotated[Any, Lid] = "closed"
-    set_down: Annotated[Any, Height] = None
+    set_down: Annotated[Any, SetDown] = None
     sine: Annotated[Any, SineWave] = None
     tied: Annotated[Any, YesNo] = None
 
@@ -657,9 +662,9 @@ class CarryTable(Table):
 
     head: ClassVar[str] = "[carry]"
     hands: Annotated[Any, Hands] = None
-    horizontal: Annotated[Any, Length] = None
-    height: Annotated[Any, Gap] = None
-    lift: Annotated[Any, Gap] = None
+    horizontal: Annotated[Any, Reach] = None
+    height: Annotated[Any, Lift] = None
+    lift: Annotated[Any, Lift] = None
     angle: Annotated[Any, Twist] = None
     lifts_per_minute: Annotated[Any, Often] = None
     duration: Annotated[Any, Time] = None

@@ -47,7 +47,7 @@ def unusable_names(
     frames = list(frames)
     taken = dict.fromkeys([*FACES, "corner radius", "floor radius"], "a word of the checks")
     taken |= dict.fromkeys([leg.name for leg in legs if leg], "the name of a leg")
-    solids = [*(o.name for o in case.obstacles), *(r.name for r in case.ribs)] if case else []
+    solids = [*(o.name for o in case.standing()), *(r.name for r in case.ribs)] if case else []
     taken |= dict.fromkeys(solids, "the name of an obstacle")
     for pair in combinations(frames, 2):
         name = pair_id(*pair).partition("/")[2]
@@ -181,6 +181,11 @@ def contradictions(attitudes: Sequence[str], legs: Sequence[Leg | None]) -> Iter
             )
         if leg.lid == "open" and leg.attitude == "lid down":
             yield f"leg[{n}].lid = 'open': it stands on its lid; close it or change the attitude"
+        if leg.lid == "open" and leg.drops and "lid down" in leg.landings:
+            yield (
+                f"leg[{n}].lid = 'open': its drop lands on the lid too; leave lid down out of "
+                "landings, or close it"
+            )
         down = "xyz"[int(np.flatnonzero(ATTITUDES[leg.attitude])[0])]
         if leg.axes and leg.axes["vertical"] != down:
             yield (

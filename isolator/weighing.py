@@ -49,6 +49,9 @@ READING = MASS.within(0.0)
 MOST_UNKNOWN = 0.1
 """A scale is too coarse if it leaves more than this share of the mass, or of the size, open."""
 
+NEAR = 0.02
+"""The centre of listed parts is a ruler's work: off by this share of the box it is no mistake."""
+
 TELLING = 0.2
 """A tilt is too small if it leaves the height open by more than this share of the payload's."""
 
@@ -447,6 +450,8 @@ class Weighing:
         plan, plan_within = self.plan()
         height, moments = self.height(), self.moments()
         notes = list(self._notes())
+        if listed is not None:
+            notes += self._misplaced(listed)
         known = height is not None or listed is not None
         if height is None and listed is not None:
             height = float(listed.centre_of_gravity()[2]), 0.0
@@ -507,6 +512,23 @@ class Weighing:
             yield (
                 "the swings are timed exactly, and x, y, z are principal axes: no products of "
                 "inertia (payload.weighing.swing)"
+            )
+
+    def _misplaced(self, listed: Payload) -> Iterator[str]:
+        """Where no place of what is not listed brings the parts' centre to that of the scale."""
+        (mass, mass_within), (centre, within) = self.mass(), self.plan()
+        size, own = si_array(self, "size")[:2], si(listed, "mass")
+        parts = listed.centre_of_gravity()[:2]
+        rest = max(mass + mass_within - own, 0.0)
+        # What is not listed is somewhere in the box, and moves the centre by its share of the way.
+        most = within + rest / (own + rest) * (size / 2 + np.abs(parts))
+        for k in np.flatnonzero(np.abs(centre - parts) > most + NEAR * size):
+            axis = "xy"[k]
+            yield (
+                f"the parts put the centre of gravity at {axis} = {POSITION.text(parts[k])}, the "
+                f"scale at {axis} = {POSITION.text(centre[k])} ± {POSITION.text(within[k])}, and "
+                "nothing that is not listed can lie between: the scale counts; measure the places "
+                "of parts and feet again (payload.parts, payload.weighing.foot)"
             )
 
     def _readings(self) -> FloatArray:

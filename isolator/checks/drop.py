@@ -68,15 +68,16 @@ def unknown_height(design: Design, number: int, leg: Leg) -> tuple[str, str]:
 def _edges(response: Response, leg: LegResponse) -> Row:
     """Landings that a table of heights asks for and nothing computes."""
     none = np.full(len(response.designs), np.nan)
-    found = leg.leg.height_class
+    found, identity = leg.leg.height_class, f"drop edges and corners/{leg.leg.name}"
     asks = "edges and corners too" if found is None else found.landings
     return Row(
-        id=f"drop edges and corners/{leg.leg.name}",
+        id=identity,
         unit="",
         demand=none,
         capacity=none,
         reason=lambda _: (
-            f"{leg.leg.drop_table.upper()} asks for landings on {asks}: faces only are computed"
+            f"{leg.leg.drop_table.upper()} asks for landings on {asks}: faces only are computed; "
+            f'or say why they are not asked: [not_required] "{identity}"'
         ),
         missing=lambda _: "",
         source=height_table(leg.leg.drop_table)[0].source,
@@ -237,7 +238,8 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
 
 def damps_most(leg: LegResponse) -> Bools:
     """Where the undamped peak is no upper estimate."""
-    return np.asarray((leg.suspension.loss_factor > 1).any(axis=-1))
+    there = leg.suspension
+    return np.asarray((there.loss_factor > 1).any(-1) | (there.cable_loss > 1).any(-1))
 
 
 def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:

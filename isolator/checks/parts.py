@@ -324,7 +324,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
 
 def _bare_drop(response: Response, leg: LegResponse, part: Part) -> Row:
     """A fixed part falls as hard as the shell lets it, which nobody computes."""
-    count = len(response.designs)
+    count, identity = len(response.designs), f"part drop/{leg.leg.name}/{part.name}"
     fragility = si_or_none(part, "fragility")
     text = (
         "it is fixed in the case: nothing but the shell is between it and the floor, and what a "
@@ -335,8 +335,9 @@ def _bare_drop(response: Response, leg: LegResponse, part: Part) -> Row:
     else:
         held = f"record a drop at its place to hold against its {fragility / G0:.3g} g"
         text, need = f"{text}; {held}, or let it float", "a recorded drop at its place"
+    text += f'; or say why it is not asked: [not_required] "{identity}"'
     return Row(
-        id=f"part drop/{leg.leg.name}/{part.name}",
+        id=identity,
         unit="g",
         demand=np.full(count, np.nan),
         capacity=np.full(count, np.nan if fragility is None else fragility / G0),
@@ -450,8 +451,8 @@ def _source(response: Response, p: int, part: Part, floats: bool) -> Row:
         what, rate = list(rates.items())[r]
         x = float(ratio[i, r, n, k])
         text = (
-            f"{names[n]}: {what}, {FREQUENCY.text(rate)}, is {x:.3g} times the mode of the mounts "
-            f"at {FREQUENCY.text(rate / x)}"
+            f"{names[n]}: {what}, {60 * rate:.4g} a minute, is {x:.3g} times the mode of the "
+            f"mounts at {FREQUENCY.text(rate / x)}"
         )
         if least[i] < NEAR:
             return f"{text}: it drives that mode"

@@ -116,8 +116,10 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             [
                 "not asked" if c.waived else c.status,
                 check_title(c),
-                _digits(c.demand),
-                _digits(c.capacity),
+                *(
+                    "" if c.status == "pass" and x is None else _digits(x)
+                    for x in (c.demand, c.capacity)
+                ),
                 c.unit,
                 "" if c.margin is None else f"{c.margin:.0%}",
             ]

@@ -175,3 +175,14 @@ def test_a_file_that_may_not_be_read(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(Path, "open", refuse)
     assert main(["assess", str(tmp_path / "case.toml")]) == 2
     assert "case.toml: not readable (Permission denied); check the path" in capsys.readouterr().err
+
+
+def test_a_mistake_of_ours_is_no_verdict(monkeypatch, capsys):
+    def broken(*_args, **_more):
+        raise ZeroDivisionError("of ours")
+
+    monkeypatch.setattr(cli, "_roads", broken)
+    assert main(["roads"]) == 2
+    said = capsys.readouterr().err
+    assert "ZeroDivisionError: of ours" in said
+    assert "no verdict; please report" in said.splitlines()[-1]

@@ -96,7 +96,11 @@ MISTAKES = {
     ),
     "obstacle far away": (
         obstacle(position='["2300 mm", "0 mm", "0 mm"]'),
-        ["case.obstacle 'bracket': position: x = 2300 mm lies far outside", "slip of units?"],
+        [
+            "case.obstacle 'bracket': it begins 2090 mm from",
+            "too far for the right end",
+            "slip of units?",
+        ],
     ),
     "no room along x": (
         inside(size='["390 mm", "400 mm", "250 mm"]'),
@@ -214,8 +218,24 @@ def test_all_mistakes_come_in_one_run(tmp_path, capsys):
 
 def test_a_case_does_not_stand_on_an_open_lid(tmp_path, capsys):
     rest = REST.replace('duration = "3 h"', 'duration = "3 h"\nlid = "open"\nattitude = "lid down"')
+    rest = rest.replace('drop = "0.2 m"', 'drop = "none"')
     (line,) = complaints(tmp_path, capsys, "", rest=rest)
     assert "leg[1].lid = 'open': it stands on its lid" in line
+
+
+def test_a_case_does_not_fall_on_an_open_lid(tmp_path, capsys):
+    rest = REST.replace('duration = "3 h"', 'duration = "3 h"\nlid = "open"')
+    (line,) = complaints(tmp_path, capsys, "", rest=rest)
+    assert "leg[1].lid = 'open': its drop lands on the lid too; leave lid down out" in line
+
+
+def test_what_stands_behind_a_wall_is_refused_in_the_same_run_as_loose_mounts(tmp_path, capsys):
+    case = SIDES + obstacle(position='["262 mm", "0 mm", "0 mm"]')
+    rest = REST.replace('inset = ["40 mm", "40 mm"]', 'inset = ["40 mm", "149.99999 mm"]')
+    behind, line = sorted(complaints(tmp_path, capsys, case, rest=rest))
+    assert "case.obstacle 'bracket': it begins 52 mm from the payload's box" in behind
+    assert "behind the right end at 50 mm" in behind
+    assert "mounts: they lie in one line" in line
 
 
 def test_a_change_that_makes_the_payload_touch_is_refused(tmp_path):

@@ -302,6 +302,20 @@ def test_a_mode_below_the_spectrum_is_not_covered(starter):
     assert "below the first line" in check.reason
 
 
+def test_damping_of_the_warm_mount_in_the_cold_is_said(sled):
+    """The sled's second leg is cold; without the cold loss factor that of 23 °C is taken."""
+    row = {
+        "along": "16 N/mm", "across": "16 N/mm", "dynamic_ratio": 1.15, "loss_factor": 0.15,
+        "cold_temperature": "-40 °C", "cold_factor": 1.9,
+    }  # fmt: skip
+    bare = sled.brief.changed("mount", {"bare": row})
+    for n in range(1, 5):
+        bare = bare.changed(f"mounts.place[{n}].mount", "bare")
+    said = "in the cold bare damp as at 23 °C (mount.bare.cold_loss_factor)"
+    assert said in bare.design.assumed()
+    assert said not in bare.changed("mount.bare.cold_loss_factor", 0.2).design.assumed()
+
+
 def test_colder_than_the_data_is_rigid_and_leaves_the_drop_unchecked(sled):
     cold = assess(sled.brief.changed("leg[2].temperature", "-50 °C"))
     checks = {c.id: c for c in cold.checks}

@@ -574,7 +574,7 @@ def test_the_gaps_of_a_frame_follow_from_the_contour_of_the_case():
 
 def test_the_case_is_lifted_once_with_all_that_floats():
     lift = {
-        "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": 0,
+        "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": "0 deg",
         "lifts_per_minute": 0.2, "duration": "1 h", "coupling": "good",
     }  # fmt: skip
     case = brief({"lid tray": TRAY, "shelf": shelf()}, ("case.mass", "5 kg"))
@@ -615,6 +615,7 @@ def test_a_change_is_judged_at_the_worst_of_what_the_mass_may_be_off(two):
 
 def test_a_body_in_the_lid_meets_the_payload_only_while_the_lid_is_closed():
     leg = {**read_brief(STARTER).text["leg"][0], "name": "on the bench", "lid": "open"}
+    leg["landings"] = ["lid up"]
     legs = [{**read_brief(STARTER).text["leg"][0], "drop": "none"}, leg | {"drop": "0.2 m"}]
     for on_lid in (True, False):
         frame = tray(on_lid=on_lid)

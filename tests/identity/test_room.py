@@ -15,6 +15,7 @@ from isolator.checks.drop import DOUBT
 from isolator.clearance import shut_out
 from isolator.inside import FACES, OWN, Inside, Obstacle, Rib, Solids, by_face
 from isolator.report import as_data, page
+from isolator.suspension import ATTITUDES
 
 STARTER = read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml")
 BOX = np.array([0.4, 0.3, 0.15])
@@ -171,8 +172,9 @@ def test_an_obstacle_that_is_moved_away_is_never_worse(seed, k, way):
 
 
 def test_obstacles_out_of_reach_change_nothing_else():
-    plain = case(**SIX)
-    beside = case(**SIX, obstacle=[bracket("400 mm")])
+    wide = SIX | {"right_end": "300 mm"}
+    plain = case(**wide)
+    beside = case(**wide, obstacle=[bracket("400 mm")])
     assert check(beside, "bracket").status == "pass"
     assert {k: v for k, v in rows(beside).items() if k in rows(plain)} == rows(plain)
     assert set(rows(beside)) - set(rows(plain)) == {"clearance/bracket"}
@@ -194,14 +196,15 @@ def test_an_obstacle_is_held_to_the_motion_of_its_axis():
 def test_an_obstacle_at_a_corner_is_cleared_by_either_axis():
     """Near along x, far along y; a leg that moves along x only clears it by y."""
     near = bracket("215 mm", "30 mm") | {"position": ["215 mm", "220 mm", "0 mm"]}
-    assert check(case(**SIX, obstacle=[near]), "bracket").capacity == pytest.approx(55)
-    assert "along y" in check(case(**SIX, obstacle=[near]), "bracket").reason
+    result = case(**SIX | {"hinge_side": "80 mm"}, obstacle=[near])
+    assert check(result, "bracket").capacity == pytest.approx(55)
+    assert "along y" in check(result, "bracket").reason
 
 
 def test_an_open_lid_asks_nothing_of_the_lid_on_that_leg():
     low = SIX | {"lid": "20 mm", "obstacle": [bracket("0 mm", on_lid=True)]}
     low["obstacle"][0]["position"][2] = "95 mm"
-    closed = STARTER.changed("case", REST | low)
+    closed = STARTER.changed("case", REST | low).changed("leg[1].landings", list(ATTITUDES)[:1])
     opened = closed.changed("leg[1].lid", "open")
     one, two = assess(closed.design), assess(opened.design)
     for name in ("lid", "bracket"):
@@ -252,7 +255,7 @@ def test_a_corner_that_was_not_measured_leaves_its_faces_open(tmp_path):
 
 def test_a_rib_on_a_wall_of_unknown_gap_is_open_unless_it_is_clear_beside():
     rib = {"name": "rib", "wall": "left end", "width": "10 mm", "height": "5 mm", "at": "0 mm"}
-    known = {key: gap for key, gap in SIX.items() if key != "left_end"}
+    known = {key: gap for key, gap in SIX.items() if key != "left_end"} | {"hinge_side": "99 mm"}
     result = case(**known, rib=[rib, rib | {"name": "beside", "at": "230 mm"}])
     assert check(result, "rib").status == "incomplete"
     assert check(result, "rib").missing == "case.left_end"
@@ -300,7 +303,7 @@ def test_what_stands_in_the_way_can_be_waived_by_its_name():
 
 def test_a_page_lists_the_nearest_obstacles_only():
     many = [bracket(f"{300 + n} mm") | {"name": f"post {n}"} for n in range(30)]
-    result = case(**SIX, obstacle=many)
+    result = case(**SIX | {"right_end": "300 mm"}, obstacle=many)
     text = page(result)
     assert "the nearest; 10 more in the JSON object" in text
     assert "post 0" in text
@@ -340,3 +343,18 @@ def test_an_obstacle_that_only_an_estimate_clears_stays_open():
         assert answer.status == "incomplete"  # its mounts may bottom too
         doubted.append(DOUBT in answer.reason)
     assert doubted == [True, False]
+
+
+def test_a_fixed_part_of_known_size_is_an_obstacle(tmp_path):
+    """Unless the brief has an obstacle of its name, which then is where it is."""
+    head = "name,mass [kg],x [mm],y [mm],z [mm],shape,size x [mm],size y [mm],size z [mm]\n"
+    parts = head + "bracket,0.5,240,0,0,box,20,20,20\nnut,0.1,0,0,0,point,,,\n"
+    part = folder_case(tmp_path, {"parts": parts}, **SIX)
+    plain = case(**SIX, obstacle=[bracket()])
+    assert check(part, "bracket").demand == check(plain, "bracket").demand > 0
+    assert "nothing touches nut, of no given size (case.parts)" in part.assumed()
+    lower = folder_case(tmp_path, {"parts": parts}, **SIX, obstacle=[bracket("245 mm")])
+    assert check(lower, "bracket").capacity == pytest.approx(check(plain, "bracket").capacity + 5)
+    said = "nothing stands between the payload and the walls ([[case.obstacle]])"
+    assert said in case(**SIX).assumed()
+    assert said not in part.assumed()

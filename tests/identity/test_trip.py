@@ -19,7 +19,7 @@ BRIEF = read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml")
 OMEGA, LOSS = math.sqrt(4 * 6e3 * 1.2 / 8), 0.15
 SWEEP = {"from": "5 Hz", "to": "200 Hz", "level": "0.2 g0"}
 LIFT = {
-    "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": 0,
+    "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": "0 deg",
     "lifts_per_minute": 0.2, "duration": "1 h", "coupling": "good",
 }  # fmt: skip
 
@@ -325,7 +325,7 @@ def test_a_lift_of_a_case_that_nobody_weighed_stays_open() -> None:
         ("horizontal", "64 cm", "ends at 630 mm"),
         ("height", "1.8 m", "ends at 1750 mm"),
         ("lift", "1.8 m", "ends at 1750 mm"),
-        ("angle", 140, "ends at 135 degrees"),
+        ("angle", "140 deg", "ends at 135 degrees"),
         ("duration", "9 h", "ends at 8 hours"),
         ("lifts_per_minute", 16, "no lift so often"),
     ],

@@ -261,7 +261,7 @@ def _edited(folder, file, *columns):
 @pytest.mark.parametrize("key", CarryTable.model_fields)
 def test_a_key_of_the_lift_that_is_left_out_leaves_a_question(key):
     lift = {
-        "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": 0,
+        "hands": 2, "horizontal": "30 cm", "height": "50 cm", "lift": "60 cm", "angle": "0 deg",
         "lifts_per_minute": 0.2, "duration": "1 h", "coupling": "good",
     }  # fmt: skip
     assert set(lift) == set(CarryTable.model_fields)

@@ -457,3 +457,19 @@ def test_a_change_is_judged_over_what_may_be_off() -> None:
     assert result.change is not None
     after = assess(result.brief.changed(result.change.key, result.change.after))
     assert after.status == result.change.makes == "pass"
+
+
+def test_parts_that_contradict_the_scale_are_named() -> None:
+    """The scale says x = 40 mm; parts of all the mass at 0 contradict it, half of the mass not."""
+
+    def said(mass: float, x: float) -> list[str]:
+        one = {"size": mm(100, 100, 100), "position": mm(x, 20, 0)}
+        parts = [Part(name="all", mass=f"{mass} kg", **one)]
+        notes = by_hand().payload(parts=parts).notes
+        return [note for note in notes if "the parts put the centre" in note]
+
+    (line,) = said(10, 0)
+    assert "x = 0 mm, the scale at x = 40 mm ± 0.3202 mm" in line
+    assert not said(10, 32)  # within what a ruler is off
+    assert not said(5, 0)  # the other half may stand at 80 mm
+    assert said(9, -40)  # 1 kg would have to stand at 760 mm, outside of the box
