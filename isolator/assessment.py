@@ -19,6 +19,7 @@ from isolator.design import MAIN, Design, key_of
 from isolator.fields import meant, shown
 from isolator.inside import FACES
 from isolator.response import Response, respond
+from isolator.sensitivity import Leverage, leverages, where_decided
 from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole
 
@@ -70,20 +71,27 @@ class Assessment:
         Arrays with one design; index 0.
     frames : mapping of name to Response
         Further bodies that float in the case, likewise.
+    tried : mapping of name to Response
+        All bodies, the main payload under `design.MAIN`, with all variants of each: index 0 as
+        stated, see `Design.variants`.
     checks : sequence of Check
         Each at the variant of the design that decides it, see `Design.variants`.
     status : "pass", "fail" or "incomplete"
     change : Change or None
         None where nothing fails, where none of the changes tried helps, and without a brief.
+    leverages : sequence of Leverage
+        What may be off, by how much it moves the answer.
     """
 
     design: Design
     brief: Brief | None
     response: Response
     frames: Mapping[str, Response]
+    tried: Mapping[str, Response]
     checks: Sequence[Check]
     status: Status
     change: Change | None
+    leverages: Sequence[Leverage]
 
     def bodies(self) -> dict[str, Response]:
         """All bodies that float, the main payload first, under `design.MAIN`."""
@@ -167,7 +175,8 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     for name, own in asked.items():
         deciding = gravest(own, counts.get(name, 1))[:, 0]
         body = tried.get(name, responses[MAIN])
-        checks += [answer(body, row, int(i)) for row, i in zip(own, deciding, strict=True)]
+        for row, i in zip(own, deciding.tolist(), strict=True):
+            checks.append(where_decided(answer(body, row, i), row, i, body))
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
@@ -177,9 +186,11 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
         brief=brief if isinstance(brief, Brief) else None,
         response=responses.pop(MAIN),
         frames=responses,
+        tried=tried,
         checks=checks,
         status=status,
         change=change,
+        leverages=leverages(tried, asked),
     )
 
 

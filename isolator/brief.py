@@ -23,7 +23,7 @@ from isolator.design import MAIN, Design, key_of
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
 from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
-from isolator.mount import Mount, Place
+from isolator.mount import Mount, Place, with_bands
 from isolator.payload import Part, Payload
 from isolator.schema import (
     MOST_CABLES,
@@ -711,7 +711,7 @@ class _Reading:
         """A kind of mount."""
         if row is None or self.got(lambda: read_text_value(name, f"{where}name", 80)) is None:
             return None
-        return self.made(where, lambda: Mount(**(dict(row) | {"name": name})))
+        return self.made(where, lambda: Mount(**(with_bands(dict(row)) | {"name": name})))
 
     def places(self, mounts: Mapping[str, Mount | None] | None, payload: Payload) -> list[Place]:
         """The mounts in their places; none if one of them is unusable."""

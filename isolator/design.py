@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import product
 
 import numpy as np
 
@@ -12,11 +13,12 @@ from isolator.cable import Cable
 from isolator.case import Case
 from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
-from isolator.mount import GRADES, ROOM_TEMPERATURE, Place
+from isolator.mount import BANDS, GRADES, ROOM_TEMPERATURE, Mount, Place
 from isolator.payload import Part, Payload
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
 from isolator.units import (
+    G0,
     GAP,
     MASS,
     POSITION,
@@ -36,6 +38,12 @@ LIGHT = 10.0
 HEAVY = 10.0
 """From here on the page says that nobody asked who carries it. [kg]"""
 
+
+STEP = np.log(1.04)
+"""How close the stiffnesses are at which a band is tried, in the logarithm."""
+
+MOST_STEPS = 30
+"""How many of them there are on each side of the middle at the most."""
 
 MAIN = "payload"
 """What the body that a brief calls [payload] is called among others."""
@@ -100,6 +108,8 @@ class Design:
         Face → the name of the body that stands before that wall, so that there is no gap to it.
     on_lid : bool
         Mounted in the lid: with the lid open it moves with the lid.
+    moved : mapping
+        Of a variant of another design, see `variants`: what was moved, and how, in words.
 
     Raises
     ------
@@ -123,8 +133,11 @@ class Design:
     beside: OptionalMeasure = OptionalMeasure(MASS)
     stands_before: Mapping[str, str] = field(default_factory=dict)
     on_lid: bool = False
+    moved: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        if self.moved:
+            return  # by no more than what the design that it is a variant of was found usable with
         if len(self.places) < 3:
             raise InputError(
                 f"mounts: {len(self.places)} given; a payload needs three or more that are not "
@@ -260,11 +273,108 @@ class Design:
         return np.zeros(3) if at is None else at
 
     def variants(self) -> list[Design]:
-        """The design as given, then at every corner of what its mass and centre may be off.
+        """The design as given, then as it may be: `payload` off, mounts in their bands.
 
-        One if nothing may be off, 17 at the most. The corners are tried, not what lies between.
+        The corners of what mass and centre may be off (16 at the most), with the mounts as stated;
+        then the mounts with the payload as stated: all bands together from end to end in steps of
+        4 % in stiffness at the most, every corner of the bands, every band alone at its ends, each
+        tone of the trip at which a mode may lie inside, and unlike mounts where they scatter. What
+        lies between is not tried.
         """
-        return [self, *(replace(self, payload=end) for end in self.payload.ends())]
+        out = [self]
+        for end in self.payload.ends():
+            out.append(replace(self, payload=end, moved={"payload": _off(self.payload, end)}))
+        active = [
+            name for name in BANDS if any(name in place.mount.within for place in self.places)
+        ]
+        for at in self._places_in(active):
+            out.append(self._shifted(at, np.ones(len(self.places))))
+        scatter = np.array([place.mount.scatter or 0.0 for place in self.places])
+        for sign in self._patterns() if scatter.any() else ():
+            out.append(self._shifted({}, 1 + sign * scatter))
+        return out
+
+    def _shifted(self, at: Mapping[str, float], own: FloatArray) -> Design:
+        """The design with its mounts at a place in their bands, and unlike by factors (n,)."""
+        made: dict[tuple[int, float], Mount] = {}
+        places = []
+        for place, factor in zip(self.places, own.tolist(), strict=True):
+            key = id(place.mount), factor
+            if key not in made:
+                made[key] = place.mount.shifted(at, factor)
+            places.append(replace(place, mount=made[key]))
+        moved = {}
+        for name, where in at.items():
+            if where:
+                over = [place.mount.over(name, where) for place in self.places]
+                far = max(over, key=lambda factor: abs(np.log(factor)))
+                moved[name] = f"{name} × {far:.3g}"
+        if not np.all(own == 1):
+            moved["scatter"] = f"mounts unlike, × {own.min():.3g} to {own.max():.3g}"
+        return replace(self, places=places, moved=moved)
+
+    def _places_in(self, active: Sequence[str]) -> Iterator[Mapping[str, float]]:
+        """Where in its bands (-1 to 1) every variant is."""
+        if not active:
+            return
+        stiff = [name for name in active if name != "loss factor"]
+        for u in self._steps(stiff):
+            yield dict.fromkeys(stiff, u)
+        for ends in product((-1.0, 1.0), repeat=len(active)):
+            yield dict(zip(active, ends, strict=True))
+        for name in active:
+            yield {name: -1.0}
+            yield {name: 1.0}
+        for u in self._tones(stiff):
+            yield from ({**dict.fromkeys(stiff, u), "loss factor": loss} for loss in (-1.0, 0.0))
+
+    def _over(self, stiff: Sequence[str], u: float) -> float:
+        """The widest factor on the dynamic stiffness along at a place in all bands."""
+        names = [name for name in stiff if name != "across"]
+        factors = [
+            float(np.prod([place.mount.over(name, u) for name in names])) for place in self.places
+        ]
+        return max(factors, key=lambda factor: abs(np.log(factor)))
+
+    def _steps(self, stiff: Sequence[str]) -> FloatArray:
+        """Places in the bands, close enough that no mode moves by more than 2 % between two."""
+        if not stiff:
+            return np.zeros(0)
+        low, high = self._over(stiff, -1.0), self._over(stiff, 1.0)
+        count = int(np.clip(np.ceil(np.log(high / low) / 2 / STEP), 2, MOST_STEPS))
+        up = np.arange(1, count + 1) / count
+        return np.concatenate([-up[::-1], up])
+
+    def _tones(self, stiff: Sequence[str]) -> Iterator[float]:
+        """Places in the bands at which a mode lies at a tone of the trip."""
+        for leg in self.legs:
+            tone = si_or_none(leg.sine.dwell, "at") if leg.sine and leg.sine.dwell else None
+            if tone is None or not stiff:
+                continue
+            cold = np.array([p.mount.cold(leg.temperature_c())[0] for p in self.places])
+            held = self.suspension()
+            if not np.isfinite(cold).all():
+                continue
+            held = held.stiffened(cold, held.loss_factor)
+            pose = held.pose(G0 * np.array(ATTITUDES[leg.attitude]))
+            for own in held.frequencies(pose):
+                needed = (tone / own) ** 2 if own > 0 else np.nan
+                end = 1.0 if needed > 1 else -1.0
+                most = self._over(stiff, end)
+                if most != 1 and 0 < (u := np.log(needed) / np.log(most)) <= 1:
+                    yield end * u
+
+    def _patterns(self) -> Iterator[FloatArray]:
+        """Signs (n,) of unlike mounts: one end, one side or one diagonal softer, and each alone."""
+        at = np.array([si_array(place, "position") for place in self.places])[:, :2]
+        x, y = np.sign(at - at.mean(axis=0)).T
+        for sign in (x, y, x * y):
+            if sign.any():
+                yield sign
+                yield -sign
+        for one in np.eye(len(self.places)):
+            yield one
+            yield -one
 
     def mount_names(self) -> list[str]:
         """Number and kind of every mount: ``1 soft ring``."""
@@ -404,6 +514,16 @@ class Design:
         if self.case.parts:
             total = MASS.text(sum(si(part, "mass") for part in self.case.parts))
             yield f"the parts that are fixed in the case, {total}, are weighed with it (case.mass)"
+
+
+def _off(stated: Payload, end: Payload) -> str:
+    """By how much mass and centre of a payload are off, in words."""
+    words = []
+    if heavier := si(end, "mass") - si(stated, "mass"):
+        words.append(f"{heavier:+.3g} kg")
+    aside = 1e3 * (end.centre_of_gravity() - stated.centre_of_gravity())
+    words += [f"{'xyz'[k]} {aside[k]:+.3g} mm" for k in np.flatnonzero(aside)]
+    return ", ".join(words)
 
 
 def _short(value: float) -> float:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal, TypeAlias
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -34,6 +34,9 @@ ROOM_TEMPERATURE = 23.0
 
 MILD = (5.0, 45.0)
 """Range in which the stiffness at 23 °C is used as it is (common practice). [°C]"""
+
+BANDS = ("along", "across", "dynamic ratio", "loss factor")
+"""What of a mount may be known as a band."""
 
 LOAD = FORCE.within(-np.inf, np.inf)
 """A point of a load-deflection curve, pulled or pushed."""
@@ -75,6 +78,11 @@ class Mount:
         Stiffness at that temperature over stiffness at 23 °C, static and dynamic alike.
     cold_loss_factor : number, optional
         Loss factor there; left out, it stays as it is at 23 °C.
+    within : mapping of one of `BANDS` to two numbers, optional
+        What may be off, common to all mounts of a batch: lowest and highest over what is stated,
+        the first at most 1 and the second at least 1.
+    scatter : number, optional
+        By which share the stiffness of one mount may be off from that of another, 0 to 0.9.
     grade : one of `GRADES`, optional
     source : str
 
@@ -103,6 +111,8 @@ class Mount:
     cold_temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
     cold_factor: float | None = None
     cold_loss_factor: float | None = None
+    within: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    scatter: float | None = None
     grade: Literal["measured", "curve", "geometry", "rating"] | None = None
     source: str = ""
     _static: tuple[Curve, Curve] = field(init=False, repr=False, compare=False)
@@ -117,6 +127,14 @@ class Mount:
             given = getattr(self, name)
             if given is not None or name == "dynamic_ratio":
                 object.__setattr__(self, name, number(given, f"Mount.{name}", low, high))
+        if self.scatter is not None:
+            object.__setattr__(self, "scatter", number(self.scatter, "Mount.scatter", 0.0, 0.9))
+        for name, (low, high) in self.within.items():
+            if name not in BANDS or not 0 < low <= 1 <= high:
+                raise InputError(
+                    f"Mount.within {name!r} = {low:g} to {high:g}: write a band of "
+                    f"{', '.join(BANDS)} around 1"
+                )
         if (self.cold_factor is None) != (self.cold_temperature is None):
             raise InputError(
                 f"Mount.cold_factor of {self.name!r}: a cold factor and its temperature go "
@@ -149,6 +167,49 @@ class Mount:
         """Static curves (2,) along its axis and across it."""
         along, across = self._static
         return Curve.stacked([along.without_tension() if self.captive is False else along, across])
+
+    def over(self, name: str, at: float) -> float:
+        """What one of its `BANDS` is over what is stated, at a place in the band.
+
+        Parameters
+        ----------
+        at : float
+            -1 at the low end, 0 as stated, 1 at the high end; in between in the logarithm.
+        """
+        low, high = self.within.get(name, (1.0, 1.0))
+        return float(high**at if at > 0 else low**-at)
+
+    def shifted(self, at: Mapping[str, float], own: float = 1.0) -> Mount:
+        """The mount at a place in its bands, without a band.
+
+        Parameters
+        ----------
+        at : mapping of one of `BANDS` to a place, see `over`
+        own : float
+            Its stiffness over that of the others of its batch.
+
+        Examples
+        --------
+        >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1.2,
+        ...              within={"along": (0.8, 1.25)})
+        >>> print(f"{ring.shifted({'along': 1}).curves().force([0.001, 0.0])[0]:.2f}")
+        11.25
+        """
+        over = {name: self.over(name, at.get(name, 0.0)) for name in BANDS}
+        loss, cold = (
+            None if value is None else min(value * over["loss factor"], 2.0)
+            for value in (self.loss_factor, self.cold_loss_factor)
+        )
+        return replace(
+            self,
+            along=_scaled(self.along, over["along"] * own),
+            across=_scaled(self.across, over["across"] * own),
+            dynamic_ratio=max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
+            loss_factor=loss,
+            cold_loss_factor=cold,
+            within={},
+            scatter=None,
+        )
 
     def limits(self) -> FloatArray:
         """How far it may be pushed, pulled and moved across, (3,). [m]
@@ -250,6 +311,43 @@ class Place:
                 f"Place.push = {self.push!r}: a direction is three finite numbers, not all zero"
             )
         return np.asarray(vector / length)
+
+
+def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Fields of a Mount of which some are the two ends of a band.
+
+    Of two ends the geometric mean is what is stated. A number under ``within`` is the share that
+    the stiffness may be off either way: k/(1 + w) to k(1 + w).
+
+    Examples
+    --------
+    >>> ring = Mount(name="ring", **with_bands({"along": ["8 N/mm", "12.5 N/mm"],
+    ...              "across": "6 N/mm", "dynamic_ratio": 1.2, "within": 0.1}))
+    >>> {name: (round(low, 3), high) for name, (low, high) in ring.within.items()}
+    {'along': (0.8, 1.25), 'across': (0.909, 1.1)}
+    """
+    out, within = dict(fields), dict[str, tuple[float, float]]()
+    share = out.pop("within", None)
+    for band in BANDS:
+        name = band.replace(" ", "_")
+        given, stiff = out.get(name), band in ("along", "across")
+        if isinstance(given, list | tuple):
+            low, high = (STIFFNESS.read(e, f"Mount.{name}") if stiff else e for e in given)
+            middle = float(np.sqrt(low * high))
+            within[band] = (low / middle, high / middle)
+            out[name] = STIFFNESS.quantity(middle) if stiff else middle
+        elif stiff and share:
+            within[band] = (1 / (1 + share), 1 + share)
+    return out | {"within": within}
+
+
+def _scaled(given: CurveGiven, factor: float) -> CurveGiven:
+    if isinstance(given, Curve):
+        return given.scaled(factor)
+    if isinstance(given, Mapping):
+        force = LOAD.read_array(given["force"], "Mount.force") * factor
+        return {"deflection": given["deflection"], "force": LOAD.quantity(force)}
+    return STIFFNESS.quantity(STIFFNESS.read(given, "Mount.stiffness") * factor)
 
 
 def _curve(given: CurveGiven, name: str) -> Curve:

@@ -6,7 +6,7 @@ A table holds values as they were written, once they are found usable.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, ClassVar
 
 from isolator.case import SUMS
@@ -143,7 +143,9 @@ _DIRECTION = Kind("number", "", "", -1e6, 1e6)
 
 
 def _read_curve(value: Any, name: str) -> Any:
-    """One stiffness, or the points of a curve."""
+    """One stiffness, the two ends of a band, or the points of a curve."""
+    if isinstance(value, list):
+        return _read_ends(value, name, lambda end, at: _STIFFNESS.read(end, at))
     if not isinstance(value, Mapping):
         _STIFFNESS.read(value, name)
         return value
@@ -170,6 +172,29 @@ def _read_curve(value: Any, name: str) -> Any:
     except ValueError as error:
         raise InputError(f"{name}: {error}; sort the points and check their signs") from None
     return value
+
+
+def _read_ends(value: Any, name: str, read: Callable[[Any, str], float]) -> Any:
+    """The two ends of a band, the lower first."""
+    if len(value) != 2:
+        raise InputError(f"{name} has {len(value)} values; give one, or the two ends of a band")
+    low, high = (read(end, f"{name}[{n}]") for n, end in enumerate(value))
+    if low > high:
+        raise InputError(
+            f"{name} = {shown(value)}: the higher end stands first; give the lower first"
+        )
+    return value
+
+
+def _banded(low: float, high: float) -> Field:
+    """A number between limits, or the two ends of a band."""
+
+    def read(value: Any, name: str) -> Any:
+        if isinstance(value, list):
+            return _read_ends(value, name, lambda end, at: number(end, at, low, high))
+        return number(value, name, low, high)
+
+    return Field(read)
 
 
 def _read_inertia(value: Any, name: str) -> Any:
@@ -377,6 +402,10 @@ ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
 Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
+DynamicRatio = _banded(1.0, 10.0)
+Damping = _banded(0.001, 2.0)
+Scatter = plain(0.0, 0.9)
+Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
 SetDown = measure(HEIGHT, 1e-3, 0.5)
@@ -548,8 +577,8 @@ class MountTable(Table):
     head: ClassVar[str] = "[mount.NAME]"
     along: Annotated[Any, ForceLaw]
     across: Annotated[Any, ForceLaw]
-    dynamic_ratio: Annotated[Any, Ratio]
-    loss_factor: Annotated[Any, LossFactor] = None
+    dynamic_ratio: Annotated[Any, DynamicRatio]
+    loss_factor: Annotated[Any, Damping] = None
     rated_load: Annotated[Any, Force] = None
     peak_load: Annotated[Any, Force] = None
     travel: Annotated[Any, Length] = None
@@ -558,6 +587,8 @@ class MountTable(Table):
     cold_temperature: Annotated[Any, Celsius] = None
     cold_factor: Annotated[Any, ColdFactor] = None
     cold_loss_factor: Annotated[Any, LossFactor] = None
+    within: Annotated[Any, Off] = None
+    scatter: Annotated[Any, Scatter] = None
     grade: Annotated[Any, Grade] = None
     source: Annotated[Any, Title] = ""
 

@@ -35,6 +35,9 @@ class Check:
         How well the mounts behind it are known, see `mount.GRADES`.
     waived : str
         Reason of the brief for not requiring it; empty if it is required.
+    where : str
+        At which end of what may be off it is so, and what would settle it; empty where it is so
+        as stated.
     """
 
     id: str
@@ -47,6 +50,7 @@ class Check:
     source: str = ""
     grade: str | None = None
     waived: str = ""
+    where: str = ""
 
     @property
     def margin(self) -> float | None:

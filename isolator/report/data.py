@@ -45,6 +45,16 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             "makes": change.makes,
             "still_failing": change.failing,
         },
+        "measure_first": [
+            {
+                "key": one.key,
+                "measure": one.measure,
+                "checks_unsettled": one.unsettled,
+                "least_margin": plain(one.least),
+                "least_margin_as_stated": plain(one.stated),
+            }
+            for one in assessment.leverages
+        ],
         "not_checked": not_checked(assessment),
         "assumed": assessment.assumed(),
         "look_twice": list(look_twice(assessment)),
@@ -60,6 +70,7 @@ def _check(check: Check) -> dict[str, Any]:
         "margin": check.margin,
         "status": check.status,
         "reason": check.reason,
+        "at": check.where or None,
         "missing": check.missing or None,
         "source": check.source,
         "grade": check.grade,

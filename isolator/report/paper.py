@@ -12,7 +12,13 @@ from tabulate import tabulate
 from isolator.assessment import Assessment
 from isolator.design import MAIN, worst_grade
 from isolator.report.data import as_data
-from isolator.report.words import change_sentence, check_title, not_checked, verdict_sentence
+from isolator.report.words import (
+    change_sentence,
+    check_title,
+    leverage_sentence,
+    not_checked,
+    verdict_sentence,
+)
 from isolator.response import Response
 from isolator.sources import source
 from isolator.suspension import ATTITUDES
@@ -40,6 +46,10 @@ LIMITS = (
 """What no brief can ask for yet; printed on every page."""
 
 
+BANDED = ("along_n_mm", "across_n_mm", "dynamic_ratio", "loss_factor")
+"""What of a mount is told as a band."""
+
+
 def page(assessment: Assessment) -> str:
     """The page that `isolator assess` prints."""
     data = as_data(assessment)
@@ -54,13 +64,17 @@ def page(assessment: Assessment) -> str:
         _list(
             "Three worst checks",
             [
-                f"{_mark(c)} {check_title(c)}: {c.reason}{_margin(c)}"
+                f"{_mark(c)} {check_title(c)}: {c.reason}{_where(c)}{_margin(c)}"
                 for c in worst(assessment.checks)
             ],
         )
     )
     if assessment.status == "fail" and assessment.brief is not None:
         blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
+    if assessment.leverages:
+        blocks.append(
+            _list("What to measure first", [leverage_sentence(x) for x in assessment.leverages[:3]])
+        )
     if blocking is not None:
         blocks.append(
             _list(
@@ -85,6 +99,10 @@ def page(assessment: Assessment) -> str:
 
 def _mark(check: Check) -> str:
     return {"pass": "holds", "fail": "FAILS", "incomplete": "open "}[check.status]
+
+
+def _where(check: Check) -> str:
+    return f" ({check.where})" if check.where else ""
 
 
 def _margin(check: Check) -> str:
@@ -136,6 +154,30 @@ def _body_tables(
     response: Response, data: Mapping[str, Any], start: str, shown: set[str]
 ) -> Iterator[str]:
     """The tables of one body; `start` stands before titles, `shown` has ids of the checks shown."""
+    if data["bands"]:
+        lowest, bounce = (data["main_modes_hz"][key] for key in ("lowest", "bounce"))
+        yield _table(
+            f"{start}Bands: lowest, as stated, highest (lowest mode {_range(lowest)} Hz, bounce "
+            f"{_range(bounce)} Hz, lid up)",
+            [
+                "mount",
+                "along N/mm",
+                "across N/mm",
+                "dynamic ratio",
+                "loss factor",
+                "unlike",
+                "grade",
+            ],
+            [
+                [
+                    row["mount"],
+                    *(_range(row[key]) for key in BANDED),
+                    "" if row["scatter"] is None else f"± {row['scatter']:.0%}",
+                    row["grade"] or "not stated",
+                ]
+                for row in data["bands"]
+            ],
+        )
     names = response.designs[0].mount_names()
     by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
     yield _table(
@@ -354,6 +396,13 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
 def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
     return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
+
+
+def _range(ends: Sequence[float | None] | None) -> str:
+    """The low end, as stated, the high end; one number where they are the same."""
+    if ends is None:
+        return "?"
+    return " / ".join(dict.fromkeys(_digits(end, 3) for end in ends))
 
 
 def _digits(value: float | None, count: int = 4) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from isolator.assessment import Assessment
 from isolator.checks.room import by_corner, obstacles
-from isolator.design import Design
+from isolator.design import MAIN, Design
 from isolator.inside import FACES, OWN
 from isolator.mount import ROOM_TEMPERATURE
 from isolator.payload import CORNERS
@@ -22,6 +22,9 @@ from isolator.units import G0, si_array_or_none, si_or_none
 from isolator.vibration import worse_than_bolted
 
 CONDITION = "as given"
+
+ENDS = (-1.0, 0.0, 1.0)
+"""Where in a band it is told: its low end, as stated, its high end."""
 
 
 def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
@@ -37,6 +40,8 @@ def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
             "centre_mm": None if centre is None else [plain(v) for v in centre],
             "centre_within_mm": None if off is None else [plain(v) for v in off * 1e3],
         },
+        "bands": list(_bands(assessment.tried[frame or MAIN])),
+        "main_modes_hz": _main_modes(assessment.tried[frame or MAIN]),
         "sag": list(_sag(response)),
         "sheets": list(_sheets(response)),
         "cables": _cables(response),
@@ -58,6 +63,35 @@ def plain(value: Any) -> float | None:
     """A float that JSON can hold, None for unknown or endless."""
     number = float(value)
     return number if math.isfinite(number) else None
+
+
+def _bands(tried: Response) -> Iterator[dict[str, Any]]:
+    """What is known of each kind of mount as a band: its low end, as stated, its high end."""
+    kinds = {place.mount.name: place.mount for place in tried.designs[0].places}
+    for name, mount in kinds.items():
+        along, across = mount.curves().tangent(0.0)
+        stated = {
+            "along": ("along_n_mm", 1e-3 * along),
+            "across": ("across_n_mm", 1e-3 * across),
+            "dynamic ratio": ("dynamic_ratio", mount.dynamic_ratio),
+            "loss factor": ("loss_factor", mount.loss_factor),
+        }
+        if mount.within or mount.scatter:
+            yield {"mount": name, "grade": mount.grade, "scatter": mount.scatter} | {
+                key: None if value is None else [plain(value * mount.over(band, at)) for at in ENDS]
+                for band, (key, value) in stated.items()
+            }
+
+
+def _main_modes(tried: Response) -> dict[str, list[float | None]]:
+    """Lowest mode and bounce, lid up at 23 °C: lowest, as stated, highest of all variants."""
+    out = {}
+    for k, name in enumerate(("lowest", "bounce")):
+        all_of_it = tried.main_modes[:, k]
+        known = all_of_it[np.isfinite(all_of_it)]
+        ends = (known.min(), all_of_it[0], known.max()) if known.size else (np.nan,) * 3
+        out[name] = [plain(value) for value in ends]
+    return out
 
 
 def _sag(response: Response) -> Iterator[dict[str, Any]]:

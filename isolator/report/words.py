@@ -9,6 +9,7 @@ import numpy as np
 from isolator.assessment import Assessment, Change
 from isolator.design import Design, key_of
 from isolator.inside import FACES
+from isolator.sensitivity import Leverage
 from isolator.units import FORCE, HEIGHT, SIZE, si_array, si_or_none
 from isolator.verdict import Check, worst
 
@@ -50,6 +51,16 @@ def change_sentence(change: Change | None) -> str:
         return f"{what}: then nothing that is checked fails."
     still = "1 check still fails" if change.failing == 1 else f"{change.failing} checks still fail"
     return f"{what}: then {still}."
+
+
+def leverage_sentence(one: Leverage) -> str:
+    """What one thing that may be off does to the answer."""
+    text = f"{one.measure} ({one.key}): from end to end of what it may be off, "
+    if one.unsettled == 1:
+        return f"{text}1 check that holds as stated does not"
+    if one.unsettled:
+        return f"{text}{one.unsettled} checks that hold as stated do not"
+    return f"{text}the least margin goes from {one.stated:.0%} to {one.least:.0%}"
 
 
 def not_checked(assessment: Assessment) -> list[str]:
