@@ -92,7 +92,7 @@ def test_the_height_that_may_just_bottom_takes_a_mount_to_its_limit(sled):
     """An estimate: what the rotation adds grows nearly, not just, as the travel does."""
     row = next(r for r in as_data(sled)["drops"] if r["landing"] == "on the left end")
     just = row["mount_bottoming_height_m"]
-    assert 0.31 < just < 0.5 < row["bottoming_height_m"]
+    assert 0.5 < just < row["bottoming_height_m"]
     there = assess(sled.brief.changed("leg[1].drop", f"{just} m"))
     check = next(c for c in there.checks if c.id.endswith("camp/on the left end"))
     assert check.id.startswith("drop travel/")
@@ -460,10 +460,12 @@ def test_many_kinds_of_mount_keep_the_search_short(sled, monkeypatch):
 def simulated(design, landing, height, phases=24):
     """Largest local deflection of any mount in a drop, from the six linear motions themselves.
 
-    Undamped modes of K and M by scipy, the ring of the free fall at many phases (the same for all
-    modes), gravity kept: an independent lower estimate of the worst.
+    Modes of K and M by scipy that each lose the mounts' share of their energy, the ring of the free
+    fall at many phases (the same for all modes), gravity kept: an independent lower estimate of
+    the worst.
     """
     held = design.suspension()
+    fading = float(held.loss_factor.min()) / 2
     value, shape = eigh(held.mount_stiffness(), held.mass_matrix())
     way = np.concatenate([np.array(ATTITUDES[landing]), np.zeros(3)])
     part = shape.T @ held.mass_matrix() @ way
@@ -473,8 +475,9 @@ def simulated(design, landing, height, phases=24):
     worst = 0.0
     for phase in np.linspace(0, 2 * np.pi, phases):
         start, going = sag * np.cos(phase), -sag * rate * np.sin(phase)
-        modal = sag + (start - sag) * np.cos(rate * time)
-        modal = modal + (np.sqrt(2 * G0 * height) + going) / rate * np.sin(rate * time)
+        swing = (start - sag) * np.cos(rate * time)
+        swing = swing + (np.sqrt(2 * G0 * height) + going) / rate * np.sin(rate * time)
+        modal = sag + swing * np.exp(-fading * rate * time)
         local = np.einsum("nai,tk,ik->tna", rows, modal * part, shape)
         worst = max(worst, float(np.abs(local[..., 0]).max()))
     return worst

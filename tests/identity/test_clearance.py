@@ -139,6 +139,45 @@ def test_a_landing_and_its_rebound_stay_within_what_is_foretold(
     assert rebound or felt.max() > 0.25 * most.max()
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    seeds,
+    st.sampled_from(list(ATTITUDES)),
+    st.floats(0.02, 1.2),
+    st.floats(0.02, 0.5),
+    st.lists(st.floats(0, 2 * math.pi), min_size=6, max_size=6),
+)
+def test_a_damped_landing_stays_within_what_is_foretold(
+    seed: int, attitude: str, height: float, loss: float, phases: list[float]
+) -> None:
+    """Each mode loses η of its energy a radian, as the mounts do; followed for sixty cycles."""
+    tray, corners = uneven(seed)
+    tray = replace(tray, loss_factor=np.full(4, loss))
+    way = np.array(ATTITUDES[attitude])
+    drop = flat_drop(tray, way, height, UNKNOWN)
+    rows = motion_at(corners)
+    low, high = swing(tray, way, height, rows, drop.travel_most, drop.rebound)
+    undamped = replace(tray, loss_factor=np.full(4, np.nan))
+    wide = swing(undamped, way, height, rows, drop.travel_most, drop.rebound)
+    assert np.all(low >= wide[0] - 1e-12)
+    assert np.all(high <= wide[1] + 1e-12)
+    value, shape = eigh(tray.mount_stiffness(), tray.mass_matrix())
+    rate, sag = np.sqrt(value), G0 / value
+    part = shape.T @ tray.mass_matrix() @ np.concatenate([way, np.zeros(3)])
+    time = np.linspace(0.0, 120 * math.pi / rate.max(), 6000)[:, None]
+    start, going = sag * np.cos(phases), -sag * rate * np.sin(phases)
+    motion = (start - sag) * np.cos(rate * time)
+    motion = motion + (math.sqrt(2 * G0 * height) + going) / rate * np.sin(rate * time)
+    modal = (sag + motion * np.exp(-loss / 2 * rate * time)) * part
+    moves = at_corners(modal @ shape.T, corners)
+    room = 1e-9 + 1e-9 * np.abs(moves).max()
+    assert np.all(moves.max(axis=0) <= high + room)
+    assert np.all(moves.min(axis=0) >= low - room)
+    felt = np.abs(at_corners((rate**2 * modal) @ shape.T, corners)) / G0
+    most = jolt(tray, way, height, rows, drop.peak_most)
+    assert np.all(felt.max(axis=0) <= most * (1 + 1e-9))
+
+
 def test_a_payload_that_does_not_turn_feels_at_its_corners_what_its_centre_feels() -> None:
     feet = [(x, y, 0.0) for x, y in product((-0.16, 0.16), (-0.11, 0.11))]
     tray = Suspension.of_springs(12.0, np.eye(3) * 0.1, feet, 9e3, 9e3)
