@@ -575,7 +575,7 @@ class _Shares:
             q = sag - fading * (sag * np.cos(turned) - sine)
             ahead_now, back_now = np.maximum(q, 0.0), np.minimum(q, 0.0)
             moved = a * ahead_now[..., None, None, :] + b * back_now[..., None, None, :]
-            x = _times(share, moved).sum(axis=-1)
+            x = (share @ moved[..., 0, :, None])[..., 0]
             low, high = np.minimum(low, x), np.maximum(high, x)
         low, high = np.minimum(low + slack[0], later[0]), np.maximum(high + slack[1], later[1])
         known = known[..., None]
