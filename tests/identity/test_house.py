@@ -21,6 +21,7 @@ ROOMS = (
     "formulas",
     "spectrum",
     "curve",
+    "rubber",
     "sheet",
     "mount",
     "payload",
