@@ -130,17 +130,24 @@ def lindley(irhd: npt.ArrayLike) -> Lindley:
     0.64 MPa, E0/G = 3.44
     """
     at = np.asarray(irhd, dtype=float)
-    hardness, young, shear, k, bulk = _lindley_rows().T
+    hardness, young, _, k, bulk = _lindley_rows().T
 
     def between(values: FloatArray) -> FloatArray:
-        return np.interp(at, hardness, values, left=np.nan, right=np.nan)
+        return np.asarray(np.interp(at, hardness, values, left=np.nan, right=np.nan))
 
     return Lindley(
         young=np.exp(between(np.log(young))) * 1e6,
-        shear=np.exp(between(np.log(shear))) * 1e6,
+        shear=_table_shear(at),
         k=between(k),
         bulk=between(bulk) * 1e6,
     )
+
+
+def _table_shear(irhd: FloatArray) -> FloatArray:
+    """G of the table, see `lindley`. [Pa]"""
+    hardness, _, shear, _, _ = _lindley_rows().T
+    log = np.interp(irhd, hardness, np.log(shear * 1e6), left=np.nan, right=np.nan)
+    return np.asarray(np.exp(log))
 
 
 @cache
@@ -193,7 +200,7 @@ def shear_relations(shore_a: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     """
     s = np.asarray(shore_a, dtype=float)
     gent, shared = gent_young(s) / 3, np.clip(s, *LINDLEY_RANGE)
-    return gent, gent * lindley(shared).shear / (gent_young(shared) / 3)
+    return gent, gent * _table_shear(shared) / (gent_young(shared) / 3)
 
 
 def shear_band(
@@ -465,12 +472,13 @@ def shear_modulus(
             "the mount under weights"
         )
     elif math.isnan(low + high):
-        side = "below" if math.isnan(low) else "above"
+        side, end = ("below", GENT_RANGE[0]) if math.isnan(low) else ("above", GENT_RANGE[1])
         notes.append(
-            f"{hardness}: ±{batch:g} points of batch reach {side} {reach}, where the relations "
-            "end; read the hardness on these mounts and say how well, or measure under weights"
+            f"{hardness}: ±{batch:g} points of batch reach {side} {end:g} Shore A, where the "
+            "relations end; read the hardness on these mounts and say how well, or measure under "
+            "weights"
         )
-    if ends[1] > 50:
+    if middle > 0 and ends[1] > 50:
         notes.append(
             "above 50 Shore A relations differ more than these two: another (Ruess) gives up to "
             "twice the modulus at 70"
@@ -673,6 +681,8 @@ class Compound:
     ----------
     key, name, code : str
         As the table calls it; in words; letters of ISO 1629.
+    also : tuple of str
+        What else it is called; a reader is told the key.
     resists : mapping
         ``oil``, ``ozone``, ``sun``, ``moisture`` → good, fair, poor or empty.
     figures : tuple of Figure
@@ -684,6 +694,7 @@ class Compound:
     key: str
     name: str
     code: str
+    also: tuple[str, ...]
     resists: Mapping[str, str]
     figures: tuple[Figure, ...]
     source: str
@@ -818,6 +829,7 @@ def compounds() -> Mapping[str, Compound]:
             key=row["compound"],
             name=row["name"],
             code=row["code"],
+            also=tuple(row["also"].split(", ")) if row["also"] else (),
             resists={what: row[what] for what in RESISTS},
             figures=tuple(_figure(f) for f in figures if f["compound"] == row["compound"]),
             source=row["source"],
@@ -853,11 +865,10 @@ def compound(key: str, name: str = "compound") -> Compound:
     if key in known:
         return known[key]
     text = str(key).strip()
-    meant = [k for k, c in known.items() if text.upper() in c.code.split("/")]
-    if not meant:
-        lower = {k.lower(): k for k in known}
-        close = difflib.get_close_matches(text.lower(), lower, n=1, cutoff=0.0)
-        meant = [lower[close[0]]]
+    words = {k: {k, *c.also, *c.code.split("/")} for k, c in known.items()}
+    called = [(word.lower(), k) for k, names in words.items() for word in names]
+    close = difflib.get_close_matches(text.lower(), [w for w, _ in called], n=1, cutoff=0.0)[0]
+    meant = sorted({k for word, k in called if word == close})
     raise InputError(
         f"{name} = {key!r:.60}: no such rubber; {' or '.join(map(repr, meant))} meant? The table "
         f"has {', '.join(known)}"

@@ -97,7 +97,9 @@ def test_in_the_middle_nothing_is_said(text: str) -> None:
     [
         ("Natural", "'natural' meant"),
         ("silcone", "'silicone' meant"),
-        ("NR", "'natural gum' or 'natural' meant"),
+        ("NR", "'natural' or 'natural gum' meant"),
+        ("Neoprene", "'chloroprene' meant"),
+        ("TPE", "'thermoplastic' meant"),
         ("cr", "'chloroprene' meant"),
         ("EU", "'polyurethane' meant"),
     ],
