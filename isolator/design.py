@@ -13,8 +13,9 @@ from isolator.cable import Cable
 from isolator.case import Case
 from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
-from isolator.mount import BANDS, GRADES, ROOM_TEMPERATURE, Mount, Place
+from isolator.mount import BANDS, GRADES, Mount, Place
 from isolator.payload import Part, Payload
+from isolator.rubber import ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Leg
 from isolator.units import (

@@ -9,6 +9,7 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 
 from isolator.curve import Curve
+from isolator.rubber import MILD, ROOM_TEMPERATURE
 from isolator.sheet import Sheet
 from isolator.units import (
     FORCE,
@@ -28,12 +29,6 @@ from isolator.units import (
 GRADES = ("measured", "curve", "geometry", "rating")
 """How well a stiffness is known, best first: measured on this mount; a load-deflection curve or
 stiffness that its maker states; computed from geometry and hardness; a load rating only."""
-
-ROOM_TEMPERATURE = 23.0
-"""Temperature at which stiffness is stated (ISO 23529). [°C]"""
-
-MILD = (5.0, 45.0)
-"""Range in which the stiffness at 23 °C is used as it is (common practice). [°C]"""
 
 BANDS = ("along", "across", "dynamic ratio", "loss factor")
 """What of a mount may be known as a band."""

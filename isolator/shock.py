@@ -602,8 +602,9 @@ def swing(
     R² = 1 + 2h/δ (in the first flight of a shell that rebounds, δ + V(1 + e)/ω both ways), and
     the sum of the extremes is the most that a point can reach. Where the loss factors are known
     the modes are added as they come in time instead, see `_Shares.sums`: no credit is taken of
-    damping in the first cycle. For linear mounts both are bounds. With curves it is scaled to the travel that the centre has by energy, which is exact without
-    rotation; with rotation too it is an estimate, to be held with `ALLOWANCE`.
+    damping in the first cycle. For linear mounts both are bounds. With curves it is scaled to the
+    travel that the centre has by energy, which is exact without rotation; with rotation too it is
+    an estimate, to be held with `ALLOWANCE`.
 
     Parameters
     ----------

@@ -19,8 +19,8 @@ from isolator.checks.row import (
     worst_stroke,
 )
 from isolator.checks.shake import all_travel_gaps
-from isolator.mount import MILD, ROOM_TEMPERATURE
 from isolator.response import LegResponse, Response
+from isolator.rubber import MILD, ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, strokes
 from isolator.units import FORCE, MASS, SIZE, TEMPERATURE, si, si_or_none
 

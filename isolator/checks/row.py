@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.design import Design, worst_grade
-from isolator.mount import MILD
 from isolator.response import Bools, LegResponse, Response
+from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
 from isolator.units import FloatArray, si_or_none
 from isolator.verdict import Check, Status, margins

@@ -12,10 +12,10 @@ from isolator.assessment import Assessment
 from isolator.checks.room import by_corner, obstacles
 from isolator.design import MAIN, Design
 from isolator.inside import FACES, OWN
-from isolator.mount import ROOM_TEMPERATURE
 from isolator.payload import CORNERS
 from isolator.resonance import READINGS
 from isolator.response import POINTS, Falling, LegResponse, Response
+from isolator.rubber import ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.trip import AXES
 from isolator.units import G0, si_array_or_none, si_or_none
