@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, islice
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -18,10 +18,11 @@ from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
 from isolator.design import MAIN, Design, key_of
 from isolator.fields import meant, shown
 from isolator.inside import FACES
+from isolator.payload import MASS_WITHIN
 from isolator.response import Response, respond
 from isolator.sensitivity import Leverage, leverages, where_decided
 from isolator.units import MASS, STIFFNESS, InputError
-from isolator.verdict import Check, Status, whole
+from isolator.verdict import Check, Status, whole, worst
 
 MOST_CHANGES = 64
 """How many changes of one value are tried at the most."""
@@ -31,6 +32,15 @@ FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
 
 MOST_TRIED_THROUGH = 8
 """How many of the best are tried beside the middle too, where mass or centre may be off."""
+
+AS_GIVEN = "as given"
+"""Name of the strip without a condition."""
+
+NO_MORE = MASS_WITHIN.quantity(0.0)
+"""What further bodies gain under a condition that makes the payload heavier."""
+
+ROUNDED = ("corner radius", "floor radius")
+"""Clearances whose numbers are no gaps."""
 
 Score: TypeAlias = tuple[int, int, float]
 
@@ -59,6 +69,72 @@ class Change:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Strip:
+    """The case under one condition, in short.
+
+    Attributes
+    ----------
+    name : str
+    status : "pass", "fail" or "incomplete"
+    failing, incomplete : int
+        Required checks.
+    worst : Check or None
+        The required check with the least margin.
+    tried : mapping of name to Response
+        As in `Assessment`.
+    gap_left : float or None
+        Least that is left of a gap; None if unknown. [mm]
+    """
+
+    name: str
+    status: Status
+    failing: int
+    incomplete: int
+    worst: Check | None
+    tried: Mapping[str, Response]
+    gap_left: float | None
+
+    @classmethod
+    def of(cls, name: str, tried: Mapping[str, Response], checks: Sequence[Check]) -> Strip:
+        """What the checks say under a condition."""
+        required = [check for check in checks if not check.waived]
+        left = [
+            check.capacity - check.demand
+            for check in required
+            if check.unit == "mm"
+            and check.id.rpartition(": ")[2].startswith("clearance/")
+            and check.id.rpartition("/")[2] not in ROUNDED
+            and check.demand is not None
+            and check.capacity is not None
+        ]
+        return cls(
+            name=name,
+            status=whole(checks),
+            failing=sum(check.status == "fail" for check in required),
+            incomplete=sum(check.status == "incomplete" for check in required),
+            worst=next(iter(worst(checks, 1)), None),
+            tried=tried,
+            gap_left=min(left, default=None),
+        )
+
+    def check(self, waived: str) -> Check:
+        """The one check that a condition is."""
+        text = f"{self.failing} required checks fail and {self.incomplete} lack an input"
+        if self.worst is not None:
+            text += f"; the worst is {self.worst.id}: {self.worst.reason}"
+        return Check(
+            id=f"condition/{self.name}",
+            demand=float(self.failing),
+            capacity=0.0,
+            unit="failing",
+            status=self.status,
+            reason=text,
+            source="the whole chain once more",
+            waived=waived,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class Assessment:
     """The verdict on a design.
 
@@ -81,6 +157,8 @@ class Assessment:
         None where nothing fails, where none of the changes tried helps, and without a brief.
     leverages : sequence of Leverage
         What may be off, by how much it moves the answer.
+    strips : sequence of Strip
+        The case as given, then under each condition; none without conditions.
     """
 
     design: Design
@@ -92,6 +170,7 @@ class Assessment:
     status: Status
     change: Change | None
     leverages: Sequence[Leverage]
+    strips: Sequence[Strip]
 
     def bodies(self) -> dict[str, Response]:
         """All bodies that float, the main payload first, under `design.MAIN`."""
@@ -163,20 +242,14 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     design = brief.design if isinstance(brief, Brief) else brief
     designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
     responses = {name: respond([one]) for name, one in designs.items()}
-    tried = {
-        name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
-        for name, one in designs.items()
-    }
-    counts = _counts(tried)
-    asked = ask_all(tried, counts)
-    rows = [row for own in asked.values() for row in own]
-    _known(design, rows, f"{brief.file}: " if isinstance(brief, Brief) else "")
-    checks = []
-    for name, own in asked.items():
-        deciding = gravest(own, counts.get(name, 1))[:, 0]
-        body = tried.get(name, responses[MAIN])
-        for row, i in zip(own, deciding.tolist(), strict=True):
-            checks.append(where_decided(answer(body, row, i), row, i, body))
+    tried, asked, checks = _judged(designs, responses)
+    ids = [row.id for own in asked.values() for row in own]
+    ids += [f"condition/{condition.name}" for condition in design.conditions]
+    _known(design, ids, f"{brief.file}: " if isinstance(brief, Brief) else "")
+    strips = list(_strips(designs)) if design.conditions else []
+    if strips:
+        strips.insert(0, Strip.of(AS_GIVEN, tried, checks))
+        checks += [s.check(waiver(design, f"condition/{s.name}")) for s in strips[1:]]
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
@@ -191,12 +264,44 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
         status=status,
         change=change,
         leverages=leverages(tried, asked),
+        strips=strips,
     )
 
 
-def _known(design: Design, rows: Sequence[Row], file: str) -> None:
+def _judged(
+    designs: Mapping[str, Design], responses: Mapping[str, Response]
+) -> tuple[dict[str, Response], dict[str, list[Row]], list[Check]]:
+    """All variants of the bodies of a case, their rows, and each check where it is decided."""
+    tried = {
+        name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
+        for name, one in designs.items()
+    }
+    counts = _counts(tried)
+    asked = ask_all(tried, counts)
+    checks = []
+    for name, own in asked.items():
+        deciding = gravest(own, counts.get(name, 1))[:, 0]
+        body = tried.get(name, tried[MAIN])
+        for row, i in zip(own, deciding.tolist(), strict=True):
+            checks.append(where_decided(answer(body, row, i), row, i, body))
+    return tried, asked, checks
+
+
+def _strips(designs: Mapping[str, Design]) -> Iterator[Strip]:
+    """The case under each of its conditions; only the main payload gets heavier."""
+    for condition in designs[MAIN].conditions:
+        changed = {
+            name: one.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
+            for name, one in designs.items()
+        }
+        alone = {name: respond([one]) for name, one in changed.items()}
+        tried, _, checks = _judged(changed, alone)
+        yield Strip.of(condition.name, tried, checks)
+
+
+def _known(design: Design, ids: Sequence[str], file: str) -> None:
     """Refuse a waiver that matches no check: it would be silently without effect."""
-    parts = [row.id.split("/") for row in rows]
+    parts = [identity.split("/") for identity in ids]
     known = {"/".join(p[:n]) for p in parts for n in range(1, len(p) + 1)}
     kinds = sorted({p[0] for p in parts})
     lines = [

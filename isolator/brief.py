@@ -27,6 +27,7 @@ from isolator.mount import Mount, Place, with_bands
 from isolator.payload import Part, Payload
 from isolator.schema import (
     MOST_CABLES,
+    MOST_CONDITIONS,
     MOST_FEET,
     MOST_FRAMES,
     MOST_LEGS,
@@ -36,6 +37,7 @@ from isolator.schema import (
     CableTable,
     CarryTable,
     CaseTable,
+    ConditionTable,
     CornerRow,
     FootTable,
     FrameTable,
@@ -69,7 +71,7 @@ from isolator.slips import (
 )
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder, read_text
-from isolator.trip import Leg
+from isolator.trip import Condition, Leg
 from isolator.units import (
     MASS,
     POSITION,
@@ -247,7 +249,7 @@ class _Reading:
         legs = self.legs()
         payload = self.payload()
         case, before = self.case()
-        carry = self.carry()
+        carry, conditions = self.carry(), self.conditions()
         mounts = self.mounts()
         hung = self.hung(mounts, payload or _ANY_PAYLOAD)
         self.note(contradictions(attitudes, legs))
@@ -270,6 +272,8 @@ class _Reading:
                 payload=own or _ANY_PAYLOAD,
                 legs=[leg for leg in legs if leg] or [Leg(name="any")],
                 attitudes=attitudes,
+                age=top.age if top else None,
+                stored=top.stored if top else "lid up",
                 carry=carry,
                 beside=MASS.quantity(beside) if beside > 0 else None,
                 **more,
@@ -284,6 +288,7 @@ class _Reading:
                 not_required=waived,
                 name=top.name if top else "",
                 stands_before=before,
+                conditions=[condition for condition in conditions if condition],
                 **hung,
             )
             design = self.made(self.start, make)
@@ -829,6 +834,21 @@ class _Reading:
                 self.note(f"{key}position: {line}" for line in lines)
             cables.append(cable)
         return cables
+
+    def conditions(self) -> list[Condition | None]:
+        """What else the case may have to stand, None for an unusable one."""
+        given = self.given.get("condition")
+        given = given[:MOST_CONDITIONS] if isinstance(given, list) else []
+        names = [value.get("name") for value in given if isinstance(value, Mapping)]
+        self.note(
+            f"condition: the name {shown(name)} stands twice; give each its own"
+            for name in dict.fromkeys(str(name) for name in names)
+            if names.count(name) > 1
+        )
+        return [
+            self.item(f"condition[{n}].", value, ConditionTable, Condition)
+            for n, value in enumerate(given, start=1)
+        ]
 
     def legs(self) -> list[Leg | None]:
         """The legs of the trip, None for an unusable one."""

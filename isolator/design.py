@@ -15,10 +15,11 @@ from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import BANDS, GRADES, Mount, Place
 from isolator.payload import Part, Payload
-from isolator.rubber import ROOM_TEMPERATURE
+from isolator.rubber import ROOM_TEMPERATURE, creep_factor
 from isolator.suspension import ATTITUDES, Suspension, motion_name
-from isolator.trip import Leg
+from isolator.trip import Condition, Leg
 from isolator.units import (
+    DURATION,
     G0,
     GAP,
     MASS,
@@ -109,6 +110,12 @@ class Design:
         Face → the name of the body that stands before that wall, so that there is no gap to it.
     on_lid : bool
         Mounted in the lid: with the lid open it moves with the lid.
+    age : text or quantity [time], optional
+        How long the payload has hung on its mounts; new if left out, and the page says so.
+    stored : one of the attitudes
+        In which the case stands meanwhile.
+    conditions : sequence of Condition
+        Under which it is judged once more.
     moved : mapping
         Of a variant of another design, see `variants`: what was moved, and how, in words.
 
@@ -134,6 +141,9 @@ class Design:
     beside: OptionalMeasure = OptionalMeasure(MASS)
     stands_before: Mapping[str, str] = field(default_factory=dict)
     on_lid: bool = False
+    age: OptionalMeasure = OptionalMeasure(DURATION)
+    stored: str = "lid up"
+    conditions: Sequence[Condition] = ()
     moved: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -154,6 +164,8 @@ class Design:
             raise InputError(
                 "attitudes = []: nothing would be asked; write those in which the case may stand"
             )
+        if self.stored not in ATTITUDES:
+            raise InputError(f"stored = {self.stored!r}: write one of {', '.join(ATTITUDES)}")
         for n, leg in enumerate(self.legs, start=1):
             if leg.attitude not in self.attitudes:
                 raise InputError(
@@ -295,6 +307,44 @@ class Design:
             out.append(self._shifted({}, 1 + sign * scatter))
         return out
 
+    def under(self, condition: Condition) -> Design:
+        """The design under a condition, without conditions of its own."""
+        legs, payload = list(self.legs), self.payload
+        if condition.temperature is not None:
+            legs = [replace(leg, temperature=condition.temperature) for leg in legs]
+        attitudes, stored = self.attitudes, self.stored
+        if condition.attitude is not None:
+            stored = condition.attitude
+            legs = [
+                replace(leg, attitude=stored, axes=None) if leg.attitude != stored else leg
+                for leg in legs
+            ]
+            attitudes = tuple(dict.fromkeys([*attitudes, stored]))
+        if (more := si_or_none(condition, "heavier")) is not None:
+            whole = si(payload, "mass") + more
+            payload = replace(payload, mass=MASS.quantity(whole), listed=None)
+        return replace(
+            self,
+            legs=legs,
+            payload=payload,
+            attitudes=attitudes,
+            stored=stored,
+            age=self.age if condition.age is None else condition.age,
+            conditions=(),
+        )
+
+    def creeps(self, seconds: float | None = None) -> tuple[float, float]:
+        """Ends of what the sag gains until an age, its own if none is given, as a share of it.
+
+        The most of its mounts; nan if the creep of one is unknown.
+        """
+        age = si_or_none(self, "age") if seconds is None else seconds
+        rates = [place.mount.creep or (np.nan, np.nan) for place in self.places]
+        low, high = np.max(rates, axis=0)
+        if age is None:
+            return 0.0, 0.0
+        return float(creep_factor(age, low)) - 1, float(creep_factor(age, high)) - 1
+
     def _shifted(self, at: Mapping[str, float], own: FloatArray) -> Design:
         """The design with its mounts at a place in their bands, and unlike by factors (n,)."""
         made: dict[tuple[int, float], Mount] = {}
@@ -408,6 +458,8 @@ class Design:
         for name, what in ROUNDINGS.items() if case.inside is not None else ():
             if getattr(case.inside, name) is None:
                 yield f"{what} (case.inside.{name})"
+        if self.age is None:
+            yield "the mounts are new: no creep has added to their sag (age)"
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:

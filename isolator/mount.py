@@ -30,6 +30,9 @@ GRADES = ("measured", "curve", "geometry", "rating")
 """How well a stiffness is known, best first: measured on this mount; a load-deflection curve or
 stiffness that its maker states; computed from geometry and hardness; a load rating only."""
 
+SQUEEZE_LIMIT, SHEAR_LIMIT = 0.15, 0.25
+"""Strain that rubber may bear for good, squeezed and sheared (common practice). [-]"""
+
 BANDS = ("along", "across", "dynamic ratio", "loss factor")
 """What of a mount may be known as a band."""
 
@@ -78,6 +81,12 @@ class Mount:
         the first at most 1 and the second at least 1.
     scatter : number, optional
         By which share the stiffness of one mount may be off from that of another, 0 to 0.9.
+    creep : two numbers, optional
+        Ends of the share by which its deflection grows in each tenfold of time, 0 to 1.
+    rubber_along, rubber_across : text or quantity [length], optional
+        Rubber that is squeezed along its axis, and sheared across: strain is deflection over it.
+    squeeze_limit, shear_limit : number
+        Strain that it may bear for good (common practice).
     grade : one of `GRADES`, optional
     source : str
 
@@ -108,6 +117,11 @@ class Mount:
     cold_loss_factor: float | None = None
     within: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     scatter: float | None = None
+    creep: tuple[float, float] | None = None
+    rubber_along: OptionalMeasure = OptionalMeasure(SIZE)
+    rubber_across: OptionalMeasure = OptionalMeasure(SIZE)
+    squeeze_limit: float = SQUEEZE_LIMIT
+    shear_limit: float = SHEAR_LIMIT
     grade: Literal["measured", "curve", "geometry", "rating"] | None = None
     source: str = ""
     _static: tuple[Curve, Curve] = field(init=False, repr=False, compare=False)
@@ -124,6 +138,14 @@ class Mount:
                 object.__setattr__(self, name, number(given, f"Mount.{name}", low, high))
         if self.scatter is not None:
             object.__setattr__(self, "scatter", number(self.scatter, "Mount.scatter", 0.0, 0.9))
+        for name in ("squeeze_limit", "shear_limit"):
+            given = number(getattr(self, name), f"Mount.{name}", 0.0, 5.0, open_low=True)
+            object.__setattr__(self, name, given)
+        if self.creep is not None:
+            low, high = (number(rate, "Mount.creep", 0.0, 1.0) for rate in self.creep)
+            if low > high:
+                raise InputError(f"Mount.creep = {low:g} to {high:g}: give the lower end first")
+            object.__setattr__(self, "creep", (low, high))
         for name, (low, high) in self.within.items():
             if name not in BANDS or not 0 < low <= 1 <= high:
                 raise InputError(
@@ -333,6 +355,8 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
             out[name] = STIFFNESS.quantity(middle) if stiff else middle
         elif stiff and share:
             within[band] = (1 / (1 + share), 1 + share)
+    if isinstance(out.get("creep"), int | float):
+        out["creep"] = (out["creep"], out["creep"])
     return out | {"within": within}
 
 

@@ -276,10 +276,26 @@ class Response:
 
     def _lid_up(self, suspension: Suspension) -> FloatArray:
         pose = suspension.pose(G0 * DOWN[0])
-        frequency, energy = suspension.undamped(pose)
-        bounce = energy[..., 2].argmax(axis=-1)[:, None]
-        both = [frequency[:, :1], np.take_along_axis(frequency, bounce, axis=-1)]
-        return np.where(pose.found[:, None], np.concatenate(both, axis=-1), np.nan)
+        return _lowest_and_bounce(suspension, pose, 2, pose.found)
+
+    @cached_property
+    def leg_modes(self) -> FloatArray:
+        """Lowest mode and bounce on each leg (b, l, 2), at its temperature, as the case stands.
+
+        nan where the mounts are rigid or unknown there, or the payload does not rest. [Hz]
+        """
+        return np.stack(
+            [
+                _lowest_and_bounce(
+                    leg.suspension,
+                    leg.pose,
+                    int(np.flatnonzero(ATTITUDES[leg.leg.attitude])[0]),
+                    leg.stands & ~leg.rigid & ~leg.uncertain,
+                )
+                for leg in self.legs
+            ],
+            axis=1,
+        )
 
     @cached_property
     def main_modes(self) -> FloatArray:
@@ -327,6 +343,29 @@ class Response:
         return self.suspension.repeated().gravity_left(self.pose)
 
     @cached_property
+    def creep(self) -> FloatArray:
+        """What creep adds to the pose of storage, as shares of it, (b, 2); nan if unknown. [-]"""
+        return np.array([d.creeps() for d in self.designs])
+
+    @cached_property
+    def stored(self) -> npt.NDArray[np.intp]:
+        """Number of the attitude of storage (b,)."""
+        return np.array([list(ATTITUDES).index(d.stored) for d in self.designs])
+
+    @cached_property
+    def crept(self) -> FloatArray:
+        """How far creep takes the corners towards each face, at any age up to theirs, (b, 8, 6).
+
+        Nothing where it is unknown, which the checks then say. [m]
+        """
+        batch = np.arange(len(self.designs))
+        kept, found = self.stored, self.pose.found[batch, self.stored]
+        there = Pose(self.pose.shift[batch, kept], self.pose.turn[batch, kept], found)
+        off = np.where(found[:, None, None], there.moved(self.corners), 0.0)
+        off = off * np.nan_to_num(self.creep[:, 1])[:, None, None]
+        return both_ways(np.minimum(off, 0.0), np.maximum(off, 0.0))
+
+    @cached_property
     def motions(self) -> Sequence[Motion]:
         """What moves the payload: sag in every attitude that is asked, each leg and landing."""
         asked = np.array([[a in d.attitudes for a in ATTITUDES] for d in self.designs])
@@ -348,7 +387,7 @@ class Response:
                     Motion("fall", name, still, fall.reach[:, k], lid, fall.doubt[:, k])
                     for k in range(len(fall.landings))
                 ]
-        return out
+        return [replace(motion, rest=motion.rest + self.crept) for motion in out]
 
     @cached_property
     def swept(self) -> FloatArray:
@@ -368,6 +407,14 @@ class Response:
     def needed(self) -> FloatArray:
         """The same of each gap, with what walls that lean take on the way along them. [m]"""
         return narrowed(self.swept, self.room.slope)
+
+
+def _lowest_and_bounce(suspension: Suspension, pose: Pose, axis: int, usable: Bools) -> FloatArray:
+    """Lowest mode, and that with most of the motion along an axis, (b, 2). [Hz]"""
+    frequency, energy = suspension.undamped(pose)
+    bounce = energy[..., axis].argmax(axis=-1)[:, None]
+    both = [frequency[:, :1], np.take_along_axis(frequency, bounce, axis=-1)]
+    return np.where(usable[:, None], np.concatenate(both, axis=-1), np.nan)
 
 
 @dataclass(frozen=True)

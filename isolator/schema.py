@@ -30,7 +30,7 @@ from isolator.fields import (
 from isolator.heights import height_table
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
-from isolator.mount import GRADES, LOAD, PUSHES
+from isolator.mount import GRADES, LOAD, PUSHES, SHEAR_LIMIT, SQUEEZE_LIMIT
 from isolator.payload import COMPONENTS, KINDS, MOMENT
 from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
@@ -69,6 +69,9 @@ MOST_PLACES, MOST_CABLES, MOST_SOLIDS, MOST_LEGS = 64, 50, 1000, 50
 
 MOST_FRAMES = 8
 """More bodies than float in one case beside the payload."""
+
+MOST_CONDITIONS = 12
+"""More conditions than one strip holds."""
 
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
@@ -405,6 +408,8 @@ Height = measure(HEIGHT, 1e-3, 20.0)
 DynamicRatio = _banded(1.0, 10.0)
 Damping = _banded(0.001, 2.0)
 Scatter = plain(0.0, 0.9)
+Creep = _banded(0.0, 1.0)
+Strain = plain(0.01, 5.0)
 Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
@@ -424,6 +429,8 @@ Swings = Field(lambda value, name: read_tables(value, name, "[[payload.weighing.
 Readings = Field(_read_readings)
 Obstacles = Field(lambda value, name: read_tables(value, name, "[[case.obstacle]]", MOST_SOLIDS))
 Ribs = Field(lambda value, name: read_tables(value, name, "[[case.rib]]", MOST_SOLIDS))
+Age = measure(DURATION, 1.0, 2e9)
+Conditions = Field(lambda value, name: read_tables(value, name, "[[condition]]", MOST_CONDITIONS))
 Cables = Field(lambda value, name: read_tables(value, name, "[[cable]]", MOST_CABLES))
 Anything = Field(lambda value, name: value)
 
@@ -588,6 +595,11 @@ class MountTable(Table):
     cold_factor: Annotated[Any, ColdFactor] = None
     cold_loss_factor: Annotated[Any, LossFactor] = None
     within: Annotated[Any, Off] = None
+    creep: Annotated[Any, Creep] = None
+    rubber_along: Annotated[Any, Length] = None
+    rubber_across: Annotated[Any, Length] = None
+    squeeze_limit: Annotated[Any, Strain] = SQUEEZE_LIMIT
+    shear_limit: Annotated[Any, Strain] = SHEAR_LIMIT
     scatter: Annotated[Any, Scatter] = None
     grade: Annotated[Any, Grade] = None
     source: Annotated[Any, Title] = ""
@@ -688,6 +700,17 @@ class LegTable(Table):
     tied: Annotated[Any, YesNo] = None
 
 
+class ConditionTable(Table):
+    """What else the case may have to stand."""
+
+    head: ClassVar[str] = "[[condition]]"
+    name: Annotated[Any, Name]
+    temperature: Annotated[Any, Celsius] = None
+    age: Annotated[Any, Age] = None
+    heavier: Annotated[Any, Mass] = None
+    attitude: Annotated[Any, Attitude] = None
+
+
 class CarryTable(Table):
     """A lift of the whole case by hand."""
 
@@ -716,6 +739,9 @@ class BriefTable(Table):
     frame: Annotated[Any, Anything] = None
     cable: Annotated[Any, Cables] = ()
     leg: Annotated[Any, Legs]
+    age: Annotated[Any, Age] = None
+    stored: Annotated[Any, Attitude] = "lid up"
+    condition: Annotated[Any, Conditions] = ()
     carry: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None
 

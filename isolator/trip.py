@@ -21,6 +21,7 @@ from isolator.units import (
     FREQUENCY,
     G0,
     HEIGHT,
+    MASS,
     SPECTRAL_DENSITY,
     TEMPERATURE,
     FloatArray,
@@ -147,6 +148,45 @@ def road(name: str) -> Mapping[str, Spectrum]:
             "`isolator roads` lists them"
         )
     return known[name]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Condition:
+    """What else the case may have to stand: the whole trip once more, so changed.
+
+    Parameters
+    ----------
+    name : str
+    temperature : text or quantity [temperature], optional
+        On every leg.
+    age : text or quantity [time], optional
+        How long the payload has hung on its mounts.
+    heavier : text or quantity [mass], optional
+        What the payload gains, at its centre of gravity.
+    attitude : one of `ATTITUDES`, optional
+        In which the case travels and is stored.
+
+    Raises
+    ------
+    InputError
+        Wrong units, an unknown attitude, nothing that changes.
+    """
+
+    name: str
+    temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
+    age: OptionalMeasure = OptionalMeasure(DURATION)
+    heavier: OptionalMeasure = OptionalMeasure(MASS.within(0.0))
+    attitude: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.attitude not in (*ATTITUDES, None):
+            raise InputError(
+                f"Condition.attitude = {self.attitude!r}: write one of {', '.join(ATTITUDES)}"
+            )
+        if (self.temperature, self.age, self.heavier, self.attitude) == (None,) * 4:
+            raise InputError(
+                "Condition: nothing is changed; give temperature, age, heavier or attitude"
+            )
 
 
 @dataclass(frozen=True, kw_only=True)

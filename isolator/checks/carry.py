@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import numpy.typing as npt
 
 from isolator.checks.row import (
     WAYS,
@@ -22,7 +23,16 @@ from isolator.checks.shake import all_travel_gaps
 from isolator.response import LegResponse, Response
 from isolator.rubber import MILD, ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, strokes
-from isolator.units import FORCE, MASS, SIZE, TEMPERATURE, si, si_or_none
+from isolator.units import (
+    DURATION,
+    FORCE,
+    MASS,
+    SIZE,
+    TEMPERATURE,
+    FloatArray,
+    si,
+    si_or_none,
+)
 
 REST = "static pose under gravity: true curves, finite rotation, preload term"
 NAMES = list(ATTITUDES)
@@ -37,6 +47,7 @@ def carry(response: Response) -> Iterator[Row]:
     yield _load_share(response)
     yield _rated_load(response)
     yield _sag(response)
+    yield from _strain(response)
     yield _held(response)
 
 
@@ -156,17 +167,26 @@ def _sag(response: Response) -> Row:
     usable = asked(response) & response.pose.found
     lost = np.asarray((asked(response) & ~response.pose.found).any(axis=1))
     local = np.where(usable[..., None, None], response.deflection, 0.0)
-    demand, capacity, where, unknown = worst_stroke(strokes(local, local), response.limits)
+    batch = np.arange(len(local))
+    set_in = np.nan_to_num(response.creep[:, 1])[:, None, None] * local[batch, response.stored]
+    low, high = (change(set_in, 0.0)[:, None] for change in (np.minimum, np.maximum))
+    stroke = strokes(local + low, local + high)
+    demand, capacity, where, unknown = worst_stroke(stroke, response.limits)
+    unsure = np.isnan(response.creep[:, 1])
 
     def reason(i: int) -> str:
         if np.isnan(capacity[i]):
             most = SIZE.text(demand[i])
             return f"the largest sag is {most}; how far the mount may go is not known"
         attitude, mount, way = where[i]
-        return (
+        text = (
             f"{NAMES[attitude]}: mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} "
             f"by {SIZE.text(demand[i])} of {SIZE.text(capacity[i])} to metal"
         )
+        if unsure[i]:
+            return f"{text}; how much the mounts creep is not known"
+        age = si_or_none(response.designs[i], "age")
+        return text if age is None else f"{text}, creep of {DURATION.text(age)} included"
 
     return Row(
         id="sag",
@@ -174,10 +194,67 @@ def _sag(response: Response) -> Row:
         demand=1e3 * demand,
         capacity=1e3 * capacity,
         reason=reason,
-        missing=lambda i: stroke_key(response.designs[i], unknown[i]),
+        missing=lambda i: (
+            mount_key(response.designs[i], "creep")
+            if unsure[i] and not np.isnan(capacity[i])
+            else stroke_key(response.designs[i], unknown[i])
+        ),
         source=REST,
-        open=lost,
+        open=lost | unsure,
     )
+
+
+def _strain(response: Response) -> Iterator[Row]:
+    """Strain at rest, squeezed and sheared, where the rubber's thickness is known."""
+    usable = asked(response) & response.pose.found
+    local = np.where(usable[..., None, None], response.deflection, 0.0)
+    moved = np.stack(
+        [np.maximum(local[..., 0], 0.0), np.linalg.norm(local[..., 1:], axis=-1)], axis=-1
+    )
+    for k, (key, limit, word) in enumerate(STRAINS):
+        height = each_mount(response, key)
+        if np.isnan(height).all():
+            continue
+        allowed = np.array([[getattr(p.mount, limit) for p in d.places] for d in response.designs])
+        strain = moved[..., k] / np.where(np.isnan(height), np.inf, height)[:, None]
+        used = (strain / allowed[:, None]).reshape(len(strain), -1)
+        attitude, mount = np.divmod(used.argmax(axis=1), strain.shape[-1])
+        batch = np.arange(len(strain))
+        demand, capacity = strain[batch, attitude, mount], allowed[batch, mount]
+        yield _strain_row(response, word, demand, capacity, attitude, mount)
+
+
+def _strain_row(
+    response: Response,
+    word: str,
+    demand: FloatArray,
+    capacity: FloatArray,
+    attitude: npt.NDArray[np.intp],
+    mount: npt.NDArray[np.intp],
+) -> Row:
+    def reason(i: int) -> str:
+        name = response.designs[i].mount_names()[mount[i]]
+        return (
+            f"{NAMES[attitude[i]]}: at rest the rubber of mount {name} is {word} by "
+            f"{demand[i]:.0%}, and {capacity[i]:.0%} is what it bears for good"
+        )
+
+    return Row(
+        id=f"strain/{word}",
+        unit="",
+        demand=demand,
+        capacity=capacity,
+        reason=reason,
+        missing=nothing,
+        source="strain that rubber bears for good (common practice)",
+    )
+
+
+STRAINS = (
+    ("rubber_along", "squeeze_limit", "squeezed"),
+    ("rubber_across", "shear_limit", "sheared"),
+)
+"""Key of the thickness, of the limit, and the word for it."""
 
 
 def _held(response: Response) -> Row:

@@ -80,6 +80,9 @@ def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
         if (leg.leg.drops or leg.falls) and (key := mount_key(design, "captive")):
             gaps[key] = "whether the mounts hold the payload when it springs back is not known"
         gaps |= travel_gaps(response, number, leg, i)
+    if np.isnan(response.creep[i, 1]):
+        key = mount_key(design, "creep")
+        gaps[key] = "how much the mounts creep is not known"
     if design.case.measured is None:
         gaps["case.measured"] = "whether the gaps were measured with the payload hanging or out"
     return gaps

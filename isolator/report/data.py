@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from isolator.assessment import Assessment
-from isolator.report.rows import body_rows, plain
+from isolator.design import MAIN
+from isolator.report.rows import body_rows, main_modes, plain
 from isolator.report.words import look_twice, not_checked, verdict_sentence
 from isolator.verdict import Check
 
@@ -35,6 +36,18 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             }
             for name, body in assessment.frames.items()
         },
+        "conditions": [
+            {
+                "name": strip.name,
+                "status": strip.status,
+                "failing": strip.failing,
+                "incomplete": strip.incomplete,
+                "main_modes_hz": main_modes(strip.tried[MAIN].leg_modes),
+                "gap_left_mm": strip.gap_left,
+                "worst": None if strip.worst is None else strip.worst.id,
+            }
+            for strip in assessment.strips
+        ],
         "checks": [_check(check) for check in assessment.checks],
         "change": None
         if change is None

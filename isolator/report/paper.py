@@ -40,8 +40,7 @@ MOST_OBSTACLES = 20
 
 LIMITS = (
     "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
-    "case hops; how curves bend within one cycle of vibration; creep and ageing; how exact the "
-    "stated stiffness is"
+    "case hops; how curves bend within one cycle of vibration"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -144,6 +143,22 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
             for c in _most(assessment)
         ],
     )
+    if data["conditions"]:
+        yield _table(
+            "Conditions: modes on all legs, lowest / first leg as stated / highest",
+            ["condition", "", "lowest mode Hz", "bounce Hz", "gap left mm", "worst check"],
+            [
+                [
+                    row["name"],
+                    row["status"],
+                    _range(row["main_modes_hz"]["lowest"]),
+                    _range(row["main_modes_hz"]["bounce"]),
+                    "?" if row["gap_left_mm"] is None else _digits(row["gap_left_mm"], 3),
+                    row["worst"] or "",
+                ]
+                for row in data["conditions"]
+            ],
+        )
     shown = {check.id for check in _most(assessment)}
     yield from _body_tables(assessment.response, data, "", shown)
     for name, frame in assessment.frames.items():
@@ -196,6 +211,13 @@ def _body_tables(
             for attitude in ATTITUDES
         ],
     )
+    if data["storage"]:
+        stored = data["storage"][0]["attitude"]
+        yield _table(
+            f"{start}Largest sag of a mount in storage, {stored}, by creep",
+            ["after", *(row["after"] for row in data["storage"])],
+            [["mm", *(_range(row["sag_mm"]) for row in data["storage"])]],
+        )
     modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
     legs = [leg.leg.name for leg in response.legs]
     on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}

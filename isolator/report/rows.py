@@ -18,10 +18,13 @@ from isolator.response import POINTS, Falling, LegResponse, Response
 from isolator.rubber import ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.trip import AXES
-from isolator.units import G0, si_array_or_none, si_or_none
+from isolator.units import G0, FloatArray, si_array_or_none, si_or_none
 from isolator.vibration import worse_than_bolted
 
 CONDITION = "as given"
+
+AGES = {"a minute": 60.0, "a day": 86400.0, "a month": 2.6298e6, "a year": 3.15576e7}
+"""When the sag in storage is told. [s]"""
 
 ENDS = (-1.0, 0.0, 1.0)
 """Where in a band it is told: its low end, as stated, its high end."""
@@ -41,7 +44,8 @@ def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
             "centre_within_mm": None if off is None else [plain(v) for v in off * 1e3],
         },
         "bands": list(_bands(assessment.tried[frame or MAIN])),
-        "main_modes_hz": _main_modes(assessment.tried[frame or MAIN]),
+        "main_modes_hz": main_modes(assessment.tried[frame or MAIN].main_modes[:, None]),
+        "storage": list(_storage(response)),
         "sag": list(_sag(response)),
         "sheets": list(_sheets(response)),
         "cables": _cables(response),
@@ -83,15 +87,29 @@ def _bands(tried: Response) -> Iterator[dict[str, Any]]:
             }
 
 
-def _main_modes(tried: Response) -> dict[str, list[float | None]]:
-    """Lowest mode and bounce, lid up at 23 °C: lowest, as stated, highest of all variants."""
+def main_modes(modes: FloatArray) -> dict[str, list[float | None]]:
+    """Lowest mode and bounce of all variants and legs (b, l, 2): lowest, as stated, highest."""
     out = {}
     for k, name in enumerate(("lowest", "bounce")):
-        all_of_it = tried.main_modes[:, k]
-        known = all_of_it[np.isfinite(all_of_it)]
-        ends = (known.min(), all_of_it[0], known.max()) if known.size else (np.nan,) * 3
+        stated, known = modes[0, 0, k], modes[..., k][np.isfinite(modes[..., k])]
+        ends = (known.min(), stated, known.max()) if known.size else (np.nan,) * 3
         out[name] = [plain(value) for value in ends]
     return out
+
+
+def _storage(response: Response) -> Iterator[dict[str, Any]]:
+    """The largest sag of a mount where the case is stored, new and later: low and high end."""
+    design, kept = response.designs[0], int(response.stored[0])
+    if not response.pose.found[0, kept] or any(p.mount.creep is None for p in design.places):
+        return
+    new = 1e3 * float(np.linalg.norm(response.deflection[0, kept], axis=-1).max())
+    for name, seconds in AGES.items():
+        more = design.creeps(seconds)
+        yield {
+            "attitude": design.stored,
+            "after": name,
+            "sag_mm": [plain(new * (1 + share)) for share in more],
+        }
 
 
 def _sag(response: Response) -> Iterator[dict[str, Any]]:
