@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 
 from isolator.curve import Curve
-from isolator.rubber import MILD, ROOM_TEMPERATURE
+from isolator.rubber import MILD, ROOM_TEMPERATURE, cold_factor
 from isolator.sheet import Sheet
 from isolator.units import (
     FORCE,
@@ -33,7 +33,7 @@ stiffness that its maker states; computed from geometry and hardness; a load rat
 SQUEEZE_LIMIT, SHEAR_LIMIT = 0.15, 0.25
 """Strain that rubber may bear for good, squeezed and sheared (common practice). [-]"""
 
-BANDS = ("along", "across", "dynamic ratio", "loss factor")
+BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness")
 """What of a mount may be known as a band."""
 
 LOAD = FORCE.within(-np.inf, np.inf)
@@ -74,8 +74,11 @@ class Mount:
         pushes with, unless tension points are given.
     cold_temperature, cold_factor : text or quantity [temperature], number; optional, together
         Stiffness at that temperature over stiffness at 23 °C, static and dynamic alike.
+    cold_points : sequence of three numbers, in the place of these two
+        Temperature [°C], lowest and highest stiffness there over that at 23 °C, of its rubber.
     cold_loss_factor : number, optional
-        Loss factor there; left out, it stays as it is at 23 °C.
+        Loss factor at the coldest point; left out, it stays as it is at 23 °C beside
+        `cold_factor`, and is unknown in the cold beside `cold_points`.
     within : mapping of one of `BANDS` to two numbers, optional
         What may be off, common to all mounts of a batch: lowest and highest over what is stated,
         the first at most 1 and the second at least 1.
@@ -114,6 +117,7 @@ class Mount:
     captive: bool | None = None
     cold_temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
     cold_factor: float | None = None
+    cold_points: Sequence[tuple[float, float, float]] = ()
     cold_loss_factor: float | None = None
     within: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     scatter: float | None = None
@@ -157,6 +161,16 @@ class Mount:
                 f"Mount.cold_factor of {self.name!r}: a cold factor and its temperature go "
                 "together; give both or neither"
             )
+        if self.cold_points and self.cold_factor is not None:
+            raise InputError(
+                f"Mount.cold_points of {self.name!r} stand beside cold_factor; keep one of them"
+            )
+        points = sorted(self.cold_points, reverse=True)
+        object.__setattr__(self, "cold_points", tuple(points))
+        if points and points[-1][1] < points[-1][2]:
+            half = float(np.sqrt(points[-1][2] / points[-1][1]))
+            within = {**self.within, "cold stiffness": (1 / half, half)}
+            object.__setattr__(self, "within", within)
         coldest = si_or_none(self, "cold_temperature")
         if coldest is not None and coldest >= MILD[0]:
             raise InputError(
@@ -213,6 +227,7 @@ class Mount:
         11.25
         """
         over = {name: self.over(name, at.get(name, 0.0)) for name in BANDS}
+        cold_at = at.get("cold stiffness", 0.0)
         loss, cold = (
             None if value is None else min(value * over["loss factor"], 2.0)
             for value in (self.loss_factor, self.cold_loss_factor)
@@ -221,6 +236,10 @@ class Mount:
             self,
             along=_scaled(self.along, over["along"] * own),
             across=_scaled(self.across, over["across"] * own),
+            cold_points=[
+                (degrees, *[low * (high / low) ** ((1 + cold_at) / 2)] * 2)
+                for degrees, low, high in self.cold_points
+            ],
             dynamic_ratio=max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
             loss_factor=loss,
             cold_loss_factor=cold,
@@ -247,12 +266,17 @@ class Mount:
         ends = float(curve.deflection[-1]), -float(curve.deflection[0])
         return float(np.fmin(travel, ends[0])), float(np.fmin(travel, ends[1]))
 
+    def coldest(self) -> float | None:
+        """Where its data in the cold end, None without any. [°C]"""
+        given = si_or_none(self, "cold_temperature")
+        return self.cold_points[-1][0] if self.cold_points else given
+
     def cold(self, temperature: float | None) -> tuple[float, float]:
         """Stiffness factor and loss factor at a temperature [°C].
 
-        Between 23 °C and the cold point the factor is interpolated in its logarithm. Below the
-        cold point it is inf (a rigid mount); without a cold point it is 1 within `MILD`; above
-        `MILD`, and in the cold without a cold point, it is unknown: nan.
+        The factor by `rubber.cold_factor`, in the middle of its band: inf, a rigid mount, below
+        the coldest point; nan, unknown, above `MILD` and in the cold without data. Unknown
+        temperature counts as 23 °C.
 
         Examples
         --------
@@ -262,18 +286,20 @@ class Mount:
         (2.0, 0.1)
         """
         loss = np.nan if self.loss_factor is None else self.loss_factor
-        lowest = si_or_none(self, "cold_temperature")
-        if temperature is None or ROOM_TEMPERATURE <= temperature <= MILD[1]:
+        lowest = self.coldest()
+        if temperature is None:
             return 1.0, loss
-        if temperature > MILD[1]:
-            return np.nan, loss
-        if lowest is None or self.cold_factor is None:
-            return (1.0 if temperature >= MILD[0] else np.nan), loss
-        if temperature < lowest - 1e-9:
-            return np.inf, loss
+        points = [(degrees, np.sqrt(low * high)) for degrees, low, high in self.cold_points]
+        if self.cold_factor is not None and lowest is not None:
+            points = [(lowest, self.cold_factor)]
+        factor = float(cold_factor(temperature, *zip(*points, strict=True) if points else ((), ())))
+        if not np.isfinite(factor) or lowest is None or temperature >= ROOM_TEMPERATURE:
+            return factor, loss
+        if self.cold_loss_factor is None:
+            known = not self.cold_points or temperature >= MILD[0]
+            return factor, loss if known else np.nan
         part = (ROOM_TEMPERATURE - temperature) / (ROOM_TEMPERATURE - lowest)
-        there = loss if self.cold_loss_factor is None else self.cold_loss_factor
-        return float(self.cold_factor**part), float(loss + part * (there - loss))
+        return factor, float(loss + part * (self.cold_loss_factor - loss))
 
 
 @dataclass(frozen=True, kw_only=True)

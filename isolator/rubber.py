@@ -591,9 +591,8 @@ def cold_points(stiffening: Mapping[str, float]) -> tuple[FloatArray, FloatArray
 def cold_factor(temperature: npt.ArrayLike, at: npt.ArrayLike, ratio: npt.ArrayLike) -> FloatArray:
     """Stiffness at a temperature over that at 23 °C, straight in its logarithm between points.
 
-    1 within `MILD`, from whose cold end the line starts: what a rubber stiffens from 23 to 5 °C is
-    small beside what its hardness leaves open. Between points a straight line lies rather high,
-    since the stiffness bends upwards towards the glass transition.
+    The line starts with 1 at 23 °C; without any data it is 1 within `MILD`. Between points a
+    straight line lies rather high, since the stiffness bends upwards towards the glass transition.
 
     Parameters
     ----------
@@ -617,7 +616,7 @@ def cold_factor(temperature: npt.ArrayLike, at: npt.ArrayLike, ratio: npt.ArrayL
 
     Examples
     --------
-    >>> cold_factor([23.0, -7.5, -20.0, -21.0], [-20.0], [4.0])
+    >>> cold_factor([23.0, 1.5, -20.0, -21.0], [-20.0], [4.0])
     array([ 1.,  2.,  4., inf])
     """
     t, points = np.asarray(temperature, dtype=float), np.asarray(at, dtype=float)
@@ -627,8 +626,9 @@ def cold_factor(temperature: npt.ArrayLike, at: npt.ArrayLike, ratio: npt.ArrayL
         raise ValueError(f"cold data need different temperatures below {MILD[0]:g} °C")
     if np.any(np.diff(stiff) > 0) or np.any(stiff < 1):
         raise ValueError("a rubber in the cold is at least as stiff as where it is less cold")
-    beyond = np.inf if points.size else np.nan
-    exponent = np.interp(t, [*points, MILD[0]], [*np.log(stiff), 0.0], left=beyond)
+    if not points.size:
+        return np.where((t >= MILD[0]) & (t <= MILD[1]), 1.0, np.nan)
+    exponent = np.interp(t, [*points, ROOM_TEMPERATURE], [*np.log(stiff), 0.0], left=np.inf)
     return np.where(t <= MILD[1], np.exp(exponent), np.nan)
 
 

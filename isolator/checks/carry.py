@@ -351,9 +351,7 @@ def temperature(response: Response, number: int, leg: LegResponse) -> Row:
             )
         if leg.rigid[i]:
             coldest = max(
-                t
-                for p in response.designs[i].places
-                if (t := si_or_none(p.mount, "cold_temperature")) is not None
+                t for p in response.designs[i].places if (t := p.mount.coldest()) is not None
             )
             return (
                 f"{TEMPERATURE.text(at)} is colder than the mounts' data, which end at "

@@ -228,5 +228,9 @@ def temperature_key(response: Response, leg: LegResponse, i: int) -> str:
     at = leg.leg.temperature_c()
     if at is not None and at > MILD[1]:
         return f"data of the mounts above {MILD[1]:g} °C"
-    key = mount_key(response.designs[i], "cold_factor")
-    return key or "a mount whose data reach that temperature"
+    lacking = [p.mount.name for p in response.designs[i].places if p.mount.coldest() is None]
+    return (
+        f"mount.{lacking[0]}.cold_factor"
+        if lacking
+        else "a mount whose data reach that temperature"
+    )

@@ -66,6 +66,9 @@ def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> di
     if key := loss_key(design):
         what = "a cable" if key.startswith("cable") else "the mounts"
         gaps[key] = f"the loss factor of {what} is not known"
+    elif (lost := np.isnan(leg.suspension.loss_factor[i])).any() and not leg.uncertain[i]:
+        name = design.places[int(lost.argmax())].mount.name
+        gaps[f"mount.{name}.cold_loss_factor"] = "how the mounts damp in the cold is not known"
     if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
     return gaps

@@ -15,7 +15,7 @@ from isolator.curve import Curve
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.sine import Dwell, Sine
-from isolator.trip import Leg, Spectrum, road
+from isolator.trip import Condition, Leg, Spectrum, road
 from isolator.units import InputError
 
 BOX = ["400 mm", "300 mm", "150 mm"]
@@ -179,6 +179,26 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     "warm cold": (
         lambda: mount(cold_factor=3.0, cold_temperature="10 °C"),
         ["Mount.cold_temperature", "10 °C", "below 5 °C", "lower"],
+    ),
+    "cold points beside a factor": (
+        lambda: mount(cold_factor=3.0, cold_temperature="-20 °C", cold_points=[(-20.0, 2.0, 4.0)]),
+        ["Mount.cold_points of 'ring'", "keep one"],
+    ),
+    "mount band": (
+        lambda: mount(within={"along": (1.1, 1.2)}),
+        ["Mount.within 'along' = 1.1 to 1.2", "around 1"],
+    ),
+    "mount creep": (
+        lambda: mount(creep=(0.1, 0.05)),
+        ["Mount.creep = 0.1 to 0.05", "lower end first"],
+    ),
+    "condition attitude": (
+        lambda: Condition(name="up", attitude="up"),
+        ["Condition.attitude = 'up'", "lid up"],
+    ),
+    "condition of nothing": (
+        lambda: Condition(name="same"),
+        ["Condition: nothing is changed", "temperature, age"],
     ),
     "mount captive": (lambda: mount(captive="yes"), ["Mount.captive", "'yes'", "true or false"]),
     "mount grade": (

@@ -75,10 +75,10 @@ def test_a_variant_has_the_answers_of_a_design_of_its_own():
     }
     variants = STARTER.changed("mount.ring", ring).design.variants()
     rows = ask(respond(variants))
-    ends = dict(zip(BANDS, [(4.5, 8), (4, 9), (1.1, 1.4), (0.08, 0.2)], strict=True))
+    ends = dict(zip(BANDS[:4], [(4.5, 8), (4, 9), (1.1, 1.4), (0.08, 0.2)], strict=True))
     corners = 0
     for pick in product((0, 1), repeat=4):
-        values = [ends[name][k] for name, k in zip(BANDS, pick, strict=True)]
+        values = [ends[name][k] for name, k in zip(BANDS[:4], pick, strict=True)]
         plain = {
             "along": f"{values[0]} N/mm", "across": f"{values[1]} N/mm",
             "dynamic_ratio": values[2], "loss_factor": values[3],

@@ -313,8 +313,9 @@ def test_what_is_not_known_stays_unknown() -> None:
 def test_cold_by_hand() -> None:
     """Straight in the logarithm from 1 at 5 °C."""
     assert cold_factor(-30.0, [-40.0, -20.0], [9.0, 4.0]) == pytest.approx(6.0)
-    assert cold_factor(-7.5, [-20.0], [4.0]) == pytest.approx(2.0)
-    assert cold_factor([45.0, 5.0], [-20.0], [4.0]) == pytest.approx([1.0, 1.0])
+    assert cold_factor(1.5, [-20.0], [4.0]) == pytest.approx(2.0)
+    assert cold_factor([45.0, 23.0], [-20.0], [4.0]) == pytest.approx([1.0, 1.0])
+    np.testing.assert_array_equal(cold_factor([45.0, 5.0, 4.9], [], []), [1.0, 1.0, np.nan])
     with pytest.raises(ValueError, match="at least as stiff"):
         cold_factor(-30.0, [-40.0, -20.0], [3.0, 4.0])
     with pytest.raises(ValueError, match="below 5 °C"):
