@@ -216,6 +216,21 @@ class Case:
             ),
         ]
 
+    def rib_boxes(self, size: FloatArray) -> list[FloatArray]:
+        """Ends (2, 3) of each rib from the middle of the payload's box (3,), on the nearest wall.
+
+        None of those of a wall whose place is unknown. [m]
+        """
+        near = np.where(OWN, self.room(size), np.inf).min(axis=0)
+        walls = np.stack([-size / 2 - near[::2], size / 2 + near[1::2]])
+        boxes = []
+        for rib in self.ribs:
+            (k, side), box = divmod(FACES.index(rib.wall), 2), walls.copy()
+            box[1 - side, k] = walls[side, k] + (1 - 2 * side) * si(rib, "height")
+            box[:, rib.along()] = si(rib, "at") + np.array([-0.5, 0.5]) * si(rib, "width")
+            boxes.append(box)
+        return [box for box in boxes if np.isfinite(box).all()]
+
     def solids(self, size: FloatArray) -> Solids:
         """Obstacles, fixed parts and ribs around the box of a payload (3,)."""
         return Solids.of(self.standing(), self.ribs, size, self.room(size))

@@ -159,11 +159,65 @@ class Inside:
         level = np.where(lower, below, own[2] - below - size[2])
         return by_face(np.concatenate([across, level[:, None]], axis=1))
 
+    def outlines(self, across: int, up: int, size: FloatArray) -> list[FloatArray]:
+        """The contour as closed lines (m, 2) on a view, none where the payload's place is unknown.
+
+        From above at the rim, and at the floor where the walls lean; else one upright section.
+
+        Parameters
+        ----------
+        across, up : int
+            Axes of the view, 0 and 1 from above.
+        size : (3,) array
+            Of the payload's box, whose middle is the origin. [m]
+        """
+        middle, under = si_array_or_none(self, "middle"), si_or_none(self, "floor")
+        if middle is None or under is None:
+            return []
+        own, low = si_array(self, "size"), -size[2] / 2 - under
+        top, bottom = own[:2] / 2, own[:2] / 2 - self.lean() * own[2]
+        if up == 1:
+            levels = [top, bottom] if self.lean() else [top]
+            signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+            radii = np.full(4, self.radius("corner_radius"))
+            return [rounded(signs * half - middle, radii) for half in levels]
+        at = -middle[across]
+        x = [at - bottom[across], at + bottom[across], at + top[across], at - top[across]]
+        z = [low, low, low + own[2], low + own[2]]
+        radius = self.radius("floor_radius")
+        return [rounded(np.stack([x, z], axis=-1), np.array([radius, radius, 0.0, 0.0]))]
+
     def slope(self) -> FloatArray:
         """By how much a gap (8, 6) grows for a way along x, y, z, (8, 6, 3). [-]"""
         out = np.zeros((8, 6, 3))
         out[:, :4, 2] = self.lean()
         return out
+
+
+def rounded(corners: FloatArray, radii: FloatArray) -> FloatArray:
+    """A convex polygon (n, 2) whose corners are rounded by radii (n,), as a closed line (m, 2).
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
+    >>> line = rounded(square, np.full(4, 0.5))
+    >>> np.allclose(np.hypot(*(line - 0.5).T), 0.5)
+    True
+    """
+    line = []
+    for at, before, after, radius in zip(
+        corners, np.roll(corners, 1, 0), np.roll(corners, -1, 0), radii, strict=True
+    ):
+        ways = np.stack([before - at, after - at])
+        ways = ways / np.linalg.norm(ways, axis=1, keepdims=True)
+        half = np.arccos(np.clip(ways[0] @ ways[1], -1.0, 1.0)) / 2
+        centre = at + ways.sum(axis=0) / np.linalg.norm(ways.sum(axis=0)) * radius / np.sin(half)
+        ends = at + ways * radius / np.tan(half) - centre
+        first, last = np.arctan2(ends[:, 1], ends[:, 0])
+        turn = first + np.linspace(0.0, 1.0, 13) * ((last - first + np.pi) % (2 * np.pi) - np.pi)
+        line.append(centre + radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1))
+    out = np.concatenate(line)
+    return np.concatenate([out, out[:1]])
 
 
 @dataclass(frozen=True, kw_only=True)

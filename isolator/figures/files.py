@@ -49,9 +49,9 @@ def ready(folder: Path) -> None:
 def save(assessment: Assessment, folder: str | Path) -> list[str]:
     """Write the set of pictures as SVG and PNG; each file appears complete or not at all.
 
-    Sketches (``plan``, ``front``, ``side``), ``sway-plan``, ``sway-side``, ``room``, and
-    ``transmissibility-LEG-AXIS`` of every leg that vibrates, or ``transmissibility-AXIS``.
-    Equal verdicts give equal bytes.
+    Sketches (``plan``, ``front``, ``side``), ``sway-plan``, ``sway-side``, ``room``, the same of
+    each further body with its name, and ``transmissibility-LEG-AXIS`` of every leg that vibrates,
+    or ``transmissibility-AXIS``. Equal verdicts give equal bytes.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def save(assessment: Assessment, folder: str | Path) -> list[str]:
         # A sign that the font lacks is drawn as a box.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         for name, draw in _set(assessment):
-            tall = 4.2 if name.startswith(("room", "transmissibility")) else 6.0
+            tall = 5.0 if name.startswith(("room", "transmissibility")) else 6.0
             figure = Figure(figsize=(7.2, tall), layout="constrained")
             try:
                 draw(ax=figure.subplots())
@@ -106,16 +106,18 @@ def save(assessment: Assessment, folder: str | Path) -> list[str]:
 def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
     for view in ("plan", "front", "side"):
         yield view, partial(layout, assessment, view)
-    yield "sway-plan", partial(sway, assessment, "plan")
-    yield "sway-side", partial(sway, assessment, "side")
-    yield "room", partial(room, assessment)
+    used: set[str] = set()
+    for frame in (None, *assessment.frames):
+        own = "" if frame is None else f"-{_safe(frame)}"
+        yield _free(f"sway-plan{own}", used), partial(sway, assessment, "plan", frame=frame)
+        yield _free(f"sway-side{own}", used), partial(sway, assessment, "side", frame=frame)
+        yield _free(f"room{own}", used), partial(room, assessment, frame=frame)
     shaken = [r.leg.name for r in assessment.response.legs if r.shaking is not None]
     legs: Sequence[str | None] = shaken or (None,)
     design = assessment.design
     parts = [*design.payload.parts, *design.case.parts]
     marks = {part.name: part.resonance for part in parts if part.resonance is not None}
     marks |= {f"{part.name} turns": part.speed for part in parts if part.speed is not None}
-    used: set[str] = set()
     for leg in legs:
         stem = "transmissibility"
         if leg is not None:

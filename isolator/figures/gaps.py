@@ -4,20 +4,39 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from isolator.figures.style import FILLS, HATCHES, INK, answer, axes
+from isolator.figures.style import FILLS, HATCHES, INK, answer, axes, plain
 from isolator.inside import FACES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from isolator.assessment import Assessment
+    from isolator.verdict import Check
+
+
+MOST = 10
+"""How many obstacles and other bodies one picture shows."""
+
+
+def tightest(assessment: Assessment, frame: str | None = None) -> list[Check]:
+    """Clearances of a body beside those of its walls, the one with the least left last."""
+    start = f"{frame}: clearance/" if frame else "clearance/"
+    walls = {assessment.facing(face, frame).id for face in FACES}
+    found = [c for c in assessment.checks if c.id.startswith(start) and c.id not in walls]
+
+    def left(check: Check) -> float:
+        known = check.demand is not None and check.capacity is not None
+        return (check.capacity or 0.0) - (check.demand or 0.0) if known else -float("inf")
+
+    return sorted(found, key=left, reverse=True)[-MOST:]
 
 
 def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = None) -> Axes:
     """Draw how far the payload moves towards each face, against the gap there.
 
     The frame is the gap, the bar in it the motion; the words beside it and the hatching give the
-    status. Where another body stands before a wall, the gap is to it and both move.
+    status. Where another body stands before a wall, the gap is to it and both move. Below the
+    walls stand the tightest of obstacles, ribs, rounded edges and other bodies.
 
     Parameters
     ----------
@@ -42,7 +61,8 @@ def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = 
     >>> [label.get_text() for label in ax.get_yticklabels()][-1]
     'lid'
     """
-    rows = [assessment.facing(face, frame) for face in FACES]
+    more = tightest(assessment, frame)
+    rows = [*more, *(assessment.facing(face, frame) for face in FACES)]
     stands = assessment.body(frame).designs[0].stands_before
     ax = axes(ax)
     for y, check in enumerate(rows):
@@ -67,8 +87,9 @@ def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = 
             va="center",
             weight="bold" if check.status == "fail" and not check.waived else "normal",
         )
-    labels = [f"{face}, to {stands[face]}" if face in stands else face for face in FACES]
-    ax.set_yticks(range(len(FACES)), labels)
+    labels = [plain(check.id.rpartition("/")[2]) for check in more]
+    labels += [f"{face}, to {plain(stands[face])}" if face in stands else face for face in FACES]
+    ax.set_yticks(range(len(rows)), labels)
     ax.set_xlim(0, 1.45 * max(1.0, *(v for c in rows for v in (c.demand, c.capacity) if v)))
     ax.set_xlabel("frame: gap, bar: motion towards the face [mm]")
     ax.set_title(f"{frame}: room inside" if frame else "room inside", loc="left")

@@ -9,7 +9,7 @@ import numpy as np
 
 from isolator.design import Design
 from isolator.figures.style import INK, MIDDLE, PALE, SMALL, plain
-from isolator.figures.views import OBSTACLE, VIEWS, Sheet, View, about, sheet
+from isolator.figures.views import VIEWS, Sheet, View, about, others, sheet, standing
 from isolator.inside import Obstacle
 from isolator.payload import Part
 from isolator.units import FloatArray, si_array, si_array_or_none, si_or_none
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from isolator.assessment import Assessment
+    from isolator.response import Response
 
 
 def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
@@ -55,7 +56,7 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
     """
     page = sheet(assessment, view, ax)
     design = assessment.design
-    reach = [page.edges(np.nan_to_num(page.gaps()))]
+    reach = [page.inner()]
     page.walls()
     for side, gap in zip(page.checks, page.gaps(), strict=True):
         if np.isnan(gap):
@@ -64,6 +65,7 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
         for n, edges in enumerate(boxes):
             page.box(edges, None if n else label, **style)
         reach += boxes
+    reach += [*standing(page, design), *others(page, assessment, None)]
     at = page.flat(design.payload.centre_of_gravity())
     taken = " (taken: payload.centre is not given)" if design.payload.centre is None else ""
     page.ax.plot(*at, "o", ms=13, mfc="white", mec=INK, mew=1.5, zorder=6)
@@ -72,7 +74,21 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
         spot = page.flat(si_array(cable, "position"))
         word = None if n else "cable"
         page.ax.plot(*spot, "D", ms=6, mfc="white", mec=INK, ls="none", label=word, zorder=7)
-    spots = _mounts(assessment, page)
+    spots, beside = [], []
+    for body in assessment.bodies().values():
+        some, lines = _mounts(body, page)
+        spots += some
+        beside += lines
+    if beside:
+        page.ax.annotate(
+            "\n".join(beside),
+            (1, 1),
+            (8, 0),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            va="top",
+            fontsize=SMALL,
+        )
     _names(design, page, [at, *spots])
     ends = np.array([*reach, *(np.repeat(spot, 2) for spot in spots)])
     most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
@@ -87,15 +103,12 @@ def _outlines(
     thin: dict[str, Any] = {"fill": False, "edgecolor": MIDDLE, "lw": 0.9, "zorder": 3}
     outside = si_array_or_none(design.case, "size")
     if outside is not None:
-        middle = page.edges(np.nan_to_num(page.gaps())).reshape(2, 2).mean(axis=1)
+        middle = page.inner().reshape(2, 2).mean(axis=1)
         case = about(middle, page.flat(outside))
         yield "outside of the case, centred", [case], thin | {"edgecolor": INK, "ls": "--"}
     box = {"facecolor": PALE, "edgecolor": INK, "lw": 1.4, "zorder": 2}
     yield "payload", [page.edges(np.zeros(4))], box
     yield "parts", [edges for _, edges in _boxes(design.payload.parts, page)], thin
-    fixed = [edges for _, edges in _boxes(design.case.parts, page)]
-    yield "parts fixed in the case", fixed, thin | {"ls": ":", "lw": 1.3}
-    yield "obstacles", [edges for _, edges in _boxes(design.case.obstacles, page)], OBSTACLE
 
 
 def _boxes(things: Sequence[Part | Obstacle], page: Sheet) -> list[tuple[str, FloatArray]]:
@@ -110,7 +123,7 @@ def _boxes(things: Sequence[Part | Obstacle], page: Sheet) -> list[tuple[str, Fl
 def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
     """Names of parts and obstacles in their middles, where nothing else is."""
     things: list[Part | Obstacle] = [*design.payload.parts, *design.case.parts]
-    things += design.case.obstacles
+    things += design.case.standing()
     parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
     areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
     used = list(taken)
@@ -129,19 +142,23 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
         )
 
 
-def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
-    """Marks with loads; where they would run into each other a list beside. Places on paper."""
-    design, response = assessment.design, assessment.response
+def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str]]:
+    """Marks with loads, and their places on paper.
+
+    Where the loads would run into each other they come as lines for a list beside.
+    """
+    design = response.designs[0]
+    name = f"{plain(design.name)} " if si_array_or_none(design, "at") is not None else ""
     stands = bool(response.pose.found[0, 0])
     groups: dict[tuple[float, float], list[int]] = {}
     for n, place in enumerate(design.places):
-        x, y = np.round(page.flat(si_array(place, "position")), 1)
+        x, y = np.round(page.flat(design.middle() + si_array(place, "position")), 1)
         groups.setdefault((float(x), float(y)), []).append(n)
     lines, over = [], []
     for n, place in enumerate(design.places):
         load = float(response.load[0, 0, n])
         rated = si_or_none(place.mount, "rated_load")
-        text = f"{n + 1}: {load:.3g}" if stands else f"{n + 1}: not at rest"
+        text = f"{name}{n + 1}: {load:.3g}" if stands else f"{name}{n + 1}: not at rest"
         over.append(stands and rated is not None and load > rated)
         if stands and rated is not None:
             text += f" of {rated:.3g} N"
@@ -149,8 +166,8 @@ def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
             text += " N"
         lines.append(text)
     spots = [np.array(spot) for spot in groups]
-    beside = _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
-    seen: set[bool] = set()
+    beside = bool(name) or _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
+    seen = {text for text in page.ax.get_legend_handles_labels()[1] if text.startswith("mount")}
     for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
         bad = any(over[n] for n in members)
         label = "mount over its rated load" if bad else "mount: load of rated load"
@@ -162,9 +179,9 @@ def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
             mec="white",
             zorder=8,
             ls="none",
-            label=None if bad in seen else label,
+            label=None if label in seen else label,
         )
-        seen.add(bad)
+        seen.add(label)
         above = number % 2 == 0 if beside else spot[1] >= 0
         page.ax.annotate(
             ", ".join(str(n + 1) for n in members)
@@ -180,17 +197,7 @@ def _mounts(assessment: Assessment, page: Sheet) -> list[FloatArray]:
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
             zorder=9,
         )
-    if beside:
-        page.ax.annotate(
-            "\n".join(lines),
-            (1, 1),
-            (8, 0),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            va="top",
-            fontsize=SMALL,
-        )
-    return spots
+    return spots, lines if beside else []
 
 
 def _crowded(spots: Sequence[FloatArray], lines: int, width: float) -> bool:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from isolator.clearance import towards_faces
-from isolator.figures.style import INK, MIDDLE, PALE, SHADE, answer
-from isolator.figures.views import OBSTACLE, VIEWS, View, about, sheet
-from isolator.units import FloatArray, si_array
+from isolator.figures.style import FADED, INK, MIDDLE, PALE, answer, plain
+from isolator.figures.views import VIEWS, View, others, sheet, standing
+from isolator.units import FloatArray
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,13 +20,19 @@ if TYPE_CHECKING:
 LINES = {
     "rest": ("at rest in all attitudes", {"edgecolor": INK, "ls": ":", "lw": 1.3}),
     "shaking": ("vibration and sine", {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3}),
-    "fall": ("drop and set-down", {"edgecolor": SHADE, "ls": "-", "lw": 4.5}),
+    "fall": ("drop and set-down", {"edgecolor": FADED, "ls": "-", "lw": 2.6}),
     "worst": ("worst, held against the gap", {"edgecolor": INK, "ls": "-.", "lw": 1.2}),
 }
 """Kind of motion → what the legend calls it, and how its rectangle is drawn."""
 
 
-def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
+def sway(
+    assessment: Assessment,
+    view: View = "plan",
+    *,
+    frame: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
     """Draw how far the payload's corners reach over its outline, against the walls.
 
     Each line is the rectangle that the corners reach face by face, tolerance included, about the
@@ -38,6 +44,8 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
         Of one design.
     view : "plan", "front" or "side"
         From above, from the handle side, from the right end.
+    frame : str, optional
+        Name of a further body of the brief; the main payload if left out.
     ax : matplotlib Axes, optional
         Where to draw; a new figure if left out.
 
@@ -48,7 +56,7 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
     Raises
     ------
     InputError
-        No such view.
+        No such view or body.
 
     Examples
     --------
@@ -60,18 +68,15 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
     >>> [text.get_text().split(",")[0] for text in ax.texts][0]
     'left end\\npass'
     """
-    page = sheet(assessment, view, ax)
+    page, response = sheet(assessment, view, ax, frame), assessment.body(frame)
     sides = [2 * k + n for k in (page.across, page.up) for n in (0, 1)]
     box = page.edges(np.zeros(4))
-    page.box(box, "payload", facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2)
+    page.box(box, plain(frame or "payload"), facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2)
     page.walls()
-    reach = [box, page.edges(np.nan_to_num(page.gaps()))]
-    for n, thing in enumerate(assessment.design.case.obstacles):
-        middle, size = (page.flat(si_array(thing, name)) for name in ("position", "size"))
-        reach.append(about(middle, size))
-        page.box(reach[-1], None if n else "obstacles", **OBSTACLE)
+    reach = [box, page.inner()]
+    reach += [*standing(page, response.designs[0]), *others(page, assessment, frame)]
     known = [check.demand for check in page.checks.values()]
-    moves = {kind: 1e3 * towards[sides] for kind, towards in _towards(assessment.response).items()}
+    moves = {kind: 1e3 * towards[sides] for kind, towards in _towards(response).items()}
     moves["worst"] = np.array([np.nan if d is None else d for d in known])
     for kind, way in moves.items():
         name, style = LINES[kind]
@@ -81,7 +86,7 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
         else:
             page.ax.plot([], [], " ", label=f"{name}: not known on every side")
     for side, check in page.checks.items():
-        face = check.id.partition("/")[2]
+        face = check.id.rpartition(": ")[2].partition("/")[2]
         text = answer(check) if check.capacity is not None else f"gap not given,\n{answer(check)}"
         bold = check.status == "fail" and not check.waived
         page.word(
@@ -93,7 +98,7 @@ def sway(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None)
         )
     ends = np.array(reach)
     most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
-    page.finish(f"sway, {VIEWS[view][2]}", most, 0.12)
+    page.finish(f"{f'{plain(frame)}: ' if frame else ''}sway, {VIEWS[view][2]}", most, 0.12)
     return page.ax
 
 

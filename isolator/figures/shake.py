@@ -159,10 +159,7 @@ def transmissibility(
     title = f"{plain(condition)}, case shaken along {', '.join(ways)}"
     ax.set_title(f"{frame}: {title}" if frame else title, loc="left")
     ax.legend(
-        loc="lower left",
-        bbox_to_anchor=(0, 0.07 if strip else 0),
-        framealpha=1.0,
-        edgecolor="white",
+        loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2, fontsize=SMALL, frameon=False
     )
     return ax
 

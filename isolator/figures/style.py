@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from isolator.verdict import Check
 
-INK, MIDDLE, SHADE, PALE = "#1b1b1b", "#6b7785", "#bcc3cb", "#eceef1"
+INK, MIDDLE, FADED, SHADE, PALE = "#1b1b1b", "#6b7785", "#9aa3ad", "#bcc3cb", "#eceef1"
 FILLS = {"pass": "#9fb4c9", "fail": "#e0913f", "incomplete": "white"}
 HATCHES = {"pass": "", "fail": "////", "incomplete": "...."}
 SMALL = 8.5
@@ -21,7 +21,7 @@ def answer(check: Check) -> str:
     if check.waived:
         return "not required"
     if check.status == "incomplete":
-        return f"open: needs {check.missing}" if check.missing else "open"
+        return f"incomplete: needs {check.missing}" if check.missing else "incomplete"
     if check.demand is None or check.capacity is None:
         return f"{check.status}: nothing stops it"
     left = check.capacity - check.demand

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 import numpy as np
 
-from isolator.figures.style import INK, MIDDLE, SMALL, axes
+from isolator.design import Design
+from isolator.figures.style import INK, MIDDLE, SMALL, axes, plain
 from isolator.inside import FACES
 from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
@@ -50,6 +51,8 @@ class Sheet:
         Half of the payload's box, which lies about the origin. [mm]
     checks : mapping of side to Check
         Clearance at the left, right, bottom and top of the paper.
+    contour : sequence of (m, 2) arrays
+        Closed lines of the room inside; empty where only its gaps are known. [mm]
     """
 
     ax: Axes
@@ -57,6 +60,7 @@ class Sheet:
     up: int
     half: FloatArray
     checks: Mapping[str, Check]
+    contour: Sequence[FloatArray]
 
     def flat(self, points: FloatArray) -> FloatArray:
         """Points (..., 3) [m] on paper (..., 2). [mm]"""
@@ -72,6 +76,13 @@ class Sheet:
         given = [check.capacity for check in self.checks.values()]
         return np.array([np.nan if gap is None else gap for gap in given])
 
+    def inner(self) -> FloatArray:
+        """Left, right, bottom, top (4,) of the room, of the payload's box where it is unknown."""
+        if not self.contour:
+            return self.edges(np.nan_to_num(self.gaps()))
+        points = np.concatenate(self.contour)
+        return np.stack([points.min(axis=0), points.max(axis=0)], axis=-1).reshape(4)
+
     def box(self, edges: FloatArray, label: str | None, **style: Any) -> None:
         """A rectangle by its left, right, bottom and top. [mm]"""
         from matplotlib.patches import Rectangle
@@ -82,6 +93,12 @@ class Sheet:
 
     def walls(self) -> None:
         """The inside of the case, open where nobody gave the gap."""
+        style: dict[str, Any] = {"color": INK, "lw": 2.2, "solid_capstyle": "projecting"}
+        for n, line in enumerate(self.contour):
+            words = ("inside of the case", "the same at the floor")[n]
+            self.ax.plot(*line.T, label=words, zorder=5, **style | {"lw": (2.2, 1.0)[n]})
+        if self.contour:
+            return
         gaps = self.gaps()
         left, right, bottom, top = self.edges(np.where(np.isnan(gaps), 0.0, gaps))
         ends = [((left, left), (bottom, top)), ((right, right), (bottom, top))]
@@ -89,13 +106,12 @@ class Sheet:
         label: str | None = "inside of the case"
         for (x, y), gap in zip(ends, gaps, strict=True):
             if not np.isnan(gap):
-                style: dict[str, Any] = {"color": INK, "lw": 2.2, "solid_capstyle": "projecting"}
                 self.ax.plot(x, y, label=label, zorder=5, **style)
                 label = None
 
     def word(self, side: str, text: str, **style: Any) -> None:
         """Words beyond a side of the room, or of the payload's box where the gap is unknown."""
-        left, right, bottom, top = self.edges(np.nan_to_num(self.gaps()))
+        left, right, bottom, top = self.inner()
         at, shift, turned = {
             "left": ((left, (bottom + top) / 2), (-5, 0), True),
             "right": ((right, (bottom + top) / 2), (5, 0), True),
@@ -155,16 +171,51 @@ class Sheet:
         )
 
 
-def sheet(assessment: Assessment, view: str, ax: Axes | None) -> Sheet:
-    """The axes of a view; refuses one that there is not."""
+def sheet(assessment: Assessment, view: str, ax: Axes | None, frame: str | None = None) -> Sheet:
+    """The axes of a view about a body; refuses one that there is not."""
     if view not in VIEWS:
         raise InputError(f"view = {view!r}: write one of {', '.join(VIEWS)}")
     across, up, _ = VIEWS[view]
     faces = [FACES[2 * k + n] for k in (across, up) for n in (0, 1)]
     sides = ("left", "right", "bottom", "top")
-    shown = {s: assessment.facing(f) for s, f in zip(sides, faces, strict=True)}
-    half = 1e3 * si_array(assessment.design.payload, "size")[[across, up]] / 2
-    return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown)
+    shown = {s: assessment.facing(f, frame) for s, f in zip(sides, faces, strict=True)}
+    design = assessment.body(frame).designs[0]
+    size, inside = si_array(design.payload, "size"), design.case.inside
+    half = 1e3 * size[[across, up]] / 2
+    contour = [] if inside is None else [1e3 * x for x in inside.outlines(across, up, size)]
+    return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown, contour)
+
+
+def standing(page: Sheet, design: Design) -> list[FloatArray]:
+    """Draw the obstacles and ribs of a case; their edges (4,) on paper. [mm]"""
+    drawn = []
+    for n, thing in enumerate(design.case.standing()):
+        middle, own = (page.flat(si_array(thing, name)) for name in ("position", "size"))
+        drawn.append(about(middle, own))
+        page.box(drawn[-1], None if n else "obstacles", **OBSTACLE)
+    for n, ends in enumerate(design.case.rib_boxes(si_array(design.payload, "size"))):
+        drawn.append(page.flat(ends).T.reshape(4))
+        page.box(drawn[-1], None if n else "ribs", **{**OBSTACLE, "hatch": "xxxx"})
+    return drawn
+
+
+def others(page: Sheet, assessment: Assessment, frame: str | None) -> list[FloatArray]:
+    """Draw the outlines of the other bodies with their names; their edges (4,) on paper. [mm]"""
+    here, drawn = assessment.body(frame).designs[0], []
+    for name, body in assessment.bodies().items():
+        there = body.designs[0]
+        if there is here:
+            continue
+        size = page.flat(si_array(there.payload, "size"))
+        drawn.append(about(page.flat(there.middle() - here.middle()), size))
+        style = {"facecolor": "none", "edgecolor": INK, "lw": 1.2, "ls": "--", "zorder": 3}
+        page.box(drawn[-1], None if len(drawn) > 1 else "other bodies", **style)
+        left, _, _, top = drawn[-1]
+        page.ax.annotate(
+            plain(name), (left, top), (3, -3), textcoords="offset points", va="top",
+            fontsize=SMALL, zorder=5,
+        )  # fmt: skip
+    return drawn
 
 
 def about(middle: FloatArray, size: FloatArray) -> FloatArray:

@@ -1,5 +1,6 @@
 """Figures say what the kernels say: read from the artists, not from pixels."""
 
+import math
 import subprocess
 import sys
 from dataclasses import replace
@@ -192,7 +193,7 @@ def test_status_shows_in_words_and_hatching():
     words = dict(zip(FACES, [text.get_text() for text in ax.texts], strict=True))
     over = next(c for c in case.checks if c.id == "clearance/floor").demand - 60
     assert words["floor"] == f"fail, {over:.3g} mm short"
-    assert words["lid"] == "open: needs case.lid"
+    assert words["lid"] == "incomplete: needs case.lid"
     assert words["right end"] == "not required"
     assert words["left end"].startswith("pass, ")
     assert bars(ax)["lid"][0] is None
@@ -276,7 +277,7 @@ def test_what_nobody_gave_is_said_on_the_sketch(ax):
     assert [t.get_text() for t in ax.texts].count("gap not given") == 1
     ax = figures.sway(case, "front", ax=Figure().subplots())
     words = [text.get_text() for text in ax.texts]
-    assert any(word.startswith("lid: gap not given,\nopen: needs ") for word in words)
+    assert any(word.startswith("lid: gap not given,\nincomplete: needs ") for word in words)
 
 
 def test_loads_that_would_touch_are_listed_beside(ax):
@@ -335,3 +336,64 @@ def test_marks_and_strong_bands_share_the_frequency_axis(sled, ax):
     strong = [p for p in ax.patches if p.get_hatch() == "xxx"]
     spans = [(p.get_x(), p.get_x() + p.get_width()) for p in strong]
     np.testing.assert_allclose(spans, [(15 * 2**0.5, 80 * 2.5 ** (1 / 3))])
+
+
+def inside_case():
+    """The starter in a moulded case with a rib and a latch, and a tray in its lid."""
+    brief = read_brief(DATA / "starter" / "case.toml")
+    inside = {
+        "size": ["520 mm", "420 mm", "420 mm"], "draft": "3 deg", "corner_radius": "35 mm",
+        "floor_radius": "20 mm", "floor": "60 mm", "middle": ["0 mm", "5 mm"],
+    }  # fmt: skip
+    rib = {"name": "rib", "wall": "handle side", "width": "12 mm", "height": "6 mm", "at": "-80 mm"}
+    latch = {"name": "latch", "position": ["245 mm", "0 mm", "40 mm"], "size": ["20 mm"] * 3}
+    case = {"measured": "hanging", "inside": inside, "rib": [rib], "obstacle": [latch]}
+    tray = {
+        "at": ["0 mm", "20 mm", "200 mm"],
+        "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"]},
+        "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+    }
+    return assess(brief.changed("case", case).changed("frame", {"lid tray": tray}))
+
+
+def test_the_contour_is_that_of_the_brief():
+    case = inside_case()
+    ax = figures.layout(case, ax=Figure().subplots())
+    rim, floor = (np.stack(lines(ax)[word], -1) for word in CONTOUR)
+    lean = math.tan(math.radians(3)) * 420
+    for line, half in ((rim, (260, 210)), (floor, (260 - lean, 210 - lean))):
+        np.testing.assert_allclose(line.min(axis=0), [-half[0], -half[1] - 5])
+        np.testing.assert_allclose(line.max(axis=0), [half[0], half[1] - 5])
+        np.testing.assert_allclose(line[0], line[-1])
+    # a coin of the radius touches the upright edge at its middle
+    nearest = np.hypot(*(rim - [260, 205]).T).min()
+    assert nearest == pytest.approx(35 * (math.sqrt(2) - 1), rel=1e-6)
+    ax = figures.layout(case, "front", ax=Figure().subplots())
+    (section,) = [line for line in ax.lines if line.get_label() == CONTOUR[0]]
+    x, z = section.get_data()
+    assert (z.min(), z.max()) == pytest.approx((-135, 285))
+    assert np.ptp(x[z > 284]) == pytest.approx(520)
+    rib = next(p for p in ax.patches if p.get_label() == "ribs")
+    assert (rib.get_x(), rib.get_width()) == pytest.approx((-86, 12))
+
+
+CONTOUR = ("inside of the case", "the same at the floor")
+
+
+def test_all_bodies_and_all_that_is_near_are_drawn():
+    case = inside_case()
+    ax = figures.layout(case, ax=Figure().subplots())
+    other = next(p for p in ax.patches if p.get_label() == "other bodies")
+    assert (other.get_x(), other.get_y()) == pytest.approx((-100, -55))
+    said = "\n".join(text.get_text() for text in ax.texts)
+    assert "lid tray 4: 4.9 of 30 N" in said
+    legend = ax.get_legend_handles_labels()[1]
+    assert legend.count("mount: load of rated load") == 1
+    rows = figures.room(case, ax=Figure().subplots())
+    names = [label.get_text() for label in rows.get_yticklabels()]
+    assert names[-6:] == list(FACES)
+    assert set(names[:-6]) == {"rib", "latch", "corner radius", "floor radius", "lid tray"}
+    own = figures.sway(case, "side", frame="lid tray", ax=Figure().subplots())
+    assert own.get_title(loc="left").startswith("lid tray: sway")
+    box = next(p for p in own.patches if p.get_label() == "lid tray")
+    assert (box.get_x(), box.get_width()) == pytest.approx((-75, 150))
