@@ -22,6 +22,8 @@ ROOMS = (
     "spectrum",
     "curve",
     "rubber",
+    "block",
+    "grommet",
     "sheet",
     "mount",
     "payload",
