@@ -63,7 +63,11 @@ def crowded(count: int) -> Design:
     """The shipped case with so many obstacles beside the payload."""
     design = read_brief(ROOT / CASE).design
     obstacles = [
-        Obstacle(name=f"post {n}", position=["0.3 m", f"{n} mm", "0 m"], size=["1 mm"] * 3)
+        Obstacle(
+            name=f"post {n}",
+            position=["270 mm", f"{n % 100} mm", f"{n // 100} mm"],
+            size=["1 mm"] * 3,
+        )
         for n in range(count)
     ]
     return replace(design, case=replace(design.case, obstacles=obstacles))

@@ -62,7 +62,13 @@ def test_a_weight_outside_the_table_is_refused(table: str, kilograms: float) -> 
 
 
 def example_4(**other: object) -> Carry:
-    given = {"hands": 2, "horizontal": "25 cm", "height": "22 in", "lift": "37 in", "angle": 0}
+    given = {
+        "hands": 2,
+        "horizontal": "25 cm",
+        "height": "22 in",
+        "lift": "37 in",
+        "angle": "0 deg",
+    }
     given |= {"lifts_per_minute": 3, "duration": "45 min", "coupling": "fair"}
     return Carry(**given | other)
 
@@ -83,7 +89,7 @@ def test_the_lift_of_the_manual() -> None:
         ("height", "175 cm", "VM", 0.7),  # 1 − .003·100
         ("lift", "90 cm", "DM", 0.87),  # .82 + 4.5/90
         ("lift", "10 cm", "DM", 1.0),
-        ("angle", 45, "AM", 0.856),  # 1 − .0032·45
+        ("angle", "45 deg", "AM", 0.856),  # 1 − .0032·45
         ("coupling", "poor", "CM", 0.9),
     ],
 )
