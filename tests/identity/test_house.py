@@ -24,6 +24,7 @@ ROOMS = (
     "rubber",
     "block",
     "grommet",
+    "weights",
     "sheet",
     "mount",
     "payload",
