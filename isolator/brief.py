@@ -20,6 +20,7 @@ import numpy as np
 from isolator.cable import Cable
 from isolator.case import Case
 from isolator.design import MAIN, Design, key_of
+from isolator.estimate import mount_fields, push_measured
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
 from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
@@ -56,6 +57,7 @@ from isolator.schema import (
     SwingTable,
     TiltTable,
     WeighingTable,
+    WeightRow,
 )
 from isolator.slips import (
     body_word,
@@ -73,6 +75,8 @@ from isolator.suspension import ATTITUDES
 from isolator.tables import Folder, read_text
 from isolator.trip import Condition, Leg
 from isolator.units import (
+    FORCE,
+    G0,
     MASS,
     POSITION,
     SIZE,
@@ -82,6 +86,7 @@ from isolator.units import (
     si_array,
 )
 from isolator.weighing import Foot, Swing, Tilt, Weighing
+from isolator.weights import Measured, WeightsTest, measure
 
 T = TypeVar("T")
 Row = TypeVar("Row", bound=Table)
@@ -90,6 +95,11 @@ MOST_DOTS = 1000
 """Dots in one line of a brief; reading a key takes the square of its dots in time."""
 
 _GAPS = tuple(face.replace(" ", "_") for face in FACES)
+
+PUSH = ("push_force", "push_travel", "push_mounts")
+
+RULER = 5e-4
+"""Steps to which deflections are read where nobody says, half those of a ruler. [m]"""
 
 # What stands in for something unusable, so that the rest is judged in the same run.
 _ANY_PAYLOAD = Payload(mass="1 kg", size=["5 m"] * 3)
@@ -716,7 +726,75 @@ class _Reading:
         """A kind of mount."""
         if row is None or self.got(lambda: read_text_value(name, f"{where}name", 80)) is None:
             return None
-        return self.made(where, lambda: Mount(**(with_bands(dict(row)) | {"name": name})))
+        files = ("weights", "weights_across")
+        tests = self.tests(where, row)
+        if tests is None:
+            return None
+        keep = row.model_dump(exclude={*files, "ruler", *PUSH, "name"}, exclude_none=True)
+        return self.made(
+            where,
+            lambda: Mount(**(with_bands(mount_fields(keep, tests)) | {"name": name})),
+        )
+
+    def tests(self, where: str, row: MountTable) -> dict[str, Measured] | None:
+        """What weights and a thumb say of a kind of mount; None if some of it is unusable."""
+        out: dict[str, Measured] = {}
+        lines = len(self.lines)
+        ruler = RULER if row.ruler is None else SIZE.read(row.ruler, "ruler")
+        for way, file in (("along", row.weights), ("across", row.weights_across)):
+            if file is None:
+                continue
+            key = "weights" if way == "along" else "weights_across"
+            rows = self.got(partial(self.folder.rows, file, f"{where}{key}", WeightRow))
+            found = None if rows is None else self.weighed_mount(f"{where}{key}: ", rows, ruler)
+            out |= {way: found} if found else {}
+        pushed = [getattr(row, key) for key in PUSH]
+        if any(value is not None for value in pushed):
+            absent = [k for k, v in zip(PUSH, pushed, strict=True) if v is None]
+            self.lines += [
+                f"{where}{key} is missing: a push has all three; add it" for key in absent
+            ]
+            if row.weights is not None:
+                self.lines.append(f"{where}push_force stands beside weights; keep the weights")
+            elif not absent:
+                out["along"] = push_measured(
+                    FORCE.read(row.push_force, "push_force"),
+                    SIZE.read(row.push_travel, "push_travel"),
+                    int(row.push_mounts),
+                )
+        return out if len(self.lines) == lines else None
+
+    def weighed_mount(
+        self, where: str, rows: Sequence[tuple[str, WeightRow]], ruler: float
+    ) -> Measured | None:
+        """A weights test of a file."""
+        lines = [
+            f"{at}give mass or force, one of them"
+            for at, row in rows
+            if (row.mass is None) == (row.force is None)
+        ]
+        if lines:
+            self.lines += lines
+            return None
+        load = [
+            MASS.within(0.0).read(row.mass, "mass") * G0
+            if row.force is None
+            else FORCE.within(0.0).read(row.force, "force")
+            for _, row in rows
+        ]
+        try:
+            return measure(
+                WeightsTest(
+                    np.array(load),
+                    np.array([POSITION.read(row.deflection, "deflection") for _, row in rows]),
+                    np.array([int(row.sample) for _, row in rows]),
+                    np.array([row.going == "up" for _, row in rows]),
+                    ruler,
+                )
+            )
+        except ValueError as error:
+            self.lines.append(f"{where}{error}")
+            return None
 
     def places(self, mounts: Mapping[str, Mount | None] | None, payload: Payload) -> list[Place]:
         """The mounts in their places; none if one of them is unusable."""

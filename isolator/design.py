@@ -503,6 +503,8 @@ class Design:
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
+        for mount in {place.mount.name: place.mount for place in self.places}.values():
+            yield from (f"mount {mount.name}: {note}" for note in mount.notes)
         standing = case.standing()
         if not standing and not case.ribs:
             yield "nothing stands between the payload and the walls ([[case.obstacle]])"

@@ -90,6 +90,9 @@ class Mount:
         Rubber that is squeezed along its axis, and sheared across: strain is deflection over it.
     squeeze_limit, shear_limit : number
         Strain that it may bear for good (common practice).
+    notes, faults : sequences of str
+        What to know of it, and what is wrong with how it is fitted, as sentences; no `faults`
+        where nobody looked.
     grade : one of `GRADES`, optional
     source : str
 
@@ -128,6 +131,8 @@ class Mount:
     shear_limit: float = SHEAR_LIMIT
     grade: Literal["measured", "curve", "geometry", "rating"] | None = None
     source: str = ""
+    notes: Sequence[str] = ()
+    faults: Sequence[str] | None = None
     _static: tuple[Curve, Curve] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -371,6 +376,8 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
     """
     out, within = dict(fields), dict[str, tuple[float, float]]()
     share = out.pop("within", None)
+    if isinstance(share, Mapping):
+        within, share = dict(share), None
     for band in BANDS:
         name = band.replace(" ", "_")
         given, stiff = out.get(name), band in ("along", "across")

@@ -11,6 +11,7 @@ from typing import Annotated, Any, ClassVar
 
 from isolator.case import SUMS
 from isolator.curve import Curve
+from isolator.estimate import KINDS as SHAPES
 from isolator.fields import (
     Field,
     Table,
@@ -30,8 +31,9 @@ from isolator.fields import (
 from isolator.heights import height_table
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
-from isolator.mount import GRADES, LOAD, PUSHES, SHEAR_LIMIT, SQUEEZE_LIMIT
+from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
+from isolator.rubber import Hardness, compound
 from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
@@ -186,6 +188,16 @@ def _read_ends(value: Any, name: str, read: Callable[[Any, str], float]) -> Any:
         raise InputError(
             f"{name} = {shown(value)}: the higher end stands first; give the lower first"
         )
+    return value
+
+
+def _read_hardness(value: Any, name: str) -> Any:
+    Hardness.read(value, name)
+    return value
+
+
+def _read_compound(value: Any, name: str) -> Any:
+    compound(read_text_value(value, name, 80), name)
     return value
 
 
@@ -405,6 +417,15 @@ ForceLaw = Field(_read_curve, "N/mm")
 Push = Field(_read_push)
 Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
+PutOn = measure(FORCE.within(0.0), 0.0, 1e6)
+Reached = measure(POSITION, -1.0, 1.0)
+Sample = plain(0.0, 1000.0)
+Going = choice(("up", "down"))
+Pushed = plain(1.0, 64.0)
+MountKind = choice(tuple(SHAPES))
+Faces = choice(("held", "slipping"))
+HardnessGiven = Field(_read_hardness)
+CompoundGiven = Field(_read_compound)
 DynamicRatio = _banded(1.0, 10.0)
 Damping = _banded(0.001, 2.0)
 Scatter = plain(0.0, 0.9)
@@ -579,13 +600,41 @@ class RibTable(Table):
 
 
 class MountTable(Table):
-    """One kind of mount."""
+    """One kind of mount: stated, or from its shape, weights, a thumb or its rating."""
 
     head: ClassVar[str] = "[mount.NAME]"
-    along: Annotated[Any, ForceLaw]
-    across: Annotated[Any, ForceLaw]
-    dynamic_ratio: Annotated[Any, DynamicRatio]
+    along: Annotated[Any, ForceLaw] = None
+    across: Annotated[Any, ForceLaw] = None
+    dynamic_ratio: Annotated[Any, DynamicRatio] = None
     loss_factor: Annotated[Any, Damping] = None
+    kind: Annotated[Any, MountKind] = None
+    hardness: Annotated[Any, HardnessGiven] = None
+    compound: Annotated[Any, CompoundGiven] = None
+    faces: Annotated[Any, Faces] = None
+    length: Annotated[Any, Length] = None
+    width: Annotated[Any, Length] = None
+    thickness: Annotated[Any, Length] = None
+    diameter: Annotated[Any, Length] = None
+    bore: Annotated[Any, Length] = None
+    cord: Annotated[Any, Length] = None
+    sleeve: Annotated[Any, Length] = None
+    sleeve_length: Annotated[Any, Length] = None
+    hole: Annotated[Any, Length] = None
+    flange: Annotated[Any, Length] = None
+    flange_thickness: Annotated[Any, Length] = None
+    panel: Annotated[Any, Length] = None
+    washer: Annotated[Any, Length] = None
+    groove: Annotated[Any, Length] = None
+    core: Annotated[Any, Length] = None
+    tube: Annotated[Any, Length] = None
+    tube_length: Annotated[Any, Length] = None
+    draw: Annotated[Any, Gap] = None
+    weights: Annotated[Any, FileName] = None
+    weights_across: Annotated[Any, FileName] = None
+    ruler: Annotated[Any, Length] = None
+    push_force: Annotated[Any, Force] = None
+    push_travel: Annotated[Any, Length] = None
+    push_mounts: Annotated[Any, Pushed] = None
     rated_load: Annotated[Any, Force] = None
     peak_load: Annotated[Any, Force] = None
     travel: Annotated[Any, Length] = None
@@ -595,20 +644,30 @@ class MountTable(Table):
     cold_factor: Annotated[Any, ColdFactor] = None
     cold_loss_factor: Annotated[Any, LossFactor] = None
     within: Annotated[Any, Off] = None
+    scatter: Annotated[Any, Scatter] = None
     creep: Annotated[Any, Creep] = None
     rubber_along: Annotated[Any, Length] = None
     rubber_across: Annotated[Any, Length] = None
-    squeeze_limit: Annotated[Any, Strain] = SQUEEZE_LIMIT
-    shear_limit: Annotated[Any, Strain] = SHEAR_LIMIT
-    scatter: Annotated[Any, Scatter] = None
+    squeeze_limit: Annotated[Any, Strain] = None
+    shear_limit: Annotated[Any, Strain] = None
     grade: Annotated[Any, Grade] = None
-    source: Annotated[Any, Title] = ""
+    source: Annotated[Any, Title] = None
 
 
 class MountRow(MountTable):
     """A row of a mounts table."""
 
     name: Annotated[Any, Name]
+
+
+class WeightRow(Table):
+    """A reading of a weights test."""
+
+    mass: Annotated[Any, Reading] = None
+    force: Annotated[Any, PutOn] = None
+    deflection: Annotated[Any, Reached]
+    sample: Annotated[Any, Sample] = 1
+    going: Annotated[Any, Going] = "up"
 
 
 class PartRow(Table):

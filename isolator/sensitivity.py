@@ -17,6 +17,7 @@ MEASURE = {
     "across": "weights on the mount, across its axis",
     "dynamic ratio": "a ring-down of the payload on its mounts",
     "loss factor": "a ring-down of the payload on its mounts",
+    "cold stiffness": "a push at the temperature of the leg, and one at 23 °C",
     "scatter": "weights on several mounts of the kind",
     "payload": "a finer weighing",
 }
@@ -27,6 +28,7 @@ KEYS = {
     "across": "across",
     "dynamic ratio": "dynamic_ratio",
     "loss factor": "loss_factor",
+    "cold stiffness": "cold_factor",
     "scatter": "scatter",
 }
 """Key of [mount.NAME] that holds it."""

@@ -48,6 +48,7 @@ def carry(response: Response) -> Iterator[Row]:
     yield _rated_load(response)
     yield _sag(response)
     yield from _strain(response)
+    yield from _fit(response)
     yield _held(response)
 
 
@@ -202,6 +203,30 @@ def _sag(response: Response) -> Row:
         source=REST,
         open=lost | unsure,
     )
+
+
+def _fit(response: Response) -> Iterator[Row]:
+    """Is each kind of mount fitted as it must be? Asked where its sizes say so."""
+    kinds = [{p.mount.name: p.mount for p in d.places} for d in response.designs]
+    nan = np.full(len(kinds), np.nan)
+    for name, mount in kinds[0].items():
+        if mount.faults is None:
+            continue
+        faults = [list(own[name].faults or ()) if name in own else [] for own in kinds]
+        yield Row(
+            id=f"fit/{name}",
+            unit="",
+            demand=nan,
+            capacity=nan,
+            reason=lambda i, faults=faults: (  # type: ignore[misc]
+                "; ".join(faults[i]) or "sleeve, pinch and hole go together"
+            ),
+            missing=nothing,
+            source="sizes of the mount and its panel",
+            fails=np.array([bool(own) for own in faults]),
+            settled=True,
+            graded=False,
+        )
 
 
 def _strain(response: Response) -> Iterator[Row]:

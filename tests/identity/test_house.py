@@ -27,6 +27,7 @@ ROOMS = (
     "weights",
     "sheet",
     "mount",
+    "estimate",
     "payload",
     "inside",
     "case",
