@@ -503,6 +503,20 @@ class Design:
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
+        kinds = {place.mount.name: place.mount for place in self.places}
+        exact = [name for name, mount in kinds.items() if "along" not in mount.within]
+        if exact:
+            yield (
+                f"the stiffness of {', '.join(exact)} is exactly as stated; of hardness and shape "
+                "it is worth ±30 % "
+                f"({', '.join(f'mount.{name}.within' for name in exact)})"
+            )
+        alike = [name for name, mount in kinds.items() if mount.scatter is None]
+        if alike:
+            yield (
+                f"all mounts of {', '.join(alike)} are alike "
+                f"({', '.join(f'mount.{name}.scatter' for name in alike)})"
+            )
         for mount in {place.mount.name: place.mount for place in self.places}.values():
             yield from (f"mount {mount.name}: {note}" for note in mount.notes)
         standing = case.standing()

@@ -8,6 +8,7 @@ import pytest
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
+from isolator.estimate import SHAPE_KEYS
 from isolator.inside import FACES
 from isolator.schema import (
     BriefTable,
@@ -83,7 +84,24 @@ ANSWERED = {
     "bending": "its absence is printed under Assumed",
     "cold_loss_factor": "the loss factor at 23 °C is the default",
     "on_lid": "said under Assumed",
-}
+    "age": "said under Assumed",
+    "stored": "lid up is the default, printed with the sag in storage",
+    "condition": "asked only where it is given",
+    "along": "one way to know it must be given, or the brief is refused",
+    "across": "one way to know it must be given, or the brief is refused",
+    "dynamic_ratio": "stated, or of the compound, or the brief is refused",
+    "within": "its absence is printed under Assumed",
+    "scatter": "its absence is printed under Assumed",
+    "creep": "asked only where an age is given",
+    "rubber_along": "asked only where it is given",
+    "rubber_across": "asked only where it is given",
+    "squeeze_limit": "a default of common practice, printed with the check",
+    "shear_limit": "a default of common practice, printed with the check",
+    "ruler": "half a millimetre is the default",
+} | dict.fromkeys(
+    (*SHAPE_KEYS, "weights", "weights_across", "push_force", "push_travel", "push_mounts"),
+    "another way to give stiffness, see test_estimate.py",
+)
 STRUCTURE = {
     "frame",
     "mount",
