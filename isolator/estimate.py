@@ -37,6 +37,7 @@ from isolator.mount import SHEAR_LIMIT
 from isolator.rubber import Compound, Hardness, compound, shear_modulus
 from isolator.units import (
     FORCE,
+    GAP,
     SIZE,
     STIFFNESS,
     InputError,
@@ -125,7 +126,7 @@ class Shape:
     core: OptionalMeasure = OptionalMeasure(SIZE)
     tube: OptionalMeasure = OptionalMeasure(SIZE)
     tube_length: OptionalMeasure = OptionalMeasure(SIZE)
-    draw: OptionalMeasure = OptionalMeasure(SIZE)
+    draw: OptionalMeasure = OptionalMeasure(GAP)
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:

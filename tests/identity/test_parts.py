@@ -143,16 +143,12 @@ def test_a_floating_part_at_the_centre_feels_what_the_centre_feels(judged):
 def test_a_wide_bound_alone_is_no_failure(judged):
     def fragile(g):
         works = {"fragility [g0]": g, "x [mm]": 100, "z [mm]": 20}
-        barely = (
-            "loss_factor = 0.15",
-            "loss_factor = 0.02",
-        )  # each mode rings on beside the others
-        return judged(works, drop=('drop = "0.2 m"', 'drop = "0.05 m"'), loss=barely)
+        return judged(works, drop=('drop = "0.2 m"', 'drop = "0.05 m"'))
 
     result = fragile(90)
     (row,) = as_data(result)["parts"]
     centre = max(r["peak_g_most"] for r in as_data(result)["drops"])
-    assert row["drop_g_most"] > 1.05 * centre
+    assert row["drop_g_most"] > 1.01 * centre
     found = check(fragile(math.sqrt(row["drop_g_most"] * centre)), "part drop")
     assert found.status == "incomplete"
     assert "a wide bound" in found.reason

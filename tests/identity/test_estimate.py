@@ -1,0 +1,269 @@
+"""A mount from what people have, through the whole chain: bands that narrow as one measures."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from isolator.assessment import assess
+from isolator.block import bottoming_strain, disc
+from isolator.brief import read_brief
+from isolator.estimate import KINDS, RATED_SAG, Shape, mount_fields, of_rating, push_measured
+from isolator.grommet import Grommet
+from isolator.mount import Mount, with_bands
+from isolator.report import as_data, page
+from isolator.rubber import Hardness, shear_modulus
+from isolator.units import G0, InputError
+
+STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
+GROMMET = {
+    "kind": "panel grommet", "hardness": "40 Shore A", "compound": "natural",
+    "sleeve": "6 mm", "hole": "12 mm", "flange": "18 mm", "flange_thickness": "4 mm",
+    "panel": "1.6 mm", "sleeve_length": "8.8 mm",
+}  # fmt: skip
+BOBBIN = {
+    "kind": "bobbin", "hardness": "45 Shore A", "compound": "natural",
+    "diameter": "15 mm", "thickness": "20 mm",
+}  # fmt: skip
+
+
+WEIGHED = BOBBIN | {"weights": "w.csv", "ruler": "0.1 mm"}
+
+
+def made(given, tests=None, name="it"):
+    return Mount(name=name, **with_bands(mount_fields(given, tests or {})))
+
+
+def brief(tmp_path, ring, files=None):
+    """The starter on mounts of one kind."""
+    text = STARTER.read_text("utf-8")
+    lines = [f"{key} = {value!r}".replace("'", '"') for key, value in ring.items()]
+    start, end = text.index("[mount.ring]"), text.index("[mounts]")
+    (tmp_path / "case.toml").write_text(
+        text[:start] + "[mount.ring]\n" + "\n".join(lines) + "\n\n" + text[end:], "utf-8"
+    )
+    for file, content in (files or {}).items():
+        (tmp_path / file).write_text(content, "utf-8")
+    return read_brief(tmp_path / "case.toml")
+
+
+def readings(stiffness):
+    """A weights test of a linear mount [N/m], read to a tenth of a millimetre."""
+    masses = np.array([0.5, 1, 1.5, 2, 3, 4])
+    rows = [
+        f"{m},{1e3 * m * G0 / stiffness + 0.3:.1f},{n}" for n in (1, 2) for m in masses.tolist()
+    ]
+    return "\n".join(["mass [kg],deflection [mm],sample", *rows]) + "\n"
+
+
+def test_durometer_and_geometry_alone_give_a_band_and_say_what_to_measure(tmp_path):
+    wide = assess(brief(tmp_path, BOBBIN))
+    (band,) = as_data(wide)["bands"]
+    low, stated, high = band["along_n_mm"]
+    shear = shear_modulus(Hardness(45, "Shore A"))
+    assert stated == pytest.approx(disc(0.015, 0.02, shear.middle).stuck / 1e3, rel=1e-6)
+    assert low / stated == pytest.approx(0.9 * shear.low / shear.middle)
+    assert high / stated == pytest.approx(1.1 * shear.high / shear.middle)
+    assert band["grade"] == "geometry"
+    assert all(check.grade in ("geometry", None) for check in wide.checks)
+    assert wide.leverages
+    assert "What to measure first" in page(wide)
+    lowest = as_data(wide)["main_modes_hz"]["bounce"]
+    assert lowest[2] / lowest[0] > 1.5
+
+
+def test_the_same_with_a_weights_table_is_narrower(tmp_path):
+    wide = as_data(assess(brief(tmp_path, BOBBIN)))
+    stiffness = 1e3 * wide["bands"][0]["along_n_mm"][1] * 1.2
+    near = assess(
+        brief(
+            tmp_path,
+            BOBBIN | {"weights": "w.csv", "ruler": "0.1 mm"},
+            {"w.csv": readings(stiffness)},
+        )
+    )
+    narrow = as_data(near)
+    before, after = (data["bands"][0]["along_n_mm"] for data in (wide, narrow))
+    assert after[2] / after[0] < 1.15 < before[2] / before[0]
+    assert after[0] <= stiffness / 1e3 * 1.02
+    assert after[1] == pytest.approx(stiffness / 1e3, rel=0.04)
+    # static only: across and the dynamic ratio keep their bands
+    for key in ("across_n_mm", "dynamic_ratio"):
+        assert narrow["bands"][0][key] == pytest.approx(wide["bands"][0][key])
+    assert narrow["bands"][0]["grade"] == "measured"
+    span = [data["main_modes_hz"]["bounce"] for data in (wide, narrow)]
+    assert span[1][2] / span[1][0] < span[0][2] / span[0][0]
+
+
+def test_two_unlike_samples_are_scatter(tmp_path):
+    rows = readings(9e3).splitlines()[:7] + readings(11e3).splitlines()[7:]
+    case = brief(
+        tmp_path, BOBBIN | {"weights": "w.csv", "ruler": "0.1 mm"}, {"w.csv": "\n".join(rows)}
+    )
+    assert case.mounts["ring"].scatter > 0.1
+    assert any("scatter" in d.moved for d in case.design.variants())
+
+
+def test_a_thumb_is_a_weak_weights_test(tmp_path):
+    push = {"push_force": "20 N", "push_travel": "2 mm", "push_mounts": 1}
+    case = brief(tmp_path, {**BOBBIN, **push})
+    alone = push_measured(20.0, 2e-3, 1)
+    assert alone.stiffness == 1e4
+    assert alone.high == pytest.approx(1 + math.hypot(0.1, 0.25))
+    ring = case.mounts["ring"]
+    assert ring.grade == "measured"
+    low, high = ring.within["along"]
+    assert high / low < alone.high / alone.low
+
+
+def test_a_grommet_is_its_model():
+    mount = made(GROMMET)
+    shear = shear_modulus(Hardness(40, "Shore A"))
+    shape = Grommet.of(3e-3, 6e-3, 9e-3, 4e-3, 1.6e-3)
+    k, c = float(shape.flange_stuck(shear.middle)), float(shape.pinch(8.8e-3))
+    assert c == pytest.approx(0.4e-3)
+    tangent = mount.curves().tangent(0.0)
+    assert tangent[0] == pytest.approx(2 * k * (1 + 2 * (1 - c / 4e-3) ** -3) / 3)
+    assert tangent[1] == pytest.approx(shape.radial(shear.middle).pushing)
+    slipping = float(shape.flange_slipping(shear.middle))
+    assert mount.within["along"][0] < slipping / k * shear.low / shear.middle
+    assert mount.captive
+    assert mount.limits()[:2] == pytest.approx(bottoming_strain() * 4e-3 - c)
+    assert mount.faults == []
+    assert any("pinched by 10% of each flange" in note for note in mount.notes)
+    assert mount.dynamic_ratio == pytest.approx(math.sqrt(1.1 * 1.25))
+    assert mount.creep == pytest.approx((0.04, 0.07))
+    assert mount.cold(-40.0)[0] == pytest.approx(math.sqrt(2 * 3))
+    assert mount.cold(-41.0)[0] == math.inf
+    assert mount.within["cold stiffness"][1] == pytest.approx(math.sqrt(3 / 2))
+
+
+def test_a_grommet_that_is_fitted_badly_fails_and_says_how(tmp_path):
+    for change, words in (
+        (
+            {"sleeve_length": None},
+            "no sleeve: tightening the nut will crush it",
+        ),
+        ({"sleeve_length": "10 mm"}, "the sleeve is too long: it rattles by 0.4 mm"),
+        ({"groove": "3 mm"}, "the groove of 3 mm is wider than the panel of 1.6 mm: it rattles"),
+        ({"core": "14 mm"}, "the core of 14 mm is larger than the hole of 12 mm"),
+    ):
+        given = {k: v for k, v in (GROMMET | change).items() if v is not None}
+        result = assess(brief(tmp_path, given).design)
+        (check,) = [c for c in result.checks if c.id == "fit/ring"]
+        assert check.status == "fail"
+        assert words in check.reason
+    good = assess(brief(tmp_path, GROMMET).design)
+    assert [c.status for c in good.checks if c.id == "fit/ring"] == ["pass"]
+
+
+NUT = {
+    "kind": "threaded nut", "hardness": "50 Shore A", "compound": "chloroprene",
+    "sleeve": "4 mm", "hole": "10 mm", "flange": "14 mm", "flange_thickness": "1.5 mm",
+    "panel": "1.5 mm", "tube": "10 mm", "tube_length": "10 mm", "draw": "3 mm",
+}  # fmt: skip
+
+
+def test_a_threaded_nut_is_captive_once_it_is_drawn():
+    loose, drawn = made(NUT | {"draw": "0 mm"}), made(NUT)
+    assert "not turned past first contact" in loose.faults[0]
+    assert drawn.faults == []
+    assert drawn.captive
+    said = " ".join(drawn.notes)
+    assert "a lock nut is the only security" in said
+    assert "hold its bonded nut while you turn" in said
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_shape_rises_and_carries_its_fields(kind):
+    sizes = {
+        "length": "20 mm", "width": "15 mm", "thickness": "8 mm", "diameter": "25 mm",
+        "bore": "10 mm", "cord": "4 mm", **{k: v for k, v in NUT.items() if k != "kind"},
+    }  # fmt: skip
+    given = {"kind": kind, "compound": "natural", "hardness": "50 Shore A"}
+    mount = made(given | {key: sizes[key] for key in KINDS[kind]})
+    curves = mount.curves()
+    travel = np.linspace(0, 0.9, 40)[:, None] * 1.5e-3
+    force = curves.force(np.broadcast_to(travel, (40, 2)))
+    assert np.all(np.diff(force, axis=0) > 0)
+    assert mount.grade == "geometry"
+    for name in ("along", "across", "dynamic ratio", "loss factor"):
+        low, high = mount.within[name]
+        assert low <= 1 <= high
+    assert mount.notes
+
+
+def test_stiffness_goes_with_the_modulus_alone():
+    """A stiffer rubber of the same shape scales both curves by G."""
+    soft, hard = (made(BOBBIN | {"hardness": f"{s} Shore A"}) for s in (40, 60))
+    ratio = (
+        shear_modulus(Hardness(60, "Shore A")).middle
+        / shear_modulus(Hardness(40, "Shore A")).middle
+    )
+    np.testing.assert_allclose(
+        hard.curves().tangent(0.0) / soft.curves().tangent(0.0), ratio, rtol=1e-9
+    )
+
+
+def test_a_rating_alone_is_the_widest_band():
+    mount = made({"rated_load": "30 N", "travel": "8 mm", "captive": True})
+    low, high = (float(mount.curves().tangent(0.0)[0]) * f for f in mount.within["along"])
+    assert (low, high) == pytest.approx((30 / RATED_SAG[1], 30 / RATED_SAG[0]))
+    assert mount.grade == "rating"
+    assert (
+        high / low > 5 > made(GROMMET).within["along"][1] / made(GROMMET).within["along"][0] / 1.5
+    )
+    assert "common practice" in of_rating(30.0)["notes"][0]
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (GROMMET | {"hardness": "40"}, "40 of which scale?"),
+        (GROMMET | {"hardness": "95 Shore A"}, "relations"),
+        ({k: v for k, v in GROMMET.items() if k != "hardness"}, "hardness is missing"),
+        ({k: v for k, v in GROMMET.items() if k != "hole"}, "hole is missing: a panel grommet"),
+        (GROMMET | {"sleeve": "13 mm"}, "sleeve: must be below hole"),
+        (GROMMET | {"sleeve_length": "4 mm"}, "crushes it; a tenth is pinched by 8.8 mm"),
+        (GROMMET | {"compound": "neoprene"}, "'chloroprene' meant?"),
+        ({k: v for k, v in GROMMET.items() if k != "compound"}, "state it, or the compound"),
+        ({"hardness": "40 Shore A"}, "stands without kind"),
+        ({"travel": "8 mm"}, "along is missing"),
+        (BOBBIN | {"along": "100 N/mm"}, "lbf/in typed as N/mm? Check the unit"),
+        (BOBBIN | {"within": 0.2}, "within stands beside a shape"),
+        (NUT | {"draw": "9.5 mm"}, "fewer turns"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_gets_one_line(given, words):
+    with pytest.raises(InputError) as caught:
+        made(given)
+    assert words in str(caught.value)
+
+
+def test_what_a_slip_of_units_explains_is_named(tmp_path):
+    stiffness = 5.71 * float(made(BOBBIN).curves().tangent(0.0)[0])
+    with pytest.raises(InputError, match=r"lbf/in typed as N/mm\? Check units and sizes"):
+        brief(
+            tmp_path,
+            BOBBIN | {"weights": "w.csv", "ruler": "0.05 mm"},
+            {"w.csv": readings(stiffness)},
+        )
+
+
+def test_a_weights_file_of_no_use_gets_one_line(tmp_path):
+    for text, words in (
+        ("mass [kg],deflection [mm]\n1,1\n2,2\n", "2 different loads put on"),
+        ("mass [kg],force [N],deflection [mm]\n1,1,1\n", "give mass or force"),
+        ("mass [kg],deflection [mm]\n1,5\n2,3\n3,1\n", "it falls by"),
+    ):
+        with pytest.raises(InputError, match=words):
+            brief(tmp_path, BOBBIN | {"weights": "w.csv"}, {"w.csv": text})
+
+
+def test_stated_stiffness_goes_before_the_shape():
+    mount = made(BOBBIN | {"along": "8 N/mm"})
+    assert float(mount.curves().tangent(0.0)[0]) == 8e3
+    assert "along" not in mount.within
+    assert "across" in mount.within
+    assert Shape(**{k: v for k, v in BOBBIN.items() if k != "compound"}).fields()["captive"]
