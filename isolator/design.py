@@ -15,7 +15,7 @@ from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import BANDS, GRADES, Mount, Place
 from isolator.payload import Part, Payload
-from isolator.rubber import ROOM_TEMPERATURE, creep_factor
+from isolator.rubber import ROOM_TEMPERATURE, ageing_factor, creep_factor
 from isolator.suspension import ATTITUDES, Suspension, motion_name
 from isolator.trip import Condition, Leg
 from isolator.units import (
@@ -46,6 +46,9 @@ STEP = np.log(1.04)
 
 MOST_STEPS = 30
 """How many of them there are on each side of the middle at the most."""
+
+YEAR = 3.15576e7
+"""A year. [s]"""
 
 MAIN = "payload"
 """What the body that a brief calls [payload] is called among others."""
@@ -289,8 +292,8 @@ class Design:
         """The design as given, then as it may be: `payload` off, mounts in their bands.
 
         The corners of what mass and centre may be off (16 at the most), with the mounts as stated;
-        then the mounts with the payload as stated: all bands together from end to end in steps of
-        4 % in stiffness at the most, every corner of the bands, every band alone at its ends, each
+        then the mounts with the payload as stated: aged, all bands together from end to end in
+        steps of 4 % in stiffness at the most, every corner of the bands, every band alone at its ends, each
         tone of the trip at which a mode may lie inside, and unlike mounts where they scatter. What
         lies between is not tried.
         """
@@ -302,6 +305,12 @@ class Design:
         ]
         for at in self._places_in(active):
             out.append(self._shifted(at, np.ones(len(self.places))))
+        if (age := si_or_none(self, "age")) is not None:
+            rate = np.array([place.mount.ageing or 0.0 for place in self.places])
+            aged = ageing_factor(age / YEAR, rate)
+            if rate.any():
+                moved = {"age": f"stiffness × {aged.max():.3g} by age"}
+                out.append(replace(self._shifted({}, aged), moved=moved))
         scatter = np.array([place.mount.scatter or 0.0 for place in self.places])
         for sign in self._patterns() if scatter.any() else ():
             out.append(self._shifted({}, 1 + sign * scatter))
@@ -460,6 +469,13 @@ class Design:
                 yield f"{what} (case.inside.{name})"
         if self.age is None:
             yield "the mounts are new: no creep has added to their sag (age)"
+        else:
+            steady = {p.mount.name for p in self.places if p.mount.ageing is None}
+            if steady:
+                yield (
+                    f"the rubber of {', '.join(sorted(steady))} does not stiffen with age "
+                    f"({', '.join(f'mount.{name}.ageing' for name in sorted(steady))})"
+                )
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:

@@ -86,6 +86,8 @@ class Mount:
         By which share the stiffness of one mount may be off from that of another, 0 to 0.9.
     creep : two numbers, optional
         Ends of the share by which its deflection grows in each tenfold of time, 0 to 1.
+    ageing : number, optional
+        Share by which it stiffens in a year, -0.5 to 1; nothing is known of it otherwise.
     rubber_along, rubber_across : text or quantity [length], optional
         Rubber that is squeezed along its axis, and sheared across: strain is deflection over it.
     squeeze_limit, shear_limit : number
@@ -125,6 +127,7 @@ class Mount:
     within: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     scatter: float | None = None
     creep: tuple[float, float] | None = None
+    ageing: float | None = None
     rubber_along: OptionalMeasure = OptionalMeasure(SIZE)
     rubber_across: OptionalMeasure = OptionalMeasure(SIZE)
     squeeze_limit: float = SQUEEZE_LIMIT
@@ -150,6 +153,8 @@ class Mount:
         for name in ("squeeze_limit", "shear_limit"):
             given = number(getattr(self, name), f"Mount.{name}", 0.0, 5.0, open_low=True)
             object.__setattr__(self, name, given)
+        if self.ageing is not None:
+            object.__setattr__(self, "ageing", number(self.ageing, "Mount.ageing", -0.5, 1.0))
         if self.creep is not None:
             low, high = (number(rate, "Mount.creep", 0.0, 1.0) for rate in self.creep)
             if low > high:
@@ -250,6 +255,7 @@ class Mount:
             cold_loss_factor=cold,
             within={},
             scatter=None,
+            ageing=None,
         )
 
     def limits(self) -> FloatArray:

@@ -430,6 +430,7 @@ DynamicRatio = _banded(1.0, 10.0)
 Damping = _banded(0.001, 2.0)
 Scatter = plain(0.0, 0.9)
 Creep = _banded(0.0, 1.0)
+Ageing = plain(-0.5, 1.0)
 Strain = plain(0.01, 5.0)
 Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
@@ -646,6 +647,7 @@ class MountTable(Table):
     within: Annotated[Any, Off] = None
     scatter: Annotated[Any, Scatter] = None
     creep: Annotated[Any, Creep] = None
+    ageing: Annotated[Any, Ageing] = None
     rubber_along: Annotated[Any, Length] = None
     rubber_across: Annotated[Any, Length] = None
     squeeze_limit: Annotated[Any, Strain] = None

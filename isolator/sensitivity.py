@@ -19,6 +19,7 @@ MEASURE = {
     "loss factor": "a ring-down of the payload on its mounts",
     "cold stiffness": "a push at the temperature of the leg, and one at 23 °C",
     "scatter": "weights on several mounts of the kind",
+    "age": "weights on a mount of that age",
     "payload": "a finer weighing",
 }
 """What would narrow each thing that may be off."""
@@ -30,6 +31,7 @@ KEYS = {
     "loss factor": "loss_factor",
     "cold stiffness": "cold_factor",
     "scatter": "scatter",
+    "age": "ageing",
 }
 """Key of [mount.NAME] that holds it."""
 

@@ -174,3 +174,95 @@ def test_a_mount_at_its_ends():
     assert low.cold(-20.0) == pytest.approx((2, 0.1))
     half = ring.shifted({"along": 0.5}, own=1.1)
     assert float(half.curves().tangent(0.0)[0]) == pytest.approx(9e3 * math.sqrt(3) * 1.1)
+
+
+AGED = RING | {"creep": [0.04, 0.07], "ageing": 0.1}
+
+
+def test_creep_adds_sag_where_the_case_is_stored_and_leaves_the_modes():
+    """A year is 5.72 decades of minutes: 7 % each are 40 % of the new sag, towards the floor."""
+    new = STARTER.changed("mount.ring", RING | {"creep": [0.04, 0.07]})
+    old = new.changed("age", "1 year")
+    one, two = (assess(brief.design) for brief in (new, old))
+    sag = 8 * G0 / 4 / 6e3
+    more = 0.07 * math.log10(3.15576e7 / 60) * sag * 1e3
+
+    def demand(result, face):
+        return next(c for c in result.checks if c.id == f"clearance/{face}").demand
+
+    assert demand(two, "floor") - demand(one, "floor") == pytest.approx(more, rel=1e-3)
+    assert demand(two, "lid") == pytest.approx(demand(one, "lid"))  # it may be new, too
+    np.testing.assert_array_equal(one.response.main_modes, two.response.main_modes)
+    rows = {row["after"]: row["sag_mm"] for row in as_data(two)["storage"]}
+    assert rows["a minute"] == pytest.approx([1e3 * sag] * 2)
+    assert rows["a year"][1] == pytest.approx(1e3 * sag + more, rel=1e-3)
+    side = assess(old.changed("stored", "on the hinge side").design)
+    assert demand(side, "hinge side") - demand(one, "hinge side") == pytest.approx(more, rel=1e-3)
+    assert demand(side, "floor") == pytest.approx(demand(one, "floor"))
+
+
+def test_unknown_creep_leaves_an_age_unanswered():
+    result = assess(STARTER.changed("age", "1 year").design)
+    for name in ("sag", "clearance/floor"):
+        (check,) = [c for c in result.checks if c.id == name]
+        assert (check.status, check.missing) == ("incomplete", "mount.ring.creep")
+
+
+def test_age_stiffens_by_what_is_given_and_new_counts_too():
+    brief = STARTER.changed("mount.ring", AGED).changed("age", "2 years")
+    variants = brief.design.variants()
+    (aged,) = [v for v in variants if "age" in v.moved]
+    stiff = [float(v.places[0].mount.curves().tangent(0.0)[0]) for v in (variants[0], aged)]
+    assert stiff[1] / stiff[0] == pytest.approx(1.1**2, rel=1e-3)
+
+
+def test_a_condition_is_the_case_so_changed():
+    """Each strip has the answers of a brief in which that was changed by hand."""
+    conditions = [
+        {"name": "cool", "temperature": "6 °C"},
+        {"name": "upside-down", "attitude": "lid down"},
+        {"name": "heavier", "heavier": "1 kg"},
+        {"name": "old", "age": "1 year"},
+    ]
+    base = STARTER.changed("mount.ring", RING | {"creep": [0.04, 0.07], "within": 0.1})
+    result = assess(base.changed("condition", conditions).design)
+    by_hand = {
+        "cool": base.changed("leg[1].temperature", "6 °C"),
+        "upside-down": base.changed("leg[1].attitude", "lid down").changed("stored", "lid down"),
+        "heavier": base.changed("payload.mass", "9 kg"),
+        "old": base.changed("age", "1 year"),
+    }
+    strips = {strip.name: strip for strip in result.strips}
+    for name, brief in by_hand.items():
+        alone = assess(brief.design)
+        strip = strips[name]
+        assert strip.status == alone.status
+        left = [
+            c.capacity - c.demand
+            for c in alone.checks
+            if c.id.startswith("clearance/") and c.demand is not None
+        ]
+        assert strip.gap_left == pytest.approx(min(left))
+        (check,) = [c for c in result.checks if c.id == f"condition/{name}"]
+        assert check.status == alone.status
+    assert strips["as given"].status == assess(base.design).status
+    rows = {row["name"]: row for row in as_data(result)["conditions"]}
+    ratio = (
+        rows["heavier"]["main_modes_hz"]["bounce"][1]
+        / rows["as given"]["main_modes_hz"]["bounce"][1]
+    )
+    assert ratio == pytest.approx(math.sqrt(8 / 9), rel=1e-3)
+    assert "Conditions: modes on all legs" in page(result)
+
+
+def test_rubber_that_is_strained_too_much_for_good_fails():
+    short = STARTER.changed(
+        "mount.ring", RING | {"rubber_along": "15 mm", "rubber_across": "15 mm"}
+    )
+    checks = {c.id: c for c in assess(short.design).checks}
+    sag = 8 * G0 / 4 / 6e3
+    assert checks["strain/squeezed"].status == "fail"
+    assert checks["strain/squeezed"].demand == pytest.approx(sag / 0.015, rel=1e-3)
+    assert checks["strain/sheared"].status == "pass"
+    allowed = short.changed("mount.ring.squeeze_limit", 0.3)
+    assert assess(allowed.design).status == "pass"

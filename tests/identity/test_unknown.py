@@ -93,6 +93,7 @@ ANSWERED = {
     "within": "its absence is printed under Assumed",
     "scatter": "its absence is printed under Assumed",
     "creep": "asked only where an age is given",
+    "ageing": "its absence is printed under Assumed where an age is given",
     "rubber_along": "asked only where it is given",
     "rubber_across": "asked only where it is given",
     "squeeze_limit": "a default of common practice, printed with the check",
