@@ -294,8 +294,8 @@ class Design:
         The corners of what mass and centre may be off (16 at the most), with the mounts as stated;
         then the mounts with the payload as stated: aged, all bands together from end to end in
         steps of 4 % in stiffness at the most, every corner of the bands, every band alone at its
-        ends, each tone of the trip at which a mode may lie inside, and unlike mounts where they scatter. What
-        lies between is not tried.
+        ends, each tone of the trip at which a mode may lie inside, and unlike mounts where they
+        scatter. What lies between is not tried.
         """
         out = [self]
         for end in self.payload.ends():

@@ -29,7 +29,7 @@ def test_the_example_runs_as_it_stands(monkeypatch, capsys):
 def test_the_weighing_reads_as_it_stands(tmp_path):
     text = (ROOT / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if not line.startswith(("mass =", "centre ="))]
-    block = re.search(r"```toml\n(.*?)```", README, re.DOTALL)[1]
+    block = re.search(r"```toml\n(\[payload.weighing.*?)```", README, re.DOTALL)[1]
     path = tmp_path / "case.toml"
     path.write_text("\n".join(lines).replace("[case]", f"{block}[case]"), encoding="utf-8")
     payload = isolator.read_brief(path).design.payload
@@ -38,6 +38,19 @@ def test_the_weighing_reads_as_it_stands(tmp_path):
     high = 22.5 * 8**0.5 - 75
     assert payload.centre.m_as("mm") == pytest.approx([9, 0, high])
     assert max(payload.centre_within.m_as("mm")) < 25
+
+
+def test_the_grommet_and_the_conditions_read_as_they_stand(tmp_path):
+    text = (ROOT / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
+    grommet = re.search(r"```toml\n(\[mount.grommet.*?)```", README, re.DOTALL)[1]
+    conditions = re.search(r"```toml\n(\[\[condition.*?)```", README, re.DOTALL)[1]
+    start, end = text.index("[mount.ring]"), text.index("[mounts]")
+    text = text[:start] + grommet + text[end:].replace("[mounts]", '[mounts]\nuse = "grommet"', 1)
+    (tmp_path / "case.toml").write_text(text + conditions, encoding="utf-8")
+    brief = isolator.read_brief(tmp_path / "case.toml")
+    assert brief.mounts["grommet"].grade == "geometry"
+    assert "pinched by 10% of each flange" in brief.mounts["grommet"].notes
+    assert [c.name for c in brief.design.conditions] == ["cold", "a kilogram more"]
 
 
 def test_the_example_of_a_second_body_fits_into_the_starter(tmp_path):
