@@ -37,7 +37,7 @@ from isolator.weighing import Foot, Swing, Tilt, Weighing
 if TYPE_CHECKING:
     from isolator import figures
     from isolator.assessment import Assessment, assess
-    from isolator.brief import Brief, read_brief
+    from isolator.brief import Brief, read_brief, read_mounts
     from isolator.report import as_data, page
 
 __all__ = [
@@ -75,6 +75,7 @@ __all__ = [
     "natural_frequency_from_deflection",
     "page",
     "read_brief",
+    "read_mounts",
     "road",
     "static_deflection",
     "stiffness_for",
@@ -86,6 +87,7 @@ _LATER = {
     "assess": "isolator.assessment",
     "Brief": "isolator.brief",
     "read_brief": "isolator.brief",
+    "read_mounts": "isolator.brief",
     "as_data": "isolator.report",
     "page": "isolator.report",
 }

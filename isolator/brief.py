@@ -188,6 +188,42 @@ def read_brief(path: str | Path) -> Brief:
     return _Reading(given, Folder(path.parent), path.name).brief()
 
 
+def read_mounts(path: str | Path) -> dict[str, Mount]:
+    """Read a CSV with kinds of mounts, as ``mounts.table`` of a brief names one.
+
+    Parameters
+    ----------
+    path : str or Path
+        Files of weights tests that it names are looked for in its own folder.
+
+    Returns
+    -------
+    dict of name to Mount
+
+    Raises
+    ------
+    InputError
+        Everything that is unusable, a line each.
+
+    Examples
+    --------
+    The invented catalogue that is shipped:
+
+    >>> from isolator.sources import data_file
+    >>> print(read_mounts(str(data_file("catalogue.csv")))["bobbin 1"].grade)
+    geometry
+    """
+    path = Path(path)
+    reading = _Reading({}, Folder(path.parent), path.name)
+    mounts = {
+        row.name: reading.mount(where, row, row.name)
+        for where, row in reading.folder.rows(path.name, "the table", MountRow)
+    }
+    if reading.lines:
+        raise InputError(*reading.lines)
+    return {name: mount for name, mount in mounts.items() if mount}
+
+
 def _toml(raw: str, file: str) -> dict[str, Any]:
     lines = re.split(r"\r?\n", raw)
     for number, line in enumerate(lines, start=1):

@@ -8,7 +8,7 @@ import pytest
 
 from isolator.assessment import assess
 from isolator.block import bottoming_strain, disc
-from isolator.brief import read_brief
+from isolator.brief import read_brief, read_mounts
 from isolator.estimate import KINDS, RATED_SAG, Shape, mount_fields, of_rating, push_measured
 from isolator.grommet import Grommet
 from isolator.mount import Mount, with_bands
@@ -267,3 +267,48 @@ def test_stated_stiffness_goes_before_the_shape():
     assert "along" not in mount.within
     assert "across" in mount.within
     assert Shape(**{k: v for k, v in BOBBIN.items() if k != "compound"}).fields()["captive"]
+
+
+DATA = Path(__file__).parents[2] / "data"
+CATALOGUE = read_mounts(DATA / "catalogue.csv")
+
+
+def test_the_catalogue_is_large_enough_and_says_that_it_is_invented():
+    head = (DATA / "catalogue.csv").read_text("utf-8").splitlines()[0]
+    assert "Invented" in head
+    assert len(CATALOGUE) >= 30
+    assert len({name.rstrip(" 0123456789") for name in CATALOGUE}) >= 5
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_every_row_of_the_catalogue_is_a_plausible_mount(name):
+    mount = CATALOGUE[name]
+    along, across = mount.curves().tangent(0.0)
+    assert 1e3 < along < 3e6
+    assert 1e3 < across < 1e6
+    assert mount.source == "invented"
+    assert mount.grade == "geometry"
+    assert not mount.faults
+    d = np.linspace(-1.0, 1.0, 81)[:, None] * 1e-3
+    assert np.all(np.diff(mount.curves().force(np.broadcast_to(d, (81, 2))), axis=0) >= 0)
+    for low, high in mount.within.values():
+        assert 0.1 < low <= 1 <= high < 10
+
+
+def test_a_copy_of_the_catalogue_is_a_table_of_a_brief(tmp_path):
+    text = STARTER.read_text("utf-8")
+    start, end = text.index("[mount.ring]"), text.index("[mounts]")
+    head = '[mounts]\ntable = "mine.csv"\nuse = "bobbin 3"\n'
+    (tmp_path / "case.toml").write_text(
+        text[:start] + text[end:].replace("[mounts]", head, 1).replace("[mounts] ", "#"), "utf-8"
+    )
+    (tmp_path / "mine.csv").write_text((DATA / "catalogue.csv").read_text("utf-8"), "utf-8")
+    result = assess(read_brief(tmp_path / "case.toml").design)
+    assert result.status in ("fail", "incomplete")
+    assert as_data(result)["bands"][0]["mount"] == "bobbin 3"
+
+
+def test_a_name_that_stands_twice_in_a_table_gets_a_line(tmp_path):
+    (tmp_path / "m.csv").write_text("name,rated load [N]\na,30\na,40\n", "utf-8")
+    with pytest.raises(InputError, match=r"line 3 \('a'\): the name stands in line 2 too"):
+        read_mounts(tmp_path / "m.csv")
