@@ -369,6 +369,9 @@ class Design:
                 over = [place.mount.over(name, where) for place in self.places]
                 far = max(over, key=lambda factor: abs(np.log(factor)))
                 moved[name] = f"{name} × {far:.3g}"
+        if "cold stiffness" in moved:
+            end = "high" if at["cold stiffness"] > 0 else "low"
+            moved["cold stiffness"] = f"cold stiffness at its {end} end"
         if not np.all(own == 1):
             moved["scatter"] = f"mounts unlike, × {own.min():.3g} to {own.max():.3g}"
         return replace(self, places=places, moved=moved)
