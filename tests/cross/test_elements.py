@@ -1,8 +1,8 @@
 """Shapes of rubber against finite elements that are solved here: the cross-check is not a table.
 
 Mixed displacement and pressure (Taylor and Hood) of bodies of revolution, stiffness from the energy
-of a unit motion, with scikit-fem. A load along the axis is the same all round (n = 0); one across it
-goes as cos θ (n = 1): u_r = U cos θ, u_θ = V sin θ, u_z = W cos θ.
+of a unit motion, with scikit-fem. A load along the axis is the same all round (n = 0); one across
+it goes as cos θ (n = 1): u_r = U cos θ, u_θ = V sin θ, u_z = W cos θ.
 """
 
 from collections.abc import Callable
