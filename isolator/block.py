@@ -330,37 +330,6 @@ def bush(
     )
 
 
-def tilted_pair(stiff: npt.ArrayLike, soft: npt.ArrayLike, angle: npt.ArrayLike) -> FloatArray:
-    """Two pads that lean towards each other, as one spring along three axes, (..., 3). [N/m]
-
-    The faces lie at an angle from the level; at 0 both are squeezed by a load from above, at π/2
-    both are sheared. In the plane of the lean up 2(kc cos² + ks sin²) and across
-    2(kc sin² + ks cos²), out of it 2ks. They turn no load into a twist, since what one does the
-    other undoes.
-
-    Parameters
-    ----------
-    stiff, soft : (...) arrays
-        Of one pad, squeezed and sheared. [N/m]
-    angle : (...) array
-        [rad]
-
-    Returns
-    -------
-    (..., 3) array
-        Up, across in the plane, out of the plane.
-
-    Examples
-    --------
-    >>> tilted_pair(100.0, 10.0, np.pi / 4).round(6).tolist()
-    [110.0, 110.0, 20.0]
-    """
-    kc, ks = np.asarray(stiff, dtype=float), np.asarray(soft, dtype=float)
-    c, s = np.cos(angle) ** 2, np.sin(angle) ** 2
-    up, across = 2 * (kc * c + ks * s), 2 * (kc * s + ks * c)
-    return np.stack(np.broadcast_arrays(up, across, 2 * ks), axis=-1)
-
-
 def cord_force(
     squeezed: npt.ArrayLike, cord: npt.ArrayLike, length: npt.ArrayLike, shear: npt.ArrayLike
 ) -> FloatArray:

@@ -37,7 +37,9 @@ from isolator.mount import SHEAR_LIMIT
 from isolator.rubber import Compound, Hardness, compound, shear_modulus
 from isolator.units import (
     FORCE,
+    G0,
     GAP,
+    MASS,
     SIZE,
     STIFFNESS,
     InputError,
@@ -59,6 +61,8 @@ KINDS: Mapping[str, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 """Shape → the sizes that it needs."""
+
+FACES = ("held", "slipping", "bonded")
 
 SHAPE_OFF = (0.9, 1.1)
 """What the formulas of plain shapes may be off (common practice)."""
@@ -89,8 +93,9 @@ class Shape:
         ``"40 Shore A"``.
     compound : text, optional
         A rubber of ``data/compounds.csv``; without one nothing is known of how it moves.
-    faces : "held", "slipping" or None
-        Of a pad, disc or ring: glued or dry under load, greased, or nobody knows.
+    faces : "held", "slipping", "bonded" or None
+        Of a pad, disc or ring: dry under load, greased, vulcanised to its plates so that it can be
+        pulled, or nobody knows.
     length, width, thickness, diameter, bore, cord, sleeve, hole, flange, flange_thickness, panel,
     washer, sleeve_length, groove, core, tube, tube_length, draw : texts or quantities [length]
         `thickness` of the rubber along the axis; of a ring on a shaft `bore`; of a grommet the
@@ -131,8 +136,8 @@ class Shape:
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise InputError(f"Shape.kind = {self.kind!r}: write one of {', '.join(KINDS)}")
-        if self.faces not in ("held", "slipping", None):
-            raise InputError(f"Shape.faces = {self.faces!r}: write held or slipping")
+        if self.faces not in (*FACES, None):
+            raise InputError(f"Shape.faces = {self.faces!r}: write {', '.join(FACES)}")
         lines = [
             f"Shape.{name} is missing: a {self.kind} needs it; measure it"
             for name in KINDS[self.kind]
@@ -180,6 +185,7 @@ class Shape:
     def _plain(self, rates: Rates, thickness: float, bonded: bool) -> dict[str, Any]:
         """A block between plates: along by its faces, across by shear."""
         held, slipping = float(rates.stuck), float(rates.slipping)
+        bonded = bonded or self.faces == "bonded"
         stiff = slipping if self.faces == "slipping" else held
         low = held if bonded or self.faces == "held" else slipping
         notes = []
@@ -497,11 +503,24 @@ def narrowed_by(
         within[way] = (low / middle, high / middle)
     else:
         within[way] = (measured.low, measured.high)
+    said = f"{way} its axis {STIFFNESS.text(stiff)} by test, {_percent(measured)} (95 %)"
+    if np.isfinite(measured.lost):
+        said += f"; {measured.lost:.0%} of the work of loading does not come back, at this slowness"
+    if np.isfinite(measured.add):
+        what = (
+            f"with {MASS.text(measured.add / G0)} on it" if measured.add else "with nothing on it"
+        )
+        said += f"; one more reading {what} narrows that to {measured.narrows:.0%} of it"
+    notes.append(said)
     out = dict(known) | {way: curve.scaled(scale), "within": within, "notes": notes}
     out["grade"] = "measured"
     if np.isfinite(measured.scatter):
         out["scatter"] = max(measured.scatter, float(known.get("scatter") or 0.0))
     return out
+
+
+def _percent(measured: Measured) -> str:
+    return f"{measured.low - 1:+.0%} to {measured.high - 1:+.0%}"
 
 
 def push_measured(

@@ -338,6 +338,18 @@ class Response:
         return np.stack(out, axis=-1)
 
     @cached_property
+    def compliance(self) -> FloatArray:
+        """How far the centre goes for a slow push along x, y, z there, (b, 3), lid up. [m/N]
+
+        nan where the payload does not rest.
+        """
+        pose = Pose(self.pose.shift[:, 0], self.pose.turn[:, 0], self.pose.found[:, 0])
+        stiff = self.suspension.stiffness(pose)
+        safe = pose.found & (self.gravity_left[:, 0] > 0)
+        inverse = np.linalg.inv(np.where(safe[:, None, None], stiff, np.eye(6)))
+        return np.where(safe[:, None], np.diagonal(inverse, axis1=1, axis2=2)[:, :3], np.nan)
+
+    @cached_property
     def gravity_left(self) -> FloatArray:
         """See `Suspension.gravity_left`, (b, 6). [-]"""
         return self.suspension.repeated().gravity_left(self.pose)

@@ -11,6 +11,7 @@ from typing import Annotated, Any, ClassVar
 
 from isolator.case import SUMS
 from isolator.curve import Curve
+from isolator.estimate import FACES as FACES_OF_RUBBER
 from isolator.estimate import KINDS as SHAPES
 from isolator.fields import (
     Field,
@@ -423,7 +424,7 @@ Sample = plain(0.0, 1000.0)
 Going = choice(("up", "down"))
 Pushed = plain(1.0, 64.0)
 MountKind = choice(tuple(SHAPES))
-Faces = choice(("held", "slipping"))
+Faces = choice(FACES_OF_RUBBER)
 HardnessGiven = Field(_read_hardness)
 CompoundGiven = Field(_read_compound)
 DynamicRatio = _banded(1.0, 10.0)

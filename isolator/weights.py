@@ -117,6 +117,9 @@ class Measured:
         Share of the work of loading that does not come back; nan without readings going down. [-]
     most : float
         Largest load. [N]
+    add, narrows : float
+        The load at which one more reading narrows the band the most, and to what share of it; nan
+        where a test has no readings to add to. [N, -]
     """
 
     stiffness: float
@@ -126,6 +129,8 @@ class Measured:
     scatter: float
     lost: float
     most: float
+    add: float = np.nan
+    narrows: float = np.nan
 
     def deflection(self, load: npt.ArrayLike) -> FloatArray:
         """Under a load (...) [N]; straight on beyond the test. [m]"""
@@ -210,6 +215,7 @@ def measure(test: WeightsTest) -> Measured:
         scatter = float(student.ppf((1 + COVERAGE) / 2, len(names) - 1) * log.std(ddof=1))
         between = scatter / np.sqrt(len(names))
     width = float(np.hypot(own, between))
+    add, narrows = next_weight(test, float(load.max()))
     return Measured(
         stiffness=float(stiffness),
         height=height,
@@ -218,6 +224,8 @@ def measure(test: WeightsTest) -> Measured:
         scatter=min(scatter, 0.9) if np.isfinite(scatter) else np.nan,
         lost=_lost(test),
         most=float(load.max()),
+        add=add,
+        narrows=narrows,
     )
 
 
@@ -277,7 +285,7 @@ def next_weight(test: WeightsTest, working: float) -> tuple[float, float]:
     load = test.load[up]
     centred = load - load.mean()
     spread = float((centred**2).sum())
-    candidates = np.array([0.0, 1.5 * max(working, load.max() / 1.5)])
+    candidates = np.array([0.0, 1.5 * working])
     more = spread + len(load) / (len(load) + 1) * (candidates - load.mean()) ** 2
     best = int(more.argmax())
     return float(candidates[best]), float(np.sqrt(spread / more[best]))

@@ -211,6 +211,12 @@ def _body_tables(
             for attitude in ATTITUDES
         ],
     )
+    yield _table(
+        f"{start}What a thumb should feel: a slow push of {data['push'][0]['force_n']:g} N at the "
+        "centre of gravity, lid up",
+        ["along", *(row["axis"] for row in data["push"])],
+        [["mm", *(_range(row["travel_mm"]) for row in data["push"])]],
+    )
     if data["storage"]:
         stored = data["storage"][0]["attitude"]
         yield _table(

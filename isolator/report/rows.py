@@ -23,6 +23,9 @@ from isolator.vibration import worse_than_bolted
 
 CONDITION = "as given"
 
+THUMB = 20.0
+"""A push with the thumb. [N]"""
+
 AGES = {"a minute": 60.0, "a day": 86400.0, "a month": 2.6298e6, "a year": 3.15576e7}
 """When the sag in storage is told. [s]"""
 
@@ -45,6 +48,7 @@ def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
         },
         "bands": list(_bands(assessment.tried[frame or MAIN])),
         "main_modes_hz": main_modes(assessment.tried[frame or MAIN].main_modes[:, None]),
+        "push": list(_push(assessment.tried[frame or MAIN])),
         "storage": list(_storage(response)),
         "sag": list(_sag(response)),
         "sheets": list(_sheets(response)),
@@ -95,6 +99,15 @@ def main_modes(modes: FloatArray) -> dict[str, list[float | None]]:
         ends = (known.min(), stated, known.max()) if known.size else (np.nan,) * 3
         out[name] = [plain(value) for value in ends]
     return out
+
+
+def _push(tried: Response) -> Iterator[dict[str, Any]]:
+    """What a thumb should feel: travel of the centre, low end, as stated, high end."""
+    for k, axis in enumerate(AXES):
+        travel = 1e3 * THUMB * tried.compliance[:, k]
+        known = travel[np.isfinite(travel)]
+        ends = (known.min(), travel[0], known.max()) if known.size else (np.nan,) * 3
+        yield {"axis": axis, "force_n": THUMB, "travel_mm": [plain(value) for value in ends]}
 
 
 def _storage(response: Response) -> Iterator[dict[str, Any]]:

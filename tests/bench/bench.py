@@ -21,8 +21,11 @@ import numpy as np
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.design import Design
+from isolator.grommet import Grommet
 from isolator.inside import Obstacle
 from isolator.response import respond
+from isolator.rubber import shear_band
+from isolator.units import FloatArray
 
 ROOT = Path(__file__).parents[2]
 CASE = "data/ice-radar/case.toml"
@@ -31,6 +34,7 @@ IMPORT = ("-c", "import isolator")
 ASSESS = ("-m", "isolator.cli", "assess")
 LARGEST = "data/planetarium/case.toml"
 """The shipped case with the most mounts, parts, landings and changes to try."""
+MANY = 100_000
 BATCHES = (1, 10, 100)
 OBSTACLES = (0, 10, 100, 1000)
 UNUSABLE = 2
@@ -81,6 +85,36 @@ def among(count: int) -> float:
     return time.perf_counter() - start
 
 
+@cache
+def shapes() -> tuple[Grommet, FloatArray]:
+    """Panel grommets of many sizes, and their hardness. [Shore A]"""
+    rng = np.random.default_rng(0)
+    sleeve = rng.uniform(2e-3, 5e-3, MANY)
+    hole = sleeve + rng.uniform(1e-3, 4e-3, MANY)
+    flange, thickness = hole + rng.uniform(2e-3, 5e-3, MANY), rng.uniform(1.5e-3, 4e-3, MANY)
+    panel = rng.uniform(1e-3, 3e-3, MANY)
+    return Grommet.of(sleeve, hole, flange, thickness, panel), rng.uniform(30, 70, MANY)
+
+
+def grommets() -> float:
+    """Stiffness of all of them along and across from hardness and geometry, as bands. [s]"""
+    shape, hardness = shapes()
+    start = time.perf_counter()
+    for shear in shear_band(hardness - 5, hardness, hardness + 5):
+        shape.flange_stuck(shear)
+        shape.flange_slipping(shear)
+        shape.radial(shear)
+    return time.perf_counter() - start
+
+
+def exponentials() -> float:
+    """As many exponentials. [s]"""
+    values = shapes()[1]
+    start = time.perf_counter()
+    np.exp(values)
+    return time.perf_counter() - start
+
+
 def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int) -> list[float]:
     """Candidate over base in each pair, after one of each that does not count."""
     base(), candidate()
@@ -99,6 +133,7 @@ def main() -> None:
     rows: list[tuple[str, str, Callable[[], float], Callable[[], float]]] = [
         ("import isolator", "1.3", lambda: process(BASE), lambda: process(IMPORT)),
         ("isolator assess", "3", lambda: process(BASE), lambda: process((*ASSESS, CASE))),
+        (f"{MANY} grommets, to as many exp", "200", exponentials, grommets),
         ("the largest case", "4", lambda: process(BASE), lambda: process((*ASSESS, LARGEST))),
     ]
     for count in BATCHES[1:]:

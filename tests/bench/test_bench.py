@@ -14,6 +14,7 @@ def test_the_benchmark_prints_every_ratio():
     assert [name for name, _ in rows] == [
         "import isolator",
         "isolator assess",
+        "100000 grommets, to as many exp",
         "the largest case",
         "a design in a batch of 10, to one alone",
         "a design in a batch of 100, to one alone",

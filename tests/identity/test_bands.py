@@ -266,3 +266,12 @@ def test_rubber_that_is_strained_too_much_for_good_fails():
     assert checks["strain/sheared"].status == "pass"
     allowed = short.changed("mount.ring.squeeze_limit", 0.3)
     assert assess(allowed.design).status == "pass"
+
+
+def test_a_thumb_feels_what_the_mounts_say():
+    """20 N on four mounts of 6 N/mm at the height of the centre: 0.83 mm along z and sideways."""
+    rows = as_data(assess(STARTER.changed("mount.ring", RING).design))["push"]
+    for row in rows:
+        assert row["travel_mm"] == pytest.approx([20 / 24] * 3, rel=2e-3)
+    band = as_data(assess(STARTER.changed("mount.ring", RING | {"within": 0.25}).design))["push"]
+    assert band[2]["travel_mm"] == pytest.approx([20 / 30, 20 / 24, 25 / 24], rel=3e-3)

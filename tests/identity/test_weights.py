@@ -130,6 +130,13 @@ def test_the_next_weight_is_far_from_the_others():
     assert load == pytest.approx(45.0)
     assert 0.3 < share < 1
     assert next_weight(test, 5.0)[0] == 0.0
+    # the same line with that reading taken: its band is so much of what it was
+    more = WeightsTest(
+        np.append(test.load, load), np.append(test.deflection, load / 8e3 + 3e-3),
+        np.zeros(6, int), np.ones(6, bool), 1e-4,
+    )  # fmt: skip
+    spreads = [((t.load - t.load.mean()) ** 2).sum() for t in (test, more)]
+    assert share == pytest.approx(math.sqrt(spreads[0] / spreads[1]))
 
 
 def test_a_thumb_by_hand():

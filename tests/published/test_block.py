@@ -25,7 +25,6 @@ from isolator.block import (
     sheared,
     squeeze,
     squeeze_slope,
-    tilted_pair,
 )
 from isolator.rubber import lindley
 
@@ -120,14 +119,6 @@ def test_a_disc_is_a_square_of_its_area_nearly():
     assert round_one.slipping == pytest.approx(square.slipping)
     assert round_one.stuck == pytest.approx(square.stuck, rel=0.2)
     assert round_one.sheared == pytest.approx(square.sheared, rel=0.02)
-
-
-def test_a_leaning_pair_keeps_its_trace():
-    angle = np.linspace(0, np.pi / 2, 7)
-    three = tilted_pair(900.0, 100.0, angle)
-    np.testing.assert_allclose(three[:, :2].sum(axis=1), 2000.0)
-    np.testing.assert_allclose(three[[0, -1], 0], [1800.0, 200.0])
-    np.testing.assert_allclose(three[:, 2], 200.0)
 
 
 def test_a_cord_by_hand():
