@@ -425,8 +425,8 @@ def _worst(
     """How a change scores at the worst of the variants, of those that decide if they are given."""
     bodies = dict(now)
     for name, design in change.items():
-        variants = design.variants()
-        bodies[name] = respond([variants[i] for i in deciding.get(name, range(len(variants)))])
+        count = len(now[name].designs)
+        bodies[name] = respond(design.chosen(deciding.get(name, range(count)), count))
     counts = _counts(bodies)
     (score,) = _scores(bodies, ask_all(bodies, counts), counts)
     return score

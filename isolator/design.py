@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -297,24 +298,36 @@ class Design:
         ends, each tone of the trip at which a mode may lie inside, and unlike mounts where they
         scatter. What lies between is not tried.
         """
-        out = [self]
+        return [make() for make in self._makers()]
+
+    def chosen(self, which: Sequence[int], count: int) -> list[Design]:
+        """Some of so many variants by their index; all where there is another number of them."""
+        makers = self._makers()
+        return [makers[i]() for i in (which if len(makers) == count else range(len(makers)))]
+
+    def _makers(self) -> list[Callable[[], Design]]:
+        """What makes each variant, the design as given first."""
+        out: list[Callable[[], Design]] = [lambda: self]
         for end in self.payload.ends():
-            out.append(replace(self, payload=end, moved={"payload": _off(self.payload, end)}))
-        active = [
-            name for name in BANDS if any(name in place.mount.within for place in self.places)
-        ]
-        for at in self._places_in(active):
-            out.append(self._shifted(at, np.ones(len(self.places))))
-        if (age := si_or_none(self, "age")) is not None:
-            rate = np.array([place.mount.ageing or 0.0 for place in self.places])
-            aged = ageing_factor(age / YEAR, rate)
-            if rate.any():
-                moved = {"age": f"stiffness × {aged.max():.3g} by age"}
-                out.append(replace(self._shifted({}, aged), moved=moved))
+            moved = {"payload": _off(self.payload, end)}
+            out.append(partial(replace, self, payload=end, moved=moved))
+        bands = BANDS if self._is_cold() else [name for name in BANDS if name != "cold stiffness"]
+        active = [name for name in bands if any(name in p.mount.within for p in self.places)]
+        alike = np.ones(len(self.places))
+        out += [partial(self._shifted, at, alike) for at in self._places_in(active)]
+        rate = np.array([place.mount.ageing or 0.0 for place in self.places])
+        if (age := si_or_none(self, "age")) is not None and rate.any():
+            out.append(partial(self._aged, ageing_factor(age / YEAR, rate)))
         scatter = np.array([place.mount.scatter or 0.0 for place in self.places])
-        for sign in self._patterns() if scatter.any() else ():
-            out.append(self._shifted({}, 1 + sign * scatter))
+        if scatter.any():
+            signs = self._patterns()
+            out += [partial(self._shifted, {}, 1 + sign * scatter) for sign in signs]
         return out
+
+    def _aged(self, factor: FloatArray) -> Design:
+        """The design with stiffer mounts by factors (n,)."""
+        moved = {"age": f"stiffness × {factor.max():.3g} by age"}
+        return replace(self._shifted({}, factor), moved=moved)
 
     def under(self, condition: Condition) -> Design:
         """The design under a condition, without conditions of its own."""
@@ -557,10 +570,14 @@ class Design:
                 yield f"the road of {leg.name} is Gaussian; real roads peak higher (leg.crest)"
         yield from self._assumed_of_parts()
 
+    def _is_cold(self) -> bool:
+        """Whether a leg is colder than where stiffness is stated."""
+        given = [leg.temperature_c() for leg in self.legs]
+        return any(degrees is not None and degrees < ROOM_TEMPERATURE for degrees in given)
+
     def _damped_as_warm(self) -> list[str]:
         """Mounts whose stiffness in the cold of a leg is known, but not their damping there."""
-        given = [leg.temperature_c() for leg in self.legs]
-        if not any(degrees is not None and degrees < ROOM_TEMPERATURE for degrees in given):
+        if not self._is_cold():
             return []
         kinds = {place.mount.name: place.mount for place in self.places}
         return [

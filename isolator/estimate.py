@@ -173,13 +173,15 @@ class Shape:
         off = {name: made.pop(f"{name}_off") for name in ("along", "across")}
         within = {name: (softer * low, harder * high) for name, (low, high) in off.items()}
         notes = [f"stiffness from {shear}, static", *shear.notes, *made.pop("notes", ())]
+        moves = _of_rubber(rubber, hardness) if rubber else {}
+        notes += [note for note in [moves.pop("rubber", "")] if note]
         return {
             "grade": "geometry",
             "within": within,
             "notes": notes,
             "source": f"{self.kind} of {hardness}",
             **made,
-            **(_of_rubber(rubber, hardness) if rubber else {}),
+            **moves,
         }
 
     def _plain(self, rates: Rates, thickness: float, bonded: bool) -> dict[str, Any]:
@@ -422,6 +424,13 @@ def _of_rubber(rubber: Compound, hardness: Hardness) -> dict[str, Any]:
         low, high = float(band.low), float(band.high)
         if np.isfinite(low + high):
             out[name] = [low, high]
+    resists = ", ".join(f"{what} {how}" for what, how in rubber.resists.items() if how)
+    service = rubber.service()
+    ends = f"; sold for {service.low:g} to {service.high:g} °C" if service.low < 0 else ""
+    out["rubber"] = (
+        f"{rubber.key} in general, grades differ: {resists} (common practice){ends}; how it moves, "
+        "creeps and cools is recalled from handbooks, low confidence"
+    )
     points = [(f.at, f.low, f.high) for f in rubber.of("cold stiffness")]
     creep = rubber.creep()
     if points:

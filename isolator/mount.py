@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from copy import copy
+from dataclasses import dataclass, field
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -242,21 +243,28 @@ class Mount:
             None if value is None else min(value * over["loss factor"], 2.0)
             for value in (self.loss_factor, self.cold_loss_factor)
         )
-        return replace(
-            self,
-            along=_scaled(self.along, over["along"] * own),
-            across=_scaled(self.across, over["across"] * own),
-            cold_points=[
-                (degrees, *[low * (high / low) ** ((1 + cold_at) / 2)] * 2)
-                for degrees, low, high in self.cold_points
-            ],
-            dynamic_ratio=max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
-            loss_factor=loss,
-            cold_loss_factor=cold,
-            within={},
-            scatter=None,
-            ageing=None,
-        )
+        along, across = self._static
+        factors = over["along"] * own, over["across"] * own
+        points = [
+            (degrees, *[low * (high / low) ** ((1 + cold_at) / 2)] * 2)
+            for degrees, low, high in self.cold_points
+        ]
+        moved = {
+            "along": _scaled(self.along, factors[0]),
+            "across": _scaled(self.across, factors[1]),
+            "_static": (along.scaled(factors[0]), across.scaled(factors[1])),
+            "cold_points": tuple(points),
+            "dynamic_ratio": max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
+            "loss_factor": loss,
+            "cold_loss_factor": cold,
+            "within": {},
+            "scatter": None,
+            "ageing": None,
+        }
+        out = copy(self)  # a hundred of these are made for a verdict, of a mount that was validated
+        for name, value in moved.items():
+            object.__setattr__(out, name, value)
+        return out
 
     def limits(self) -> FloatArray:
         """How far it may be pushed, pulled and moved across, (3,). [m]

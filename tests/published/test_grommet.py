@@ -102,9 +102,8 @@ def test_without_a_pinch_only_one_flange_works():
     k, t = 4e5, 2e-3
     curve = axial_curve((k, k), (t, t), (0.0, 0.0))
     assert curve.tangent(1e-9) == pytest.approx(k, rel=1e-4)
-    both = axial_curve((k, k), (t, t), (0.1 * t, 0.1 * t))
-    ratio = both.tangent(0.0) / curve.force(0.1 * t) * 0.1 * t
-    assert 1.6 < ratio < 2.6
+    # computed by large-strain elements: two flanges would be 1.6 to 1.8 times too stiff at a tenth
+    assert 1.6 < 2 * k / (curve.force(0.1 * t) / (0.1 * t)) < 1.8
 
 
 def test_pinch_and_sleeve_are_one_another():
