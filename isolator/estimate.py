@@ -62,6 +62,16 @@ KINDS: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Shape → the sizes that it needs."""
 
+RISING = (
+    ("bore", "diameter"),
+    ("cord", "diameter"),
+    ("sleeve", "hole"),
+    ("sleeve", "tube"),
+    ("hole", "flange"),
+    ("hole", "washer"),
+)
+"""Diameters of which the first is inside of the second."""
+
 FACES = ("held", "slipping", "bonded")
 
 SHAPE_OFF = (0.9, 1.1)
@@ -143,6 +153,13 @@ class Shape:
             for name in KINDS[self.kind]
             if getattr(self, name) is None
         ]
+        for low, high in RISING:
+            inner, outer = si_or_none(self, low), si_or_none(self, high)
+            if inner is not None and outer is not None and inner >= outer:
+                lines.append(
+                    f"Shape.{low} = {SIZE.text(inner)}: must be below {high} = "
+                    f"{SIZE.text(outer)}; were two exchanged?"
+                )
         if lines:
             raise InputError(*lines)
 
@@ -200,6 +217,7 @@ class Shape:
             "across_off": SHAPE_OFF,
             "travel": SIZE.quantity(float(bottoming_strain()) * thickness),
             "captive": bonded,
+            **({"pull_limit": 0.0} if bonded else {}),
             "rubber_along": SIZE.quantity(thickness),
             "rubber_across": SIZE.quantity(thickness),
             "notes": notes,

@@ -93,6 +93,8 @@ class Mount:
         Rubber that is squeezed along its axis, and sheared across: strain is deflection over it.
     squeeze_limit, shear_limit : number
         Strain that it may bear for good (common practice).
+    pull_limit : number, optional
+        The same where its rubber is stretched when it is pulled, 0 for none (common practice).
     notes, faults : sequences of str
         What to know of it, and what is wrong with how it is fitted, as sentences; no `faults`
         where nobody looked.
@@ -133,6 +135,7 @@ class Mount:
     rubber_across: OptionalMeasure = OptionalMeasure(SIZE)
     squeeze_limit: float = SQUEEZE_LIMIT
     shear_limit: float = SHEAR_LIMIT
+    pull_limit: float | None = None
     grade: Literal["measured", "curve", "geometry", "rating"] | None = None
     source: str = ""
     notes: Sequence[str] = ()
@@ -154,6 +157,9 @@ class Mount:
         for name in ("squeeze_limit", "shear_limit"):
             given = number(getattr(self, name), f"Mount.{name}", 0.0, 5.0, open_low=True)
             object.__setattr__(self, name, given)
+        if self.pull_limit is not None:
+            given = number(self.pull_limit, "Mount.pull_limit", 0.0, 5.0)
+            object.__setattr__(self, "pull_limit", given)
         if self.ageing is not None:
             object.__setattr__(self, "ageing", number(self.ageing, "Mount.ageing", -0.5, 1.0))
         if self.creep is not None:

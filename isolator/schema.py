@@ -653,6 +653,7 @@ class MountTable(Table):
     rubber_across: Annotated[Any, Length] = None
     squeeze_limit: Annotated[Any, Strain] = None
     shear_limit: Annotated[Any, Strain] = None
+    pull_limit: Annotated[Any, Off] = None
     grade: Annotated[Any, Grade] = None
     source: Annotated[Any, Title] = None
 

@@ -185,7 +185,8 @@ class Condition:
             )
         if (self.temperature, self.age, self.heavier, self.attitude) == (None,) * 4:
             raise InputError(
-                "Condition: nothing is changed; give temperature, age, heavier or attitude"
+                f"Condition.name = {self.name!r}: nothing is changed; give temperature, age, "
+                "heavier or attitude"
             )
 
 

@@ -230,23 +230,33 @@ def _fit(response: Response) -> Iterator[Row]:
 
 
 def _strain(response: Response) -> Iterator[Row]:
-    """Strain at rest, squeezed and sheared, where the rubber's thickness is known."""
-    usable = asked(response) & response.pose.found
+    """Strain at rest where the rubber's thickness is known: as the case is stored and travels.
+
+    Squeezed, sheared, and pulled, which rubber that is bonded to its plates bears for no length of
+    time.
+    """
+    names = list(ATTITUDES)
+    lasting = np.zeros_like(response.pose.found)
+    lasting[np.arange(len(lasting)), response.stored] = True
+    lasting[:, [names.index(leg.leg.attitude) for leg in response.legs]] = True
+    usable = lasting & response.pose.found
     local = np.where(usable[..., None, None], response.deflection, 0.0)
-    moved = np.stack(
-        [np.maximum(local[..., 0], 0.0), np.linalg.norm(local[..., 1:], axis=-1)], axis=-1
-    )
-    for k, (key, limit, word) in enumerate(STRAINS):
-        height = each_mount(response, key)
-        if np.isnan(height).all():
+    moved = {
+        "squeezed": np.maximum(local[..., 0], 0.0),
+        "sheared": np.linalg.norm(local[..., 1:], axis=-1),
+        "pulled": np.maximum(-local[..., 0] - 1e-9, 0.0),
+    }
+    for word, (key, limit) in STRAINS.items():
+        height, allowed = each_mount(response, key), each_mount(response, limit)
+        known = ~np.isnan(height) & ~np.isnan(allowed)
+        if not known.any():
             continue
-        allowed = np.array([[getattr(p.mount, limit) for p in d.places] for d in response.designs])
-        strain = moved[..., k] / np.where(np.isnan(height), np.inf, height)[:, None]
-        used = (strain / allowed[:, None]).reshape(len(strain), -1)
-        attitude, mount = np.divmod(used.argmax(axis=1), strain.shape[-1])
+        strain = np.where(known[:, None], moved[word] / np.where(known, height, 1.0)[:, None], 0.0)
+        used = strain / np.where(known, np.maximum(allowed, 1e-9), 1.0)[:, None]
+        attitude, mount = np.divmod(used.reshape(len(used), -1).argmax(axis=1), used.shape[-1])
         batch = np.arange(len(strain))
         demand, capacity = strain[batch, attitude, mount], allowed[batch, mount]
-        yield _strain_row(response, word, demand, capacity, attitude, mount)
+        yield _strain_row(response, word, demand, np.nan_to_num(capacity), attitude, mount)
 
 
 def _strain_row(
@@ -275,11 +285,12 @@ def _strain_row(
     )
 
 
-STRAINS = (
-    ("rubber_along", "squeeze_limit", "squeezed"),
-    ("rubber_across", "shear_limit", "sheared"),
-)
-"""Key of the thickness, of the limit, and the word for it."""
+STRAINS = {
+    "squeezed": ("rubber_along", "squeeze_limit"),
+    "sheared": ("rubber_across", "shear_limit"),
+    "pulled": ("rubber_along", "pull_limit"),
+}
+"""Word for a strain → key of the thickness, key of the limit."""
 
 
 def _held(response: Response) -> Row:

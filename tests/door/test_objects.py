@@ -198,7 +198,7 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     ),
     "condition of nothing": (
         lambda: Condition(name="same"),
-        ["Condition: nothing is changed", "temperature, age"],
+        ["Condition.name = 'same': nothing is changed", "temperature, age"],
     ),
     "mount captive": (lambda: mount(captive="yes"), ["Mount.captive", "'yes'", "true or false"]),
     "mount grade": (

@@ -275,3 +275,19 @@ def test_a_thumb_feels_what_the_mounts_say():
         assert row["travel_mm"] == pytest.approx([20 / 24] * 3, rel=2e-3)
     band = as_data(assess(STARTER.changed("mount.ring", RING | {"within": 0.25}).design))["push"]
     assert band[2]["travel_mm"] == pytest.approx([20 / 30, 20 / 24, 25 / 24], rel=3e-3)
+
+
+def test_rubber_that_is_stretched_for_good_fails():
+    """Bobbins over which the payload hangs, in the attitude of storage only."""
+    ring = RING | {"rubber_along": "40 mm", "pull_limit": 0.0}
+    brief = STARTER.changed("mount.ring", ring)
+
+    def pulled(case):
+        (check,) = [c for c in assess(case.design).checks if c.id == "strain/pulled"]
+        return check
+
+    assert pulled(brief).status == "pass"  # it travels and stands with the lid up
+    hung = pulled(brief.changed("stored", "lid down"))
+    assert hung.status == "fail"
+    assert hung.demand == pytest.approx(8 * G0 / 4 / 6e3 / 0.04, rel=1e-3)
+    assert "lid down: at rest the rubber of mount 1 ring is pulled by 8%" in hung.reason

@@ -224,7 +224,7 @@ def test_a_rating_alone_is_the_widest_band():
         (GROMMET | {"hardness": "95 Shore A"}, "relations"),
         ({k: v for k, v in GROMMET.items() if k != "hardness"}, "hardness is missing"),
         ({k: v for k, v in GROMMET.items() if k != "hole"}, "hole is missing: a panel grommet"),
-        (GROMMET | {"sleeve": "13 mm"}, "sleeve: must be below hole"),
+        (GROMMET | {"sleeve": "13 mm"}, "sleeve = 13 mm: must be below hole = 12 mm"),
         (GROMMET | {"sleeve_length": "4 mm"}, "crushes it; a tenth is pinched by 8.8 mm"),
         (GROMMET | {"compound": "neoprene"}, "'chloroprene' meant?"),
         ({k: v for k, v in GROMMET.items() if k != "compound"}, "state it, or the compound"),

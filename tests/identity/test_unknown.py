@@ -98,6 +98,7 @@ ANSWERED = {
     "rubber_across": "asked only where it is given",
     "squeeze_limit": "a default of common practice, printed with the check",
     "shear_limit": "a default of common practice, printed with the check",
+    "pull_limit": "asked only where it is given, or the rubber is bonded to its plates",
     "ruler": "half a millimetre is the default",
 } | dict.fromkeys(
     (*SHAPE_KEYS, "weights", "weights_across", "push_force", "push_travel", "push_mounts"),
