@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any, Literal
 
 import numpy as np
@@ -64,6 +65,9 @@ class Case:
         Shell and everything rigid in it.
     size : three texts or a quantity [length], optional
         Outer size along x, y, z.
+    centre : three texts or a quantity [length], optional
+        Gross centre of gravity, from the middle of the outer box; that middle if left out, and the
+        page says so where it counts.
     tolerance : text or quantity [length], optional
         What the build may be off at a gap; 0 if left out, and the page says so.
     restitution : number, optional
@@ -97,6 +101,7 @@ class Case:
     measured: Literal["hanging", "out"] | None = None
     mass: OptionalMeasure = OptionalMeasure(MASS)
     size: OptionalMeasure = OptionalMeasure(SIZE, shape=(3,))
+    centre: OptionalMeasure = OptionalMeasure(POSITION, shape=(3,))
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
     parts: Sequence[Part] = ()
@@ -121,6 +126,12 @@ class Case:
             raise InputError(
                 f"Case.mass = {MASS.text(whole)}: the parts that are fixed in it weigh "
                 f"{MASS.text(sum_of_parts)}, and it holds theirs too; weigh the case with them in"
+            )
+        outer, centre = si_array_or_none(self, "size"), si_array_or_none(self, "centre")
+        if centre is not None and (outer is None or np.any(np.abs(centre) >= outer / 2)):
+            raise InputError(
+                f"Case.centre = {POSITION.text(float(np.abs(centre).max()))} at most: it lies in "
+                "the outer box and counts from its middle; give case.size too"
             )
         if self.sum not in SUMS:
             raise InputError(f"Case.sum = {self.sum!r}: write {' or '.join(SUMS)}")
@@ -200,6 +211,33 @@ class Case:
         if self._at_corners()[face // 2]:
             return "case.gaps"
         return f"case.{FACES[face].replace(' ', '_')}"
+
+    def fall_lines(self, group: str) -> tuple[list[str], FloatArray]:
+        """The edges or corners that it may land on: names, and unit vectors (l, 3) of what is down.
+
+        From the gross centre of gravity to the corner, or square to the edge; none where the outer
+        size is unknown.
+
+        Examples
+        --------
+        >>> names, down = Case(size=["0.5 m", "0.4 m", "0.2 m"]).fall_lines("corners")
+        >>> print(names[-1], np.abs(down[-1]).round(3).tolist())
+        right end, hinge side and lid [0.745, 0.596, 0.298]
+        """
+        outer, given = si_array_or_none(self, "size"), si_array_or_none(self, "centre")
+        if outer is None:
+            return [], np.zeros((0, 3))
+        centre = np.zeros(3) if given is None else given
+        count = {"edges": 2, "corners": 3}[group]
+        names, lines = list[str](), list[FloatArray]()
+        for signs in product((-1, 0, 1), repeat=3):
+            if np.count_nonzero(signs) != count:
+                continue
+            *first, last = (FACES[2 * k + (s > 0)] for k, s in enumerate(signs) if s)
+            names.append(f"{', '.join(first)} and {last}")
+            way = np.where(np.array(signs) != 0, np.array(signs) * outer / 2 - centre, 0.0)
+            lines.append(way / np.linalg.norm(way))
+        return names, np.array(lines)
 
     def standing(self) -> list[Obstacle]:
         """All boxes that stand in the case: obstacles, and fixed parts of known size.

@@ -532,6 +532,14 @@ class Design:
                 f"the case is tied down on {', '.join(tied)}; a loose one hops where its floor "
                 "falls faster than 1 g (leg.tied)"
             )
+        flat = [leg.name for leg in self.legs if leg.drops and not leg.groups()]
+        if flat:
+            yield f"it lands flat on faces only on {', '.join(flat)} (leg.landings)"
+        elif any(leg.groups() for leg in self.legs) and case.centre is None:
+            yield (
+                "the gross centre of gravity is in the middle of the case's outer box, and the "
+                "case does not turn as it lands on an edge or corner (case.centre)"
+            )
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
@@ -613,9 +621,16 @@ class Design:
         for what, names in lacking.items():
             if names:
                 yield f"{what}: {'; '.join(names)}"
-        beside = [leg.name for leg in self.legs if leg.set_down is not None or leg.sine]
+        beside = [
+            leg.name
+            for leg in self.legs
+            if leg.set_down is not None or leg.sine or (leg.drops and leg.groups())
+        ]
         if asking and beside:
-            yield f"no single part is held against a set-down or a sine: {'; '.join(beside)}"
+            yield (
+                "no single part is held against a set-down, a sine or a landing on an edge or "
+                f"corner: {'; '.join(beside)}"
+            )
         if self.case.parts:
             total = MASS.text(sum(si(part, "mass") for part in self.case.parts))
             yield f"the parts that are fixed in the case, {total}, are weighed with it (case.mass)"

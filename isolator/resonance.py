@@ -114,12 +114,12 @@ def single_parts(
             if not floats or rigid.any():
                 bolted = _together(leg, part, None, None)[:, None]
                 felt[:, :, p] = np.where(rigid[:, None] | (not floats), bolted, felt[:, :, p])
-    drop = np.full((len(designs), len(leg.landings), len(parts)), np.nan)
+    drop = np.full((len(designs), len(leg.faces()), len(parts)), np.nan)
     if flat is not None and any(f and p.fragility is not None for p, f in parts):
         restitution = np.array([design.case.restitution or 0.0 for design in designs])
         felt_most = jolt(
             replace(there.dynamic().repeated().repeated(), inertia=inertia[:, None]),
-            np.array([ATTITUDES[landing] for landing in leg.landings])[:, None],
+            np.array([ATTITUDES[landing] for landing in leg.faces()])[:, None],
             si(leg, "drop"),
             motion_at(at)[:, None, None],
             flat.peak_most[..., None] * G0,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -124,6 +124,8 @@ class Falling:
     Attributes
     ----------
     kind : "drop" or "set-down"
+    groups : sequence of str
+        Of each landing: ``edges``, ``corners`` or empty for a face.
     height : float
         [m]
     landings : sequence of attitudes
@@ -151,6 +153,7 @@ class Falling:
     """
 
     kind: str
+    groups: Sequence[str]
     height: float
     landings: Sequence[str]
     peak_least: FloatArray
@@ -187,6 +190,8 @@ class LegResponse:
         None for a leg without vibration.
     falling : Falling or None
         None for a leg without a drop, or with one from an unknown height.
+    tilted : Falling or None
+        Its drop on edges and corners, where they are asked for and the case's size is known.
     set_down : Falling or None
         None for a leg on which nobody sets it down.
     sine : Ringing or None
@@ -205,14 +210,16 @@ class LegResponse:
     limits: FloatArray
     shaking: Shaking | None
     falling: Falling | None
+    tilted: Falling | None
     set_down: Falling | None
     sine: Ringing | None
     parts: SingleParts | None
 
     @property
     def falls(self) -> list[Falling]:
-        """Its drop and its set-down."""
-        return [fall for fall in (self.falling, self.set_down) if fall is not None]
+        """Its drop on faces, on edges and corners, and its set-down."""
+        every = self.falling, self.tilted, self.set_down
+        return [fall for fall in every if fall is not None]
 
     @property
     def shaken_mounts(self) -> FloatArray | None:
@@ -538,17 +545,15 @@ def _leg(
     sine = None
     if leg.sine is not None:
         sine = _ring(leg, leg.sine, there, inertia, pose, corners, unusable)
-    falling = set_down = None
+    falling = tilted = set_down = None
+    fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
-        falling = _fall(
-            "drop", height, leg.landings, designs, there, inertia, corners, reach,
-            rigid | uncertain,
-        )  # fmt: skip
+        if leg.faces():
+            falling = fall("drop", height, _faces(leg.faces()))
+        landings = _tilted(leg.groups(), designs)
+        tilted = fall("drop", height, landings) if landings.names else None
     if (height := si_or_none(leg, "set_down")) is not None:
-        set_down = _fall(
-            "set-down", height, ("lid up",), designs, there, inertia, corners, reach,
-            rigid | uncertain,
-        )  # fmt: skip
+        set_down = fall("set-down", height, _faces(("lid up",)))
     return LegResponse(
         leg=leg,
         stiffening=factor,
@@ -560,6 +565,7 @@ def _leg(
         limits=reach,
         shaking=shaking,
         falling=falling,
+        tilted=tilted,
         set_down=set_down,
         sine=sine,
         parts=single_parts(
@@ -733,19 +739,44 @@ def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     return _lowest(frequency, (part > 0.05) & (frequency < first))
 
 
+@dataclass(frozen=True)
+class _Landings:
+    """What a case lands on: names and groups (l), and what is down (b, l, 3) or (l, 3)."""
+
+    names: Sequence[str]
+    groups: Sequence[str]
+    down: FloatArray
+
+
+def _faces(names: Sequence[str]) -> _Landings:
+    return _Landings(names, [""] * len(names), np.array([ATTITUDES[name] for name in names]))
+
+
+def _tilted(groups: Sequence[str], designs: Sequence[Design]) -> _Landings:
+    """Edges and corners, none where the size of a case is unknown."""
+    names, of, lines = list[str](), list[str](), list[FloatArray]()
+    for group in groups:
+        each = [design.case.fall_lines(group) for design in designs]
+        if all(found for found, _ in each):
+            names += each[0][0]
+            of += [group] * len(each[0][0])
+            lines.append(np.stack([down for _, down in each]))
+    return _Landings(names, of, np.concatenate(lines, axis=1) if lines else np.zeros((0, 3)))
+
+
 def _fall(
-    kind: str,
-    from_height: float,
-    landings: Sequence[str],
     designs: Sequence[Design],
     there: Suspension,
     inertia: FloatArray,
     corners: FloatArray,
     limits: FloatArray,
     blind: Bools,
+    kind: str,
+    from_height: float,
+    landings: _Landings,
 ) -> Falling:
     """The landings of a fall: the centre by energy, corners and mounts with rotation and ring."""
-    down = np.array([ATTITUDES[landing] for landing in landings])
+    down = landings.down
     height = np.asarray(from_height)
     back_up = np.array([[d.case.restitution or 0.0] for d in designs])
     shell = np.array([[si_or_none(d.case, "mass") or np.nan] for d in designs])
@@ -756,7 +787,7 @@ def _fall(
     flat = flat_drop(there.repeated(), down, height, limits[:, None], restitution=back_up)
     stop = np.where(np.isnan(flat.bottom), np.inf, flat.bottom)[..., None]
     band = replace(there.repeated().repeated(), inertia=inertia[:, None])
-    way = down[:, None]
+    way = down[..., None, :]
 
     def moves(
         held: Suspension, rows: FloatArray, ahead: FloatArray, back: FloatArray
@@ -796,8 +827,9 @@ def _fall(
         just = flat.travel_most / used.max(axis=(2, 3))
     return Falling(
         kind=kind,
+        groups=landings.groups,
         height=from_height,
-        landings=landings,
+        landings=landings.names,
         peak_least=least,
         flat=flat,
         mounts=mounts,

@@ -39,7 +39,7 @@ from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
-from isolator.trip import ROAD_AXES, Spectrum, road
+from isolator.trip import GROUPS, ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
     ANGLE,
@@ -116,6 +116,7 @@ FileName = text(200)
 YesNo = Field(read_yes_no)
 Attitude = choice(ATTITUDES)
 Attitudes = choices(ATTITUDES)
+Landings = choices((*ATTITUDES, *GROUPS))
 End = choice(FACES[:4])
 Axis = choice("xyz")
 Shape = choice(("box", "cylinder", "point"))
@@ -533,6 +534,7 @@ class CaseTable(Table):
     measured: Annotated[Any, Datum] = None
     mass: Annotated[Any, Mass] = None
     size: Annotated[Any, Size] = None
+    centre: Annotated[Any, Position] = None
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
     parts: Annotated[Any, FileName] = None
@@ -756,7 +758,7 @@ class LegTable(Table):
     level: Annotated[Any, Multiplier] = 1.0
     crest: Annotated[Any, Ratio] = 1.0
     drop: Annotated[Any, Drop] = None
-    landings: Annotated[Any, Attitudes] = tuple(ATTITUDES)
+    landings: Annotated[Any, Landings] = tuple(ATTITUDES)
     lid: Annotated[Any, Lid] = "closed"
     set_down: Annotated[Any, SetDown] = None
     sine: Annotated[Any, SineWave] = None

@@ -150,6 +150,10 @@ def road(name: str) -> Mapping[str, Spectrum]:
     return known[name]
 
 
+GROUPS = ("edges", "corners")
+"""Landings beside those on faces."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Condition:
     """What else the case may have to stand: the whole trip once more, so changed.
@@ -219,8 +223,9 @@ class Leg:
         The row of that table that a design of this weight and size belongs to; set by `Design`.
     drops : bool
         False for a leg without a fall to look at.
-    landings : sequence of attitudes
-        What points down when it lands.
+    landings : sequence of attitudes, "edges", "corners"
+        What points down when it lands; all twelve edges or eight corners, each along its own fall
+        line.
     set_down : text or quantity [length], optional
         Height from which it is set down on the floor, lid up, day by day.
     sine : Sine, optional
@@ -256,7 +261,7 @@ class Leg:
     lid: Literal["closed", "open"] = "closed"
 
     def __post_init__(self) -> None:
-        for attitude in (self.attitude, *self.landings):
+        for attitude in (self.attitude, *self.faces()):
             if attitude not in ATTITUDES:
                 raise InputError(
                     f"Leg.attitude or landing = {attitude!r}: not an attitude; write one of "
@@ -293,6 +298,14 @@ class Leg:
                 raise InputError(
                     f"Leg.sine way = {way!r}: not a road axis; write one of {', '.join(ROAD_AXES)}"
                 )
+
+    def faces(self) -> tuple[str, ...]:
+        """The faces that it lands on, by what points down."""
+        return tuple(name for name in self.landings if name not in GROUPS)
+
+    def groups(self) -> tuple[str, ...]:
+        """Edges and corners, as far as it lands on them."""
+        return tuple(name for name in self.landings if name in GROUPS)
 
     def looked_up(self, mass: float, longest: float) -> Leg:
         """The leg with the drop height of its table for a case.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,13 +16,14 @@ from isolator.checks.row import (
     mount_key,
     stroke_key,
     temperature_key,
+    worst_of,
     worst_stroke,
 )
 from isolator.design import Design
 from isolator.heights import height_table
 from isolator.response import Bools, Falling, LegResponse, Response
 from isolator.shock import ALLOWANCE
-from isolator.trip import Leg
+from isolator.trip import GROUPS, Leg
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
 ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
@@ -31,7 +33,7 @@ UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop
 
 def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
     """Travel and peak at every landing of a leg, and the force on its mounts."""
-    if leg.leg.drops and leg.falling is None:
+    if leg.leg.drops and leg.falling is None and leg.leg.faces():
         nan = np.full(len(response.designs), np.nan)
         lacks = [unknown_height(design, number, leg.leg) for design in response.designs]
         yield Row(
@@ -45,12 +47,51 @@ def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
             graded=False,
         )
     for fall in leg.falls:
+        if fall is leg.tilted:
+            yield from _tilted(response, leg, fall)
+            continue
         for k in range(len(fall.landings)):
             yield _travel(response, leg, fall, k)
             yield _peak(response, leg, fall, k)
         yield _force(response, leg, fall)
-    if leg.leg.drops and leg.leg.drop_table:
+    if leg.leg.drops and leg.leg.groups() and leg.tilted is None:
+        yield _of_no_size(response, number, leg)
+    if leg.leg.drops and leg.leg.drop_table and leg.leg.groups() != GROUPS:
         yield _edges(response, leg)
+
+
+def _tilted(response: Response, leg: LegResponse, fall: Falling) -> Iterator[Row]:
+    """The worst edge and the worst corner."""
+    for group in dict.fromkeys(fall.groups):
+        which = [k for k, own in enumerate(fall.groups) if own == group]
+        names = [fall.landings[k] for k in which]
+        for what, ask in (("travel", _travel), ("peak", _peak)):
+            rows = [ask(response, leg, fall, k) for k in which]
+            yield worst_of(rows, names, f"drop {what}/{leg.leg.name}/{group}")
+    identity = f"drop force/{leg.leg.name}/edges and corners"
+    yield replace(_force(response, leg, fall), id=identity)
+
+
+def _of_no_size(response: Response, number: int, leg: LegResponse) -> Row:
+    """Edges and corners whose fall lines nobody knows."""
+    nan = np.full(len(response.designs), np.nan)
+    groups = " and ".join(leg.leg.groups())
+    lacks = [
+        ("case.size", f"on which line it falls on {groups} goes by the outer size, not given")
+        if leg.falling is not None or si_or_none(leg.leg, "drop") is not None
+        else unknown_height(design, number, leg.leg)
+        for design in response.designs
+    ]
+    return Row(
+        id=f"drop travel/{leg.leg.name}/{groups}",
+        unit="mm",
+        demand=nan,
+        capacity=nan,
+        reason=lambda i: lacks[i][1],
+        missing=lambda i: lacks[i][0],
+        source=ENERGY,
+        graded=False,
+    )
 
 
 def unknown_height(design: Design, number: int, leg: Leg) -> tuple[str, str]:
@@ -76,8 +117,8 @@ def _edges(response: Response, leg: LegResponse) -> Row:
         demand=none,
         capacity=none,
         reason=lambda _: (
-            f"{leg.leg.drop_table.upper()} asks for landings on {asks}: faces only are computed; "
-            f'or say why they are not asked: [not_required] "{identity}"'
+            f"{leg.leg.drop_table.upper()} asks for landings on {asks}: add edges and corners to "
+            f'leg.landings, or say why they are not asked: [not_required] "{identity}"'
         ),
         missing=lambda _: "",
         source=height_table(leg.leg.drop_table)[0].source,

@@ -284,7 +284,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
             return UNCHECKED
         if np.isnan(most[i]):
             return "the payload flies off its mounts: what it hits is not known"
-        landing = leg.leg.landings[worst[i]]
+        landing = leg.leg.faces()[worst[i]]
         text = (
             f"{landing}: at most {most[i]:.3g} g along one axis at its feet, of "
             f"{fragility[i]:.3g} g"

@@ -70,7 +70,9 @@ def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
     for number, leg in enumerate(response.legs, start=1):
         if lid and leg.leg.lid == "open":
             continue
-        if leg.leg.drops and leg.falling is None:
+        if leg.leg.drops and leg.leg.groups() and leg.tilted is None:
+            gaps["case.size"] = "how it falls on edges and corners goes by the outer size"
+        if leg.leg.drops and leg.falling is None and leg.leg.faces():
             key, sentence = unknown_height(design, number, leg.leg)
             gaps[key] = sentence
         if leg.falls and (leg.rigid[i] or leg.uncertain[i]):

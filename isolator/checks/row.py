@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -119,6 +120,43 @@ def gravest(rows: Sequence[Row], variants: int) -> npt.NDArray[np.intp]:
     grouped = (len(rows), -1, variants)
     first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., 0]
     return np.asarray(first + variants * np.arange(first.shape[1]))
+
+
+def worst_of(rows: Sequence[Row], names: Sequence[str], identity: str) -> Row:
+    """The gravest of several rows of one question as one, its name before its reason."""
+    picked = gravest([_as_batch(rows)], len(rows))[0] % len(rows)
+    batch = np.arange(len(picked))
+
+    def chosen(values: Sequence[FloatArray | Bools | bool]) -> npt.NDArray[Any]:
+        each = np.stack([np.broadcast_to(value, batch.shape) for value in values])
+        return np.asarray(each[picked, batch])
+
+    return replace(
+        rows[0],
+        id=identity,
+        demand=chosen([row.demand for row in rows]),
+        capacity=chosen([row.capacity for row in rows]),
+        fails=chosen([row.fails for row in rows]),
+        open=chosen([row.open for row in rows]),
+        reason=lambda i: f"{names[picked[i]]}: {rows[picked[i]].reason(i)}",
+        missing=lambda i: rows[picked[i]].missing(i),
+    )
+
+
+def _as_batch(rows: Sequence[Row]) -> Row:
+    """Several rows as one whose batch has them side by side for each design."""
+    count = len(rows[0].demand)
+
+    def beside(values: Sequence[FloatArray | Bools | bool]) -> npt.NDArray[Any]:
+        return np.stack([np.broadcast_to(value, count) for value in values], axis=-1).reshape(-1)
+
+    return replace(
+        rows[0],
+        demand=beside([row.demand for row in rows]),
+        capacity=beside([row.capacity for row in rows]),
+        fails=beside([row.fails for row in rows]),
+        open=beside([row.open for row in rows]),
+    )
 
 
 def waiver(design: Design, identity: str) -> str:

@@ -39,8 +39,8 @@ MOST_OBSTACLES = 20
 
 
 LIMITS = (
-    "landings on edges and corners, slap-down, what repeated bounces of the shell add; how a loose "
-    "case hops; how curves bend within one cycle of vibration"
+    "slap-down, a topple, what repeated bounces of the shell add; how a loose case hops; how "
+    "curves bend within one cycle of vibration"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -302,7 +302,9 @@ def _body_tables(
             [
                 [
                     row["leg"],
-                    row["landing"] + ("" if row["kind"] == "drop" else f" ({row['kind']})"),
+                    row["landing"] + ("" if row["kind"] == "drop" else f" ({row['kind']})")
+                    if row["group"] == "faces"
+                    else f"{row['group']}, the worst: {row['landing']}",
                     _digits(row["height_m"], 3),
                     *([_digits(row["peak_g_least"], 3)] if light else []),
                     _digits(row["peak_g"], 3),
@@ -312,7 +314,7 @@ def _body_tables(
                     _digits(row["mount_travel_mm_most"], 3),
                     _digits(row["mount_bottoming_height_m"], 3),
                 ]
-                for row in data["drops"]
+                for row in _worst_landings(data["drops"])
             ],
         )
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
@@ -424,6 +426,23 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
 def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
     return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
+
+
+def _worst_landings(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
+    """Every face; of the edges and of the corners of a leg the one that takes a mount furthest."""
+    best: dict[tuple[str, str], Mapping[str, Any]] = {}
+    for row in rows:
+        if row["group"] == "faces":
+            yield row
+            continue
+        key = row["leg"], row["group"]
+        if key not in best or _far(row) > _far(best[key]):
+            best[key] = row
+    yield from best.values()
+
+
+def _far(row: Mapping[str, Any]) -> float:
+    return math.inf if row["mount_travel_mm_most"] is None else float(row["mount_travel_mm_most"])
 
 
 def _range(ends: Sequence[float | None] | None) -> str:

@@ -314,6 +314,7 @@ def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
             "leg": leg.leg.name,
             "kind": fall.kind,
             "landing": landing,
+            "group": fall.groups[k] or "faces",
             "condition": CONDITION,
             "height_m": fall.height,
             "peak_g": known(drop.peak[0, k], reached),

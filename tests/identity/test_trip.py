@@ -233,7 +233,7 @@ def test_a_height_that_is_looked_up_is_that_height_and_is_shown() -> None:
         assert {i: found[i].demand for i in given} == {i: c.demand for i, c in given.items()}
         edges = found["drop edges and corners/by van"]
         assert (edges.status, edges.missing) == ("incomplete", "")
-        assert "faces only" in edges.reason
+        assert "add edges and corners" in edges.reason
         assert f"{height}: {table.upper()} for 0 to 21 lb" in page(result)
         (row,) = as_data(result)["heights"]
         assert row["gross_kg"] == 9.5
