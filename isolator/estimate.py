@@ -34,7 +34,7 @@ from isolator.grommet import (
     two_flanges,
 )
 from isolator.mount import SHEAR_LIMIT
-from isolator.rubber import Compound, Hardness, compound, shear_modulus
+from isolator.rubber import Compound, Hardness, cold_points, compound, shear_modulus
 from isolator.units import (
     FORCE,
     G0,
@@ -106,6 +106,8 @@ class Shape:
     faces : "held", "slipping", "bonded" or None
         Of a pad, disc or ring: dry under load, greased, vulcanised to its plates so that it can be
         pulled, or nobody knows.
+    filled : bool, optional
+        Of a ring, whether a bolt or sleeve fills its bore.
     length, width, thickness, diameter, bore, cord, sleeve, hole, flange, flange_thickness, panel,
     washer, sleeve_length, groove, core, tube, tube_length, draw : texts or quantities [length]
         `thickness` of the rubber along the axis; of a ring on a shaft `bore`; of a grommet the
@@ -124,6 +126,7 @@ class Shape:
     hardness: str
     compound: str | None = None
     faces: str | None = None
+    filled: bool | None = None
     length: OptionalMeasure = OptionalMeasure(SIZE)
     width: OptionalMeasure = OptionalMeasure(SIZE)
     thickness: OptionalMeasure = OptionalMeasure(SIZE)
@@ -237,8 +240,10 @@ class Shape:
 
     def _ring(self, shear: float) -> dict[str, Any]:
         thick = self._size("thickness")
-        rates = ring(self._size("bore"), self._size("diameter"), thick, shear)
-        return self._plain(rates, thick, False)
+        outer, filled = self._size("diameter"), bool(self.filled)
+        return self._plain(
+            ring(self._size("bore"), outer, thick, shear, filled=filled), thick, False
+        )
 
     def _bush(self, shear: float) -> dict[str, Any]:
         bore, outer, length = (self._size(n) for n in ("bore", "diameter", "length"))
@@ -612,6 +617,11 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
         if way in stated:
             raise InputError(f"{way} stands beside weights, which give it too; keep one of them")
         known = narrowed_by(known, way, measured, "weights" if way == "along" else f"weights_{way}")
+    if "stiffening" in stated:
+        at, ratio = cold_points(stated.pop("stiffening"))
+        stated["cold_points"] = [
+            (t, r, r) for t, r in zip(at.tolist(), ratio.tolist(), strict=True)
+        ]
     out = known | stated
     if isinstance(stated.get("within"), int | float) and known.get("within"):
         raise InputError(

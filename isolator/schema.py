@@ -34,7 +34,7 @@ from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
-from isolator.rubber import Hardness, compound
+from isolator.rubber import STIFFENINGS, Hardness, cold_points, compound
 from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
@@ -196,6 +196,19 @@ def _read_ends(value: Any, name: str, read: Callable[[Any, str], float]) -> Any:
 def _read_hardness(value: Any, name: str) -> Any:
     Hardness.read(value, name)
     return value
+
+
+def _read_stiffening(value: Any, name: str) -> dict[str, float]:
+    """Temperatures of a sheet by its names T2, T5, T10, T100. [°C]"""
+    kind = TEMPERATURE.within(-90.0, 5.0)
+    read = read_map(value, name, STIFFENINGS, lambda given, at, _: kind.read(given, at))
+    if not read:
+        raise InputError(f'{name} = {{}}: nothing is given; write {{ T2 = "-30 °C" }}')
+    try:
+        cold_points(read)
+    except InputError as error:
+        raise InputError(*(f"{name}.{line}" for line in error.lines)) from None
+    return read
 
 
 def _read_compound(value: Any, name: str) -> Any:
@@ -428,6 +441,7 @@ MountKind = choice(tuple(SHAPES))
 Faces = choice(FACES_OF_RUBBER)
 HardnessGiven = Field(_read_hardness)
 CompoundGiven = Field(_read_compound)
+Stiffening = Field(_read_stiffening)
 DynamicRatio = _banded(1.0, 10.0)
 Damping = _banded(0.001, 2.0)
 Scatter = plain(0.0, 0.9)
@@ -615,6 +629,7 @@ class MountTable(Table):
     hardness: Annotated[Any, HardnessGiven] = None
     compound: Annotated[Any, CompoundGiven] = None
     faces: Annotated[Any, Faces] = None
+    filled: Annotated[Any, YesNo] = None
     length: Annotated[Any, Length] = None
     width: Annotated[Any, Length] = None
     thickness: Annotated[Any, Length] = None
@@ -646,6 +661,7 @@ class MountTable(Table):
     captive: Annotated[Any, YesNo] = None
     cold_temperature: Annotated[Any, Celsius] = None
     cold_factor: Annotated[Any, ColdFactor] = None
+    stiffening: Annotated[Any, Stiffening] = None
     cold_loss_factor: Annotated[Any, LossFactor] = None
     within: Annotated[Any, Off] = None
     scatter: Annotated[Any, Scatter] = None

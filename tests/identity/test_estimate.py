@@ -312,3 +312,25 @@ def test_a_name_that_stands_twice_in_a_table_gets_a_line(tmp_path):
     (tmp_path / "m.csv").write_text("name,rated load [N]\na,30\na,40\n", "utf-8")
     with pytest.raises(InputError, match=r"line 3 \('a'\): the name stands in line 2 too"):
         read_mounts(tmp_path / "m.csv")
+
+
+def test_a_sheet_of_the_compound_goes_before_the_table():
+    """T2 and T10 of a sheet: twice and ten times as stiff there, rigid below the last."""
+    mount = made(BOBBIN | {"stiffening": {"T2": -30.0, "T10": -42.0}})
+    assert [mount.cold(t)[0] for t in (-30.0, -42.0)] == pytest.approx([2.0, 10.0])
+    assert mount.cold(-42.5)[0] == math.inf
+    assert "cold stiffness" not in mount.within
+
+
+def test_a_sheet_is_read_from_a_brief(tmp_path):
+    case = brief(tmp_path, BOBBIN)
+    cold = case.changed("mount.ring.stiffening", {"T2": "-30 °C"})
+    assert cold.mounts["ring"].cold_points == ((-30.0, 2.0, 2.0),)
+    for given, words in (
+        ({"T3": "-30 °C"}, "mount.ring.stiffening.T3 = '-30 °C': unknown key"),
+        ({"T2": "-42 °C", "T10": "-30 °C"}, "mount.ring.stiffening.T10 = -30 °C: must be colder"),
+        ({}, "nothing is given"),
+    ):
+        with pytest.raises(InputError) as caught:
+            case.changed("mount.ring.stiffening", given)
+        assert words in str(caught.value)

@@ -92,6 +92,7 @@ ANSWERED = {
     "dynamic_ratio": "stated, or of the compound, or the brief is refused",
     "within": "its absence is printed under Assumed",
     "scatter": "its absence is printed under Assumed",
+    "stiffening": "another way to give cold data",
     "creep": "asked only where an age is given",
     "ageing": "its absence is printed under Assumed where an age is given",
     "rubber_along": "asked only where it is given",

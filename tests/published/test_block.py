@@ -17,6 +17,7 @@ from isolator.block import (
     compression_modulus,
     cord_force,
     disc,
+    filled_ring_modulus,
     held_modulus,
     rectangle,
     ring,
@@ -75,6 +76,17 @@ def test_rings_with_a_free_bore():
     area = math.pi * (a**2 - b**2)
     assert pad.stuck == pytest.approx(ring_modulus(b, a, h, 1.0, np.inf) * area / h)
     assert pad.slipping == pytest.approx(3 * area / h)
+
+
+def test_a_ring_whose_bore_is_filled_is_a_disc_where_it_has_none():
+    assert filled_ring_modulus(1e-7, 1, 0.2, 1.0, np.inf) == pytest.approx(
+        held_modulus(1.0, 2.5, np.inf)
+    )
+    b, a, h = 0.1, 0.1001, 0.0005  # a strip with one free edge: 4G + 4G(w/h)²... of twice its width
+    one_sided = (a - b) / h
+    assert filled_ring_modulus(b, a, h, 1.0, np.inf) == pytest.approx(
+        3 + 4 * one_sided**2, rel=2e-3
+    )
 
 
 def test_a_bush_by_hand():
