@@ -1,6 +1,7 @@
 """A mount from what people have, through the whole chain: bands that narrow as one measures."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from isolator.estimate import KINDS, RATED_SAG, Shape, mount_fields, of_rating, 
 from isolator.grommet import Grommet
 from isolator.mount import Mount, with_bands
 from isolator.report import as_data, page
+from isolator.response import respond
 from isolator.rubber import Hardness, shear_modulus
 from isolator.units import G0, InputError
 
@@ -334,3 +336,23 @@ def test_a_sheet_is_read_from_a_brief(tmp_path):
         with pytest.raises(InputError) as caught:
             case.changed("mount.ring.stiffening", given)
         assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("grommet 3", "bobbin 2", "rubber nut 2", "bush 1"),
+        ("rubber nut 4", "rubber nut 1", "grommet 7", "grommet 2"),
+    ],
+)
+def test_stiff_and_kinked_mounts_come_to_rest_everywhere_in_their_bands(names):
+    """Each variant rests in every attitude, and its loads carry the weight."""
+    design = read_brief(STARTER).design
+    places = [
+        replace(place, mount=CATALOGUE[name])
+        for place, name in zip(design.places, names, strict=True)
+    ]
+    response = respond(replace(design, places=places).variants())
+    assert response.pose.found.all()
+    force = response.suspension.repeated().mount_force(response.pose).sum(axis=-2)
+    np.testing.assert_allclose(np.linalg.norm(force, axis=-1), 8 * G0, rtol=1e-8)
