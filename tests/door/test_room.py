@@ -250,6 +250,7 @@ CORNER = CornerGap(end="left", side="hinge", level="lid", to_end="5 mm")
 BOX = np.array([0.2, 0.2, 0.1])
 OBJECTS = {
     "sum": (lambda: Case(sum="mean"), "Case.sum = 'mean'"),
+    "centre": (lambda: Case(centre=SIZE), "Case.centre = 500 mm at most: it lies in the outer box"),
     "parts": (
         lambda: Case(
             mass="1 kg", parts=[Part(name="box", mass="2 kg", position=SIZE, shape="point")]

@@ -82,10 +82,10 @@ def test_a_ring_whose_bore_is_filled_is_a_disc_where_it_has_none():
     assert filled_ring_modulus(1e-7, 1, 0.2, 1.0, np.inf) == pytest.approx(
         held_modulus(1.0, 2.5, np.inf)
     )
-    b, a, h = 0.1, 0.1001, 0.0005  # a strip with one free edge: 4G + 4G(w/h)²... of twice its width
+    b, a, h = 0.1, 0.1001, 0.0005  # half of a strip of twice its width, 4G(1 + S²)
     one_sided = (a - b) / h
     assert filled_ring_modulus(b, a, h, 1.0, np.inf) == pytest.approx(
-        3 + 4 * one_sided**2, rel=2e-3
+        4 * (1 + one_sided**2), rel=2e-3
     )
 
 
@@ -99,7 +99,10 @@ def test_a_bush_by_hand():
     assert ours.torsional * 1e3 == pytest.approx(32170, abs=1)
     assert bush_long(a, b, g) * long / 1e3 == pytest.approx(2590.2, abs=0.05)
     assert bush_short(a, b, g) * long / 1e3 == pytest.approx(404.5, abs=0.05)
-    assert ours.conical == pytest.approx(ours.radial * long**2 / 12)
+    very = bush(0.02, 0.04, 100.0, g)  # so long that every slice is held as if for itself
+    assert very.conical == pytest.approx(bush_long(a, b, g) * 100.0**3 / 12, rel=2e-3)
+    thin = bush(0.02, 0.04, 1e-3, g)
+    assert 0 < thin.axial < 2 * math.pi * g * 1e-3 / math.log(2)
 
 
 def test_a_finite_bush_lies_between():
@@ -129,8 +132,17 @@ def test_a_disc_is_a_square_of_its_area_nearly():
         rectangle(*[0.04 * math.sqrt(math.pi) / 2] * 2, 0.01, 1e6),
     )
     assert round_one.slipping == pytest.approx(square.slipping)
-    assert round_one.stuck == pytest.approx(square.stuck, rel=0.2)
+    assert round_one.stuck == pytest.approx(square.stuck, rel=0.1)
     assert round_one.sheared == pytest.approx(square.sheared, rel=0.02)
+
+
+def test_a_rectangle_is_a_strip_where_it_is_long():
+    """Exact: a flat strip of width b between held faces has 4G(1 + S²) with S = b/2h."""
+    b, h = 0.02, 0.002
+    strip = rectangle(2.0, b, h, 1.0, np.inf)
+    assert strip.stuck * h / (2.0 * b) == pytest.approx(4 * (1 + (b / 2 / h) ** 2), rel=0.01)
+    turned = rectangle(b, 2.0, h, 1.0, np.inf)
+    np.testing.assert_allclose(turned, strip)
 
 
 def test_a_cord_by_hand():
@@ -152,3 +164,23 @@ def test_a_cord_by_hand():
 def test_a_bore_that_cannot_be_is_refused(make):
     with pytest.raises(ValueError, match="must be above 0 and below"):
         make()
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: disc(0.04, -0.001, 1e6),
+        lambda: disc(0.0, 0.01, 1e6),
+        lambda: rectangle(0.01, 0.02, 0.0, 1e6),
+        lambda: ring(0.01, 0.02, -0.01, 1e6),
+        lambda: cord_force(0.001, 0.0, 0.1, 1e6),
+    ],
+)
+def test_a_size_of_nothing_is_refused(make):
+    with pytest.raises(ValueError, match="must be above 0"):
+        make()
+
+
+def test_a_cord_is_not_squeezed_to_nothing():
+    with pytest.raises(ValueError, match=r"at most 0\.5 of cord"):
+        cord_force(4e-3, 5e-3, 0.1, 1e6)
