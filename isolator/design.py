@@ -192,9 +192,10 @@ class Design:
         outside = si_array_or_none(self.case, "size")
         longest = np.nan if outside is None else float(outside.max())
         legs, lines = list[Leg](), list[str]()
+        lighter = si_or_none(self.payload, "mass_within") or 0.0  # what is lighter falls further
         for n, leg in enumerate(self.legs, start=1):
             try:
-                legs.append(leg.looked_up(self.gross_mass(), longest))
+                legs.append(leg.looked_up(self.gross_mass() - lighter, longest))
             except InputError as error:
                 lines += [f"leg[{n}].drop.{line}" for line in error.lines]
         return legs, lines
@@ -292,11 +293,11 @@ class Design:
     def variants(self) -> list[Design]:
         """The design as given, then as it may be: `payload` off, mounts in their bands.
 
-        The corners of what mass and centre may be off (16 at the most), with the mounts as stated;
-        then the mounts with the payload as stated: aged, all bands together from end to end in
-        steps of 4 % in stiffness at the most, every corner of the bands, every band alone at its
-        ends, each tone of the trip at which a mode may lie inside, and unlike mounts where they
-        scatter. What lies between is not tried.
+        The corners of what mass and centre may be off (16 at the most), with the mounts as stated
+        and at both ends of all their bands; then the mounts with the payload as stated: aged, all
+        bands together from end to end in steps of 4 % in stiffness at the most, every corner of
+        the bands, every band alone at its ends, each tone of the trip at which a mode may lie
+        inside, and unlike mounts where they scatter. What lies between is not tried.
         """
         return [make() for make in self._makers()]
 
@@ -315,6 +316,10 @@ class Design:
         active = [name for name in bands if any(name in p.mount.within for p in self.places)]
         alike = np.ones(len(self.places))
         out += [partial(self._shifted, at, alike) for at in self._places_in(active)]
+        for end in self.payload.ends() if active else ():
+            off = {"payload": _off(self.payload, end)}
+            for u in (-1.0, 1.0):
+                out.append(partial(self._both_off, end, off, dict.fromkeys(active, u)))
         rate = np.array([place.mount.ageing or 0.0 for place in self.places])
         if (age := si_or_none(self, "age")) is not None and rate.any():
             out.append(partial(self._aged, ageing_factor(age / YEAR, rate)))
@@ -323,6 +328,11 @@ class Design:
             signs = self._patterns()
             out += [partial(self._shifted, {}, 1 + sign * scatter) for sign in signs]
         return out
+
+    def _both_off(self, end: Payload, off: Mapping[str, str], at: Mapping[str, float]) -> Design:
+        """The design with another payload on mounts at one end of all their bands."""
+        there = self._shifted(at, np.ones(len(self.places)))
+        return replace(there, payload=end, moved={**off, **there.moved})
 
     def _aged(self, factor: FloatArray) -> Design:
         """The design with stiffer mounts by factors (n,)."""
@@ -492,6 +502,8 @@ class Design:
                     f"the rubber of {', '.join(sorted(steady))} does not stiffen with age "
                     f"({', '.join(f'mount.{name}.ageing' for name in sorted(steady))})"
                 )
+        if si_or_none(payload, "mass_within") and any(leg.drop_table for leg in self.legs):
+            yield "drop heights are looked up for the least that it may weigh (payload.mass_within)"
         if case.tolerance is None:
             yield "the build is exact: no tolerance on the gaps (case.tolerance)"
         if case.mass is None:

@@ -50,6 +50,9 @@ COUPLING_MULTIPLIER = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0
 """Below and from 75 cm on, recalled (memory)."""
 
 
+HIGHEST = 1.75
+"""Where the hands may be at the most, at both ends of a lift (memory). [m]"""
+
 TWIST = ANGLE.within(0.0, pi)
 """How far somebody who lifts may turn."""
 
@@ -114,10 +117,16 @@ class Carry:
         """What the equation does not cover: key → sentence. The limits are recalled (memory)."""
         if self.hands == 1:
             yield "hands", "the equation is for lifts with two hands, not with one"
-        for name, most in (("horizontal", 0.63), ("height", 1.75), ("lift", 1.75)):
+        for name, most in (("horizontal", 0.63), ("height", HIGHEST), ("lift", HIGHEST)):
             value = si_or_none(self, name)
             if value is not None and value > most:
                 yield name, f"the equation ends at {SIZE.text(most)}, not {SIZE.text(value)}"
+        start, up = si_or_none(self, "height"), si_or_none(self, "lift")
+        if start is not None and up is not None and up <= HIGHEST < start + up:
+            yield (
+                "lift",
+                f"it ends {SIZE.text(start + up)} up, the equation at {SIZE.text(HIGHEST)}",
+            )
         if self._degrees() > 135:
             yield "angle", f"the equation ends at 135 degrees, not {self._degrees():g}"
         lasting = si_or_none(self, "duration")

@@ -385,14 +385,14 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
     """Fields of a Mount of which some are the two ends of a band.
 
     Of two ends the geometric mean is what is stated. A number under ``within`` is the share that
-    the stiffness may be off either way: k/(1 + w) to k(1 + w).
+    the stiffness may be off either way: k(1 − w) to k(1 + w).
 
     Examples
     --------
     >>> ring = Mount(name="ring", **with_bands({"along": ["8 N/mm", "12.5 N/mm"],
     ...              "across": "6 N/mm", "dynamic_ratio": 1.2, "within": 0.1}))
     >>> {name: (round(low, 3), high) for name, (low, high) in ring.within.items()}
-    {'along': (0.8, 1.25), 'across': (0.909, 1.1)}
+    {'along': (0.8, 1.25), 'across': (0.9, 1.1)}
     """
     out, within = dict(fields), dict[str, tuple[float, float]]()
     share = out.pop("within", None)
@@ -407,7 +407,7 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
             within[band] = (low / middle, high / middle)
             out[name] = STIFFNESS.quantity(middle) if stiff else middle
         elif stiff and share:
-            within[band] = (1 / (1 + share), 1 + share)
+            within[band] = (1 - share, 1 + share)
     if isinstance(out.get("creep"), int | float):
         out["creep"] = (out["creep"], out["creep"])
     return out | {"within": within}

@@ -414,10 +414,18 @@ class Response:
 
         As estimated, and with the allowance for what is only an estimate.
         """
+        return self._swept(self.room.start)
+
+    @cached_property
+    def swept_from_middle(self) -> FloatArray:
+        """The same towards what was measured from the middle of the payload's box. [m]"""
+        return self._swept(self.room.middle)
+
+    def _swept(self, start: FloatArray) -> FloatArray:
         room = self.room
         return np.stack(
             [
-                [demand(m, room.start, room.tolerance, room.root, doubted=d) for m in self.motions]
+                [demand(m, start, room.tolerance, room.root, doubted=d) for m in self.motions]
                 for d in (False, True)
             ]
         )
@@ -449,6 +457,9 @@ class Room:
     start : (b, 8, 6) array
         Motion from the unloaded pose at which it was measured, the smaller of hanging and out
         where nobody says. A gap measured once for a face is that of its nearest corner. [m]
+    middle : (b, 8, 6) array
+        The same of the middle of the payload's box, from which obstacles and other bodies are
+        measured. [m]
     tolerance : (b,) array
         [m]
     root : (b,) bool array
@@ -461,6 +472,7 @@ class Room:
     gap: FloatArray
     slope: FloatArray
     start: FloatArray
+    middle: FloatArray
     tolerance: FloatArray
     root: Bools
     corner_radius: FloatArray
@@ -498,10 +510,12 @@ def _room(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> Room:
         [0.0 if inside is None else inside.radius(name) for inside in insides]
         for name in ("corner_radius", "floor_radius")
     ]
+    start, middle = _start(designs, pose, corners)
     return Room(
         gap=np.stack([d.case.room(size) for d, size in zip(designs, sizes, strict=True)]),
         slope=np.stack([d.case.slope(size) for d, size in zip(designs, sizes, strict=True)]),
-        start=_start(designs, pose, corners),
+        start=start,
+        middle=middle,
         tolerance=np.array([si_or_none(d.case, "tolerance") or 0.0 for d in designs]),
         root=np.array([d.case.sum == "root sum square" for d in designs]),
         corner_radius=np.array(radii[0]),
@@ -510,16 +524,31 @@ def _room(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> Room:
     )
 
 
-def _start(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> FloatArray:
-    """See `Room.start`."""
+def _start(
+    designs: Sequence[Design], pose: Pose, corners: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """See `Room.start` and `Room.middle`.
+
+    A contour is measured from the middle of the box too, but for the floor, whose gap is that under
+    the box where it is tightest; the lid's follows from it.
+    """
     lid_up = Pose(pose.shift[:, 0], pose.turn[:, 0], pose.found[:, 0])
     displaced = np.where(lid_up.found[:, None, None], lid_up.moved(corners), 0.0)
     each = both_ways(displaced, displaced)
     face = np.broadcast_to(towards_faces(each)[:, None], each.shape)
     by_corner = np.array([d.case.measured_at_corners() for d in designs])
     moved = np.where(by_corner[:, None], each, face)
-    datum = {"hanging": moved, "out": 0 * moved, None: np.minimum(moved, 0.0)}
-    return np.stack([datum[d.case.measured][i] for i, d in enumerate(designs)])
+    whole = np.broadcast_to(displaced.mean(axis=1, keepdims=True), displaced.shape)
+    middle = both_ways(whole, whole)
+    contour = np.array([d.case.inside is not None for d in designs])[:, None, None]
+    level = np.concatenate([middle[..., :4], face[..., 4:5], -face[..., 4:5]], axis=-1)
+    moved = np.where(contour, level, moved)
+
+    def as_measured(way: FloatArray) -> FloatArray:
+        datum = {"hanging": way, "out": 0 * way, None: np.minimum(way, 0.0)}
+        return np.stack([datum[d.case.measured][i] for i, d in enumerate(designs)])
+
+    return as_measured(moved), as_measured(middle)
 
 
 def _leg(

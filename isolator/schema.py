@@ -663,7 +663,7 @@ class MountTable(Table):
     cold_factor: Annotated[Any, ColdFactor] = None
     stiffening: Annotated[Any, Stiffening] = None
     cold_loss_factor: Annotated[Any, LossFactor] = None
-    within: Annotated[Any, Off] = None
+    within: Annotated[Any, Scatter] = None
     scatter: Annotated[Any, Scatter] = None
     creep: Annotated[Any, Creep] = None
     ageing: Annotated[Any, Ageing] = None

@@ -510,8 +510,8 @@ class Weighing:
             yield "the height of the centre of gravity is exact (payload.weighing.tilt)"
         if self.swings:
             yield (
-                "the swings are timed exactly, and x, y, z are principal axes: no products of "
-                "inertia (payload.weighing.swing)"
+                "the swings are timed exactly about rods and strings whose places are exact, and "
+                "x, y, z are principal axes: no products of inertia (payload.weighing.swing)"
             )
 
     def _misplaced(self, listed: Payload) -> Iterator[str]:

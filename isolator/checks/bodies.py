@@ -91,7 +91,7 @@ def between(bodies: Mapping[str, Response], variants: Mapping[str, int]) -> Iter
 def _reach(response: Response, variants: int, *, closed: bool) -> Reach:
     """The largest of all motions towards each face, `closed` leaves out legs with an open lid."""
     counts = np.array([motion.lid or not closed for motion in response.motions])
-    each = np.where(counts[:, None, None], towards_faces(response.swept), -np.inf)
+    each = np.where(counts[:, None, None], towards_faces(response.swept_from_middle), -np.inf)
     estimate, most = np.maximum(each.max(axis=1), 0.0).reshape(2, -1, variants, 6)
     worst = estimate.argmax(axis=1)
     cause = each[0].argmax(axis=0).reshape(-1, variants, 6)

@@ -41,7 +41,7 @@ def clearance(response: Response) -> Iterator[Row]:
 def obstacles(response: Response, *, doubted: bool = False) -> Shut:
     """How close the payload of each design comes to each obstacle and rib."""
     closed = np.array([motion.lid for motion in response.motions])
-    swept, needed = response.swept[int(doubted)], response.needed[int(doubted)]
+    swept, needed = response.swept_from_middle[int(doubted)], response.needed[int(doubted)]
     return shut_out(towards_faces(swept), towards_faces(needed), closed, response.room.solids)
 
 

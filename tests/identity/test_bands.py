@@ -274,7 +274,17 @@ def test_a_thumb_feels_what_the_mounts_say():
     for row in rows:
         assert row["travel_mm"] == pytest.approx([20 / 24] * 3, rel=2e-3)
     band = as_data(assess(STARTER.changed("mount.ring", RING | {"within": 0.25}).design))["push"]
-    assert band[2]["travel_mm"] == pytest.approx([20 / 30, 20 / 24, 25 / 24], rel=3e-3)
+    assert band[2]["travel_mm"] == pytest.approx([20 / 30, 20 / 24, 20 / 18], rel=3e-3)
+
+
+def test_a_share_is_off_as_much_both_ways_and_together_with_the_payload():
+    """6 N/mm ± 30 % reach from 4.2 to 7.8, and a heavier payload sags on the softest."""
+    brief = STARTER.changed("mount.ring", RING | {"within": 0.3})
+    variants = brief.changed("payload.mass_within", "0.8 kg").design.variants()
+    stiff = [float(v.places[0].mount.curves().tangent(0.0)[0]) for v in variants]
+    assert (min(stiff), max(stiff)) == pytest.approx((4.2e3, 7.8e3))
+    sag = respond(variants).deflection[:, 0, :, 0].max()
+    assert sag == pytest.approx(8.8 * G0 / 4 / 4.2e3, rel=2e-2)
 
 
 def test_rubber_that_is_stretched_for_good_fails():

@@ -358,3 +358,40 @@ def test_a_fixed_part_of_known_size_is_an_obstacle(tmp_path):
     said = "nothing stands between the payload and the walls ([[case.obstacle]])"
     assert said in case(**SIX).assumed()
     assert said not in part.assumed()
+
+
+TILTED = {"floor": "90 mm", "lid": "90 mm", "left_end": "90 mm", "right_end": "90 mm"}
+SAG = 1e3 * 8 * 9.80665 / 4 / 2e3
+"""Of 8 kg on four mounts of 2 N/mm. [mm]"""
+UP = SAG * (100 / 160) / 160 * 200
+"""By hand: the pairs carry (8g/2)(1 ± 100/160), so 320 mm apart they sag unlike, and the end of the
+400 mm box stands so much above its middle. [mm]"""
+
+
+def hanging_askew(**keys):
+    """8 kg, its centre 100 mm aside, on four soft mounts; nothing but its weight moves it."""
+    ring = {
+        "along": "2 N/mm", "across": "20 N/mm", "dynamic_ratio": 1, "loss_factor": 0.1,
+        "rated_load": "100 N", "travel": "60 mm", "captive": True,
+    }  # fmt: skip
+    leg = {"name": "shelf", "temperature": "20 °C", "road": "none", "drop": "none"}
+    brief = STARTER.changed("payload.centre", ["100 mm", "0 mm", "-10 mm"])
+    brief = brief.changed("mount.ring", ring).changed("leg", [leg])
+    return assess(brief.changed("attitudes", ["lid up"]).changed("case", REST | keys).design)
+
+
+def test_an_obstacle_is_measured_from_the_middle_of_a_box_that_hangs_askew():
+    size = ["399 mm", "200 mm", "20 mm"]
+    plate = {"name": "plate", "position": ["0 mm", "0 mm", "107 mm"], "size": size}
+    result = hanging_askew(**TILTED, obstacle=[plate])
+    assert check(result, "plate").capacity == pytest.approx(22)
+    assert check(result, "plate").demand == pytest.approx(UP, rel=0.03)
+    assert check(result, "lid").demand == pytest.approx(0.0, abs=1e-6)  # read there, by a ruler
+
+
+def test_the_lid_of_a_contour_shares_the_datum_of_its_floor():
+    """The floor's gap is read at the low corner; the high one is twice the turn above it."""
+    inside = {"size": ["600 mm", "500 mm", "330 mm"], "floor": "90 mm", "middle": ["0 mm", "0 mm"]}
+    result = hanging_askew(inside=inside)
+    assert check(result, "lid").demand == pytest.approx(2 * UP, rel=0.05)
+    assert check(result, "floor").demand == pytest.approx(0, abs=1e-6)

@@ -325,6 +325,7 @@ def test_a_lift_of_a_case_that_nobody_weighed_stays_open() -> None:
         ("horizontal", "64 cm", "ends at 630 mm"),
         ("height", "1.8 m", "ends at 1750 mm"),
         ("lift", "1.8 m", "ends at 1750 mm"),
+        ("lift", "130 cm", "ends 1800 mm up, the equation at 1750 mm"),
         ("angle", "140 deg", "ends at 135 degrees"),
         ("duration", "9 h", "ends at 8 hours"),
         ("lifts_per_minute", 16, "no lift so often"),

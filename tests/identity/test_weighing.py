@@ -473,3 +473,13 @@ def test_parts_that_contradict_the_scale_are_named() -> None:
     assert not said(10, 32)  # within what a ruler is off
     assert not said(5, 0)  # the other half may stand at 80 mm
     assert said(9, -40)  # 1 kg would have to stand at 760 mm, outside of the box
+
+
+def test_a_table_gives_the_height_of_the_least_that_it_may_weigh() -> None:
+    """9.6 ± 0.8 kg: 19.4 lb fall 30 in by ISTA 1A, 21.2 lb would fall 24 in."""
+    brief = read_brief(DATA / "starter" / "case.toml").changed("case.mass", "1.6 kg")
+    brief = brief.changed("leg[1].drop", {"table": "ista 1a"})
+    exact = brief.design.legs[0].drop.m_as("in")
+    least = brief.changed("payload.mass_within", "0.8 kg").design
+    assert (exact, least.legs[0].drop.m_as("in")) == pytest.approx((24, 30))
+    assert any("looked up for the least" in line for line in least.assumed())
