@@ -87,7 +87,7 @@ def test_the_same_with_a_weights_table_is_narrower(tmp_path):
     )
     narrow = as_data(near)
     before, after = (data["bands"][0]["along_n_mm"] for data in (wide, narrow))
-    assert after[2] / after[0] < 1.15 < before[2] / before[0]
+    assert after[2] / after[0] < 1.25 < before[2] / before[0]
     assert after[0] <= stiffness / 1e3 * 1.02
     assert after[1] == pytest.approx(stiffness / 1e3, rel=0.04)
     # static only: across and the dynamic ratio keep their bands

@@ -12,6 +12,7 @@ from isolator.block import squeeze
 from isolator.units import G0
 from isolator.weights import (
     COVERAGE,
+    SHAPE_WORTH,
     SLIPS,
     WeightsTest,
     combined,
@@ -48,7 +49,7 @@ def test_a_straight_line_is_that_of_the_textbook():
     line = stats.linregress(test.load, test.deflection)
     assert ours.stiffness == pytest.approx(1 / line.slope, rel=1e-9)
     half = stats.t.ppf((1 + COVERAGE) / 2, len(LOADS) - 2) * line.stderr / line.slope
-    assert math.log(ours.high) == pytest.approx(half, rel=1e-6)
+    assert math.log(ours.high) == pytest.approx(math.hypot(half, SHAPE_WORTH), rel=1e-6)
     assert ours.low == pytest.approx(1 / ours.high)
     assert np.isinf(ours.height)
     assert ours.tangent(5.0) == ours.stiffness
@@ -72,6 +73,35 @@ def test_a_coarse_ruler_leaves_the_truth_inside(seed):
     found = measure(readings(stiffness, 0.5e-3, zero=rng.uniform(0, 5e-3)))
     assert found.stiffness * found.low <= stiffness <= found.stiffness * found.high
     assert found.high > 1.02
+
+
+@pytest.mark.parametrize("bend", [0.05, 0.3, 1.0])
+def test_a_curve_of_another_family_is_inside_too(bend):
+    """F = k·d(1 + bend·(d/2 mm)²), seven loads read to .02 mm: its tangent at half of them."""
+    d = np.linspace(0, 6e-3, 60001)
+    force = 8e3 * d * (1 + bend * (d / 2e-3) ** 2)
+    loads = np.linspace(30 / 7, 30, 7)
+    at = np.interp(15.0, force, d)
+    true = 8e3 * (1 + 3 * bend * (at / 2e-3) ** 2)
+    hits = 0
+    for seed in range(100):
+        rng = np.random.default_rng(seed)
+        read = np.interp(loads, force, d) + 2e-5 * rng.standard_normal(7)
+        test = WeightsTest(
+            loads, np.round(read / 2e-5) * 2e-5, np.zeros(7, int), np.ones(7, bool), 2e-5
+        )
+        found = measure(test)
+        hits += found.tangent(15.0) * found.low <= true <= found.tangent(15.0) * found.high
+    assert hits >= 85
+
+
+def test_a_load_may_be_read_many_times():
+    rng = np.random.default_rng(1)
+    load = np.repeat(LOADS, 3)
+    read = load / 8e3 + 2e-4 * rng.standard_normal(len(load))
+    test = WeightsTest(load, read, np.zeros(15, int), np.ones(15, bool), 5e-5)
+    found = measure(test)
+    assert found.stiffness * found.low <= 8e3 <= found.stiffness * found.high
 
 
 def test_a_block_that_hardens_is_noticed():
