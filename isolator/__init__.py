@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from isolator.case import Case
 from isolator.curve import Curve
+from isolator.cushion import Cushion, CushionPoint, foam_thickness, snubber
 from isolator.design import Design
 from isolator.formulas import (
     LinearDrop,
@@ -47,6 +48,8 @@ __all__ = [
     "Case",
     "CornerGap",
     "Curve",
+    "Cushion",
+    "CushionPoint",
     "Design",
     "Dwell",
     "Foot",
@@ -70,6 +73,7 @@ __all__ = [
     "as_data",
     "assess",
     "figures",
+    "foam_thickness",
     "linear_drop",
     "natural_frequency",
     "natural_frequency_from_deflection",
@@ -77,6 +81,7 @@ __all__ = [
     "read_brief",
     "read_mounts",
     "road",
+    "snubber",
     "static_deflection",
     "stiffness_for",
     "transmissibility",

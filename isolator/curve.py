@@ -89,6 +89,47 @@ class Curve:
             raise ValueError("the force must not fall as the deflection rises")
         return cls(d, f, PchipInterpolator(d, f).derivative()(d))
 
+    @classmethod
+    def tangent_elasticity(cls, stiffness: npt.ArrayLike, bottoming: npt.ArrayLike) -> Curve:
+        """A spring that stiffens until it bottoms, F = (2·k₀·d_b/π)·tan(πx/2d_b), both ways.
+
+        Its energy is k₀(2d_b/π)²·ln sec(πx/2d_b); the nodes keep both within 1e-5. From 0.95·d_b
+        on it goes on straight with the slope that it has there, 162 times the first.
+
+        Parameters
+        ----------
+        stiffness : (...) array
+            At the start, k₀. [N/m]
+        bottoming : (...) array
+            Deflection d_b that no force reaches. [m]
+
+        Raises
+        ------
+        ValueError
+            A stiffness or a deflection that is not above zero.
+
+        Notes
+        -----
+        mindlin-1945, tangent elasticity.
+
+        Examples
+        --------
+        Halfway to the bottom, tan(π/4) = 1:
+
+        >>> stop = Curve.tangent_elasticity(1000.0, 0.02)
+        >>> print(f"{stop.force(0.01):.4f} N, {stop.tangent(0.01):.0f} N/m")
+        12.7324 N, 2000 N/m
+        """
+        k, reach = np.asarray(stiffness, dtype=float), np.asarray(bottoming, dtype=float)
+        if not (np.all(k > 0) and np.all(reach > 0)):
+            raise ValueError("tangent elasticity needs a stiffness and a bottoming above zero")
+        # tan θ = sinh u: even steps of u are fine where the curve is steep.
+        ramp = np.sinh(np.linspace(-1.0, 1.0, 81) * np.arcsinh(np.tan(0.475 * np.pi)))
+        k, unit = k[..., None], 2 / np.pi * reach[..., None]
+        deflection, force = unit * np.arctan(ramp), k * unit * ramp
+        slope = k * (1 + ramp**2)
+        return cls(*np.broadcast_arrays(deflection, force, slope))
+
     def without_tension(self) -> Curve:
         """The same curve for a mount that carries nothing when pulled."""
         keep = self.deflection >= 0

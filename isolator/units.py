@@ -571,6 +571,9 @@ SPECTRAL_DENSITY = Kind(
 )
 SPEED = Kind("speed", "m/s", "m/s", 0.0, open_low=True, example="3.9 m/s")
 MODULUS = Kind("modulus", "Pa", "GPa", 0.0, open_low=True, example="70 GPa")
+PRESSURE = Kind("pressure", "Pa", "kPa", 0.0, open_low=True, example="4 kPa")
+PER_PRESSURE = Kind("inverse pressure", "1/Pa", "1/kPa", 0.0, open_low=True, example="0.02 1/kPa")
+AREA = Kind("area", "m**2", "cm**2", 0.0, open_low=True, example="250 cm²")
 VISCOUS = Kind("viscous damping", "N*s/m", "N*s/m", 0.0, open_low=True, example="50 N*s/m")
 
 

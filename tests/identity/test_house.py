@@ -21,6 +21,7 @@ ROOMS = (
     "formulas",
     "spectrum",
     "curve",
+    "cushion",
     "rubber",
     "block",
     "grommet",
