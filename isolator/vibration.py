@@ -334,6 +334,71 @@ def sine_response(
     )
 
 
+@dataclass(frozen=True)
+class TonesResponse:
+    """Largest steady response to tones that sound together, over the runs in which they differ.
+
+    Attributes
+    ----------
+    acceleration : (..., p, 3) array
+        Absolute acceleration by payload axis, peak with all phases at their worst. [m/s²]
+    acceleration_rms : (..., p, 3) array
+        With the axes of one tone at their worst phases; tones add by their squares. [m/s²]
+    travel : (..., p, 3) array
+        Travel relative to the case, peak likewise. [m]
+    """
+
+    acceleration: FloatArray
+    acceleration_rms: FloatArray
+    travel: FloatArray
+
+
+def tones_response(
+    modes: Modes,
+    points: npt.ArrayLike,
+    frequency: FloatArray,
+    amplitude: FloatArray,
+    *,
+    frames: npt.ArrayLike | None = None,
+) -> TonesResponse:
+    """Steady response at points to several tones at once along all axes, such as footsteps.
+
+    The phases of tones and axes are not known: their amplitudes add.
+
+    Parameters
+    ----------
+    modes : Modes of designs (...)
+    points : (..., p, 3) array
+        From the centre of gravity. [m]
+    frequency : (t, ..., r) array
+        Of the tones, in each run. [Hz]
+    amplitude : (t, ..., r, 3) array
+        Peak acceleration of the case along x, y, z. [m/s²]
+    frames : (..., p, 3, 3) array, optional
+        Local axes at each point, rows; the case axes if left out. [-]
+    """
+    rows = motion_at(points)
+    if frames is not None:
+        rows = np.asarray(frames, dtype=float) @ rows
+    at = rows @ modes.shape[..., None, :, :]
+    value = modes.eigenvalue[..., None]
+    travel = felt = square = np.zeros(())
+    for tone, level in zip(frequency, amplitude, strict=True):
+        gain = 1 / (value - (2 * np.pi * tone[..., None, :]) ** 2)
+        moved = shaken = np.zeros(())
+        for axis in range(3):
+            part = at * modes.share[..., None, None, :, axis]
+            size = level[..., None, None, :, axis]
+            moved = moved + np.abs(part @ gain[..., None, :, :]) * size
+            shaken = shaken + np.abs(part @ (value * gain)[..., None, :, :]) * size
+        travel, felt, square = travel + moved, felt + shaken, square + shaken**2 / 2
+    return TonesResponse(
+        acceleration=np.asarray(felt.max(axis=-1)),
+        acceleration_rms=np.asarray(np.sqrt(square.max(axis=-1))),
+        travel=np.asarray(travel.max(axis=-1)),
+    )
+
+
 def peak(rms: FloatArray, rate_rms: FloatArray, duration: float, crest: float) -> FloatArray:
     """Expected largest |x| of a Gaussian response in a duration, times a crest multiplier.
 

@@ -20,6 +20,7 @@ ROOMS = (
     "sdof",
     "formulas",
     "spectrum",
+    "handling",
     "curve",
     "cushion",
     "rubber",

@@ -1,0 +1,80 @@
+"""Exact facts about carrying by hand."""
+
+import numpy as np
+import pytest
+
+from isolator.handling import FOOTFALL, UNSTEADY, Walk, floor_speed
+from isolator.sdof import expected_peak_factor
+from isolator.suspension import Suspension
+from isolator.units import G0, InputError
+
+
+def test_the_first_tone_is_a_rise_and_fall_by_five_centimetres():
+    """Common practice at 2 steps a second."""
+    frequency, level = Walk().tones([2.0, 1.6])
+    first = list(Walk().multiples()).index(1.0)
+    rise = 2 * level[first, :, 0] / (2 * np.pi * frequency[first]) ** 2
+    np.testing.assert_allclose(rise, 0.05, rtol=0.01)  # the same at any step rate
+    assert level[first, 0, 0] == pytest.approx(0.4 * G0)
+
+
+def test_sideways_goes_at_half_the_step_rate():
+    frequency, level = Walk().tones(2.0)
+    sideways = level[:, 1] > 0
+    assert frequency[sideways].tolist() == [1.0, 3.0]
+    assert {m for m in FOOTFALL["vertical"]} == {1.0, 2.0, 3.0, 4.0}
+
+
+def test_rates_stay_with_the_walker_and_meet_every_mode_that_they_can():
+    natural = np.array([[3.9, 5.8, 6.2, 9.0, 20.0, 31.0]])
+    rates = Walk().rates(natural)
+    assert rates.min() >= 2 * (1 - UNSTEADY) - 1e-12
+    assert rates.max() <= 2 * (1 + UNSTEADY) + 1e-12
+    for mode, multiple in ((3.9, 2.0), (5.8, 3.0), (6.2, 3.0)):
+        assert np.abs(rates * multiple - mode).min() < 1e-12
+    multiple, off = Walk().near(natural[0])
+    assert multiple.tolist() == [2.0, 3.0, 3.0, 4.0, 4.0, 4.0]
+    np.testing.assert_allclose(off[:4], [3.9 / 4 - 1, 5.8 / 6 - 1, 6.2 / 6 - 1, 9 / 8 - 1])
+
+
+def test_a_swing_leans_the_payload_as_gravity_does():
+    """On linear mounts through the centre the shift is m·a/k along each axis."""
+    at = [(x, y, 0.0) for x in (-0.2, 0.2) for y in (-0.15, 0.15)]
+    tray = Suspension.of_springs(8.0, np.diag([0.1, 0.15, 0.2]), at, 9e3, 6e3)
+    walk = Walk(swing="20 deg")
+    forces = walk.swung([0.0, 0.0, -1.0], [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    assert forces.shape == (5, 3)
+    angle = np.radians(20)
+    np.testing.assert_allclose(forces[0], [0, 0, -G0])
+    np.testing.assert_allclose(np.abs(forces[1:, :2]).sum(axis=1), G0 * np.sin(angle))
+    np.testing.assert_allclose(forces[1:, 2], -G0 * (3 - 2 * np.cos(angle)))
+    np.testing.assert_allclose(forces[1:, :2].sum(axis=0), 0.0, atol=1e-12)
+    shift = tray.pose(forces).shift
+    np.testing.assert_allclose(shift[:, :2], 8 * forces[:, :2] / 24e3, rtol=1e-3, atol=1e-9)
+    np.testing.assert_allclose(shift[:, 2], 8 * forces[:, 2] / 36e3, rtol=1e-3)
+    assert Walk().swung([0.0, 0.0, -1.0], [[1.0, 0.0, 0.0]]).shape == (1, 3)
+
+
+def test_the_speed_of_a_floor_in_closed_form():
+    """White acceleration W from f1 to f2: v² = W/4π²·(1/f1 − 1/f2)."""
+    lines, level = np.array([4.0, 50.0]), 0.3
+    square = level / (4 * np.pi**2) * (1 / 4 - 1 / 50)
+    crossings = np.sqrt(level / (4 * np.pi**2) * 46 / square)
+    factor = float(expected_peak_factor(crossings * 3600))
+    found = floor_speed(lines, np.full(2, level), 3600.0)
+    assert found == pytest.approx(np.sqrt(square) * factor, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"step_rate": "3 Hz"}, "Walk.step_rate = '3 Hz': 3 Hz is outside 1.2 to 2.5 Hz"),
+        ({"step_rate": 2.0}, "Walk.step_rate = 2.0: a number without a unit"),
+        ({"swing": "80 deg"}, "Walk.swing = '80 deg': 80 ° is outside 0 to 60 °"),
+    ],
+)
+def test_a_walk_that_is_none_gets_one_line(given, words):
+    with pytest.raises(InputError) as caught:
+        Walk(**given)
+    assert len(caught.value.lines) == 1
+    assert caught.value.lines[0].startswith(words)
