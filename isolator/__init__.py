@@ -29,6 +29,7 @@ from isolator.inside import CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
+from isolator.pulse import Pulse
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
@@ -62,6 +63,7 @@ __all__ = [
     "Part",
     "Payload",
     "Place",
+    "Pulse",
     "Rib",
     "Sine",
     "Spectrum",

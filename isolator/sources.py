@@ -138,7 +138,7 @@ def published(chapter: str) -> tuple[Published, ...]:
     Parameters
     ----------
     chapter : str
-        ``packaging``, ``sdof``, ``random``, ``rigid``, ``trip`` or ``rubber``.
+        ``packaging``, ``sdof``, ``random``, ``rigid``, ``trip``, ``rubber`` or ``shock``.
 
     Returns
     -------

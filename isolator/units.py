@@ -454,8 +454,10 @@ class Kind:
             si = self._convert(magnitude, units)
         except (pint.errors.PintError, ArithmeticError, TypeError, ValueError):
             raise _Unfit(f"'{_spell(units)}' cannot be converted to {self.shown}") from None
-        if not np.all(np.isfinite(si)):
-            raise _Unfit("not a finite number")
+        endless = np.flatnonzero(~np.isfinite(si))
+        if endless.size:
+            which = f"[{endless[0]}] is " if si.ndim == 1 else ""
+            raise _Unfit(f"{which}not a finite number")
         outside = np.flatnonzero(~self._fits(si))
         if outside.size:
             first = int(outside[0])

@@ -19,6 +19,7 @@ ROOMS = (
     "sine",
     "sdof",
     "formulas",
+    "pulse",
     "spectrum",
     "handling",
     "curve",
