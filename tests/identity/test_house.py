@@ -41,6 +41,10 @@ ROOMS = (
     "trip",  # names attitudes as the suspension does
     "vibration",
     "shock",
+    "stepping",
+    "coupled",
+    "course",
+    "landing",
     "clearance",
     "design",
     "resonance",

@@ -1,0 +1,268 @@
+"""What a landing shows: its course in time, and the peaks and ranges of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from isolator.coupled import DOWN, SPEED, SPIN, STILL, TURN, Bools, Coupled, Damping
+from isolator.stepping import History
+from isolator.suspension import skew
+from isolator.units import FloatArray
+
+CLOSURE = 1e-3
+"""How well the energy of a motion has to close. [-]"""
+
+
+@dataclass(frozen=True)
+class Landed:
+    """What landings (d, b) did; nan where the motion did not converge.
+
+    Attributes
+    ----------
+    peak : (d, b, p) array
+        Largest specific force at each point that was asked for, whatever its direction. [m/s²]
+    duration : (d, b) array
+        Time around its peak in which the specific force at the first point stays above a tenth of
+        it. [s]
+    velocity_change : (d, b) array
+        Of the first point over that time. [m/s]
+    low, high : (d, b, n, 3) arrays
+        Range of the deflection of each mount along its local axes. [m]
+    across : (d, b, n) array
+        Its largest deflection across its axis. [m]
+    force : (d, b, n) array
+        Largest force of each mount, its damper and stop included. [N]
+    moved_low, moved_high : (d, b, 8, 3) arrays
+        Range of each corner in the shell, from the unloaded pose. [m]
+    metal : (d, b) array
+        Speed with which the first mount reaches its limit; 0 where none does. [m/s]
+    at_metal : (d, b) array
+        When it does; inf where none does. [s]
+    peak_before : (d, b) array
+        Largest specific force at the first point until then. [m/s²]
+    struck : (d, b) array
+        Largest speed with which the shell met the floor after the first contact: its rate down, or
+        that of its rotation. [m/s, rad/s]
+    closure : (d, b) array
+        What is missing in the energy of the payload, as a share of what it had to lose. [-]
+    converged : (d, b) bool array
+    """
+
+    peak: FloatArray
+    duration: FloatArray
+    velocity_change: FloatArray
+    low: FloatArray
+    high: FloatArray
+    across: FloatArray
+    force: FloatArray
+    moved_low: FloatArray
+    moved_high: FloatArray
+    metal: FloatArray
+    at_metal: FloatArray
+    peak_before: FloatArray
+    struck: FloatArray
+    closure: FloatArray
+    converged: Bools
+
+
+@dataclass(frozen=True)
+class Course:
+    """Landings (d, b) at instants (t), for a picture or to be measured.
+
+    Attributes
+    ----------
+    time : (t, d, b) array
+        [s]
+    specific_force : (t, d, b, p) array
+        At each point. [m/s²]
+    local : (t, d, b, n, 3) array
+        Deflection of each mount along its local axes. [m]
+    force : (t, d, b, n) array
+        Of each mount. [N]
+    corners : (t, d, b, 8, 3) array
+        Displacement of the corners in the shell. [m]
+    sunk : (t, d, b) array
+        How far the shell has come down since the first contact, or turned from where it lies flat.
+        [m, rad]
+    velocity : (t, d, b, 3) array
+        Of the payload's centre of gravity, in case axes. [m/s]
+    """
+
+    time: FloatArray
+    specific_force: FloatArray
+    local: FloatArray
+    force: FloatArray
+    corners: FloatArray
+    sunk: FloatArray
+    velocity: FloatArray
+
+
+def observed(
+    law: Coupled, history: History, omega: FloatArray, damping: Damping, points: FloatArray
+) -> tuple[Course, FloatArray]:
+    """What all instants show, and how well the energy of the payload closes (d, b)."""
+    count, d, size, b = history.state.shape
+
+    def many(states: FloatArray) -> tuple[Coupled, FloatArray]:
+        """All instants as one batch: its law and its states."""
+        times = len(states)
+        tiled = Coupled(
+            law.holding,
+            law.shell,
+            law.landings.tiled(times),
+            np.concatenate([omega] * times, axis=1),
+            damping,
+            law.pulled_down,
+        )
+        return tiled, np.moveaxis(states, 0, 2).reshape(d, size, times * b)
+
+    every, y = many(history.state)
+    turning, force, torque, *_ = every.parts(y)
+    both = every.seen(y, turning)
+    local, _, mounts, _ = every.mounts(y, both)
+    corner = law.holding.whisker @ (both[:, :, 0] - STILL[:, None])
+    own = np.einsum("djib,djb->dib", y[:, TURN].reshape(d, 3, 3, -1), force) / law.mass
+    if points.any():
+        whirl = skew(np.swapaxes(y[:, SPIN], 1, 2))
+        bend = skew(np.swapaxes(law.release @ torque, 1, 2)) + whirl @ whirl
+        felt = np.swapaxes(own, 1, 2)[:, :, None] + np.einsum("dbij,dpj->dbpi", bend, points)
+        felt = np.swapaxes(np.linalg.norm(felt, axis=-1), 1, 2)
+    else:
+        felt = np.linalg.norm(own, axis=1)[:, None]
+    n, c = law.n, law.holding.corners.shape[1]
+
+    def by_time(values: FloatArray, *own_shape: int) -> FloatArray:
+        """(d, own, t·b) as (t, d, b, own)."""
+        values = np.moveaxis(values.reshape(d, -1, count, b), 1, -1)
+        return np.moveaxis(values, 1, 0).reshape(count, d, b, *own_shape)
+
+    course = Course(
+        time=history.time,
+        specific_force=by_time(felt, points.shape[1]),
+        local=np.swapaxes(by_time(local, 3, n), -1, -2),
+        force=by_time(np.linalg.norm(mounts, axis=1), n),
+        corners=by_time(corner, c, 3),
+        sunk=history.state[:, :, DOWN],
+        velocity=np.swapaxes(history.state[:, :, SPEED], -1, -2),
+    )
+    few = np.linspace(0, count - 1, 9).astype(int)
+    some, y = many(history.state[few])
+    energy = np.moveaxis(some.energy(y).reshape(d, len(few), b), 1, 0)
+    mass = np.asarray(law.holding.suspension.mass)[:, None]
+    first = (history.state[0][:, SPEED] ** 2).sum(axis=1) + law.landings.speed**2
+    scale = np.maximum(mass * first / 2, np.abs(energy[0]))
+    return course, np.abs(energy - energy[0]).max(axis=0) / np.maximum(scale, 1e-12)
+
+
+def measured(law: Coupled, history: History, course: Course, closure: FloatArray) -> Landed:
+    """Peaks and ranges of the motions."""
+    time, felt, local = course.time, course.specific_force, course.local
+    count, d, b, n = course.force.shape
+    limit = law.holding.limit[:, None]
+    across = np.hypot(local[..., 1], local[..., 2])
+    beyond = np.stack(
+        [local[..., 0] - limit[..., 0], -local[..., 0] - limit[..., 1], across - limit[..., 2]],
+        axis=-1,
+    )
+    beyond = np.where(np.isnan(beyond), -np.inf, beyond).max(axis=(-1, -2))
+    speed, at_metal, index = _first_crossing(time, beyond)
+    until = np.arange(count)[:, None, None] <= index
+    duration, change = _pulse(time, felt[..., 0], course.velocity, felt[..., 0].argmax(axis=0))
+    flat = [a.reshape(count, d, b, -1) for a in (local, course.corners)]
+    sizes = [felt, flat[0], -flat[0], across, course.force, flat[1], -flat[1]]
+    tops = _vertex(time, np.concatenate(sizes, axis=-1))
+    converged = history.converged & (closure < CLOSURE)
+    tops = np.where(converged[..., None], tops, np.nan)
+    ends = np.cumsum([a.shape[-1] for a in sizes])[:-1]
+    peak, high, low, aside, force, moved_high, moved_low = np.split(tops, ends, axis=-1)
+
+    def known(values: FloatArray) -> FloatArray:
+        return np.where(converged, values, np.nan)
+
+    return Landed(
+        peak=peak,
+        duration=known(duration),
+        velocity_change=known(change),
+        low=-low.reshape(d, b, n, 3),
+        high=high.reshape(d, b, n, 3),
+        across=aside,
+        force=force,
+        moved_low=-moved_low.reshape(d, b, -1, 3),
+        moved_high=moved_high.reshape(d, b, -1, 3),
+        metal=known(speed),
+        at_metal=known(at_metal),
+        peak_before=known(np.where(until, felt[..., 0], 0.0).max(axis=0)),
+        struck=known(law.struck),
+        closure=closure,
+        converged=converged,
+    )
+
+
+def _vertex(time: FloatArray, values: FloatArray) -> FloatArray:
+    """Largest value of each series (t, d, b, v), by a parabola through the three around it."""
+    count = len(time)
+    before = np.zeros(time.shape, dtype=np.intp)
+    after = np.full(time.shape, count - 1, dtype=np.intp)
+    for i in range(1, count):
+        before[i] = np.where(time[i] > time[i - 1], i - 1, before[i - 1])
+        j = count - 1 - i
+        after[j] = np.where(time[j + 1] > time[j], j + 1, after[j + 1])
+    top = values.argmax(axis=0)
+    d, b = np.ogrid[: time.shape[1], : time.shape[2]]
+    d, b = d[..., None], b[..., None]
+    left, right = before[top, d, b], after[top, d, b]
+    t0, t1, t2 = (time[i, d, b] for i in (left, top, right))
+    series = np.arange(values.shape[-1])
+    y0, y1, y2 = (values[i, d, b, series] for i in (left, top, right))
+    inside = (t1 > t0) & (t2 > t1)
+    a, c = np.where(inside, t1 - t0, 1.0), np.where(inside, t2 - t1, 1.0)
+    rise, fall = (y1 - y0) / a, (y2 - y1) / c
+    bend = (fall - rise) / (a + c)
+    slope = (rise * c + fall * a) / (a + c)
+    gain = np.where(inside & (bend < 0), -(slope**2) / np.where(bend < 0, 4 * bend, -1.0), 0.0)
+    # no more than what the two neighbours are off: a kink is no parabola
+    return np.asarray(y1 + np.minimum(gain, np.maximum(y1 - np.minimum(y0, y2), 0.0)))
+
+
+def _first_crossing(
+    time: FloatArray, value: FloatArray
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.intp]]:
+    """Rate and time at which series (t, d, b) first rise above 0, and the index of it.
+
+    0, inf and the last index where they do not.
+    """
+    over = value > 0
+    any_ = over.any(axis=0)
+    index = np.where(any_, over.argmax(axis=0), len(time) - 1)
+    back = np.maximum(index - 1, 0)
+
+    def at(array: FloatArray, i: npt.NDArray[np.intp]) -> FloatArray:
+        return np.asarray(np.take_along_axis(array, i[None], axis=0)[0])
+
+    span = at(time, index) - at(time, back)
+    rise = np.where(any_, at(value, index), 0.0) - np.where(any_, at(value, back), 0.0)
+    speed = np.where(span > 0, rise / np.where(span > 0, span, 1.0), 0.0)
+    return np.where(any_, speed, 0.0), np.where(any_, at(time, index), np.inf), index
+
+
+def _pulse(
+    time: FloatArray, felt: FloatArray, velocity: FloatArray, top: npt.NDArray[np.intp]
+) -> tuple[FloatArray, FloatArray]:
+    """Time around its peak in which a series (t, d, b) is above a tenth of it; change of speed."""
+    count = len(time)
+    step = np.arange(count)[:, None, None]
+    low = felt <= np.take_along_axis(felt, top[None], axis=0) / 10
+    start = np.where(low & (step < top), step, -1).max(axis=0)
+    end = np.where(low & (step > top), step, count).min(axis=0)
+    start, end = np.maximum(start, 0), np.minimum(end, count - 1)
+
+    def at(array: FloatArray, index: npt.NDArray[np.intp]) -> FloatArray:
+        wide = index[None, ..., *[None] * (array.ndim - 3)]
+        wide = np.broadcast_to(wide, (1, *array.shape[1:]))
+        return np.asarray(np.take_along_axis(array, wide, axis=0)[0])
+
+    change = np.linalg.norm(at(velocity, end) - at(velocity, start), axis=-1)
+    return at(time, end) - at(time, start), change
