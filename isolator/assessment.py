@@ -16,6 +16,7 @@ import numpy.typing as npt
 from isolator.brief import Brief, read_brief
 from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
 from isolator.design import MAIN, Design, key_of
+from isolator.falls import followed
 from isolator.fields import meant, shown
 from isolator.inside import FACES
 from isolator.payload import MASS_WITHIN
@@ -110,7 +111,7 @@ class Strip:
         return cls(
             name=name,
             status=whole(checks),
-            failing=sum(check.status == "fail" for check in required),
+            failing=_failing(checks),
             incomplete=sum(check.status == "incomplete" for check in required),
             worst=next(iter(worst(checks, 1)), None),
             tried=tried,
@@ -241,7 +242,7 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
     designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
-    responses = {name: respond([one]) for name, one in designs.items()}
+    responses = {name: followed(respond([one])) for name, one in designs.items()}
     tried, asked, checks = _judged(designs, responses)
     ids = [row.id for own in asked.values() for row in own]
     ids += [f"condition/{condition.name}" for condition in design.conditions]
@@ -271,20 +272,47 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
 def _judged(
     designs: Mapping[str, Design], responses: Mapping[str, Response]
 ) -> tuple[dict[str, Response], dict[str, list[Row]], list[Check]]:
-    """All variants of the bodies of a case, their rows, and each check where it is decided."""
+    """All variants of the bodies of a case, their rows, and each check where it is decided.
+
+    Falls are followed in time for the case as stated, and for the variants of it that decide a
+    check that depends on a fall by its energy.
+    """
     tried = {
         name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
         for name, one in designs.items()
     }
     counts = _counts(tried)
     asked = ask_all(tried, counts)
-    checks = []
+    some = {name: _followed(tried[name], asked[name]) for name in tried}
+    in_time = ask_all(some, _counts(some)) if _counts(some) != counts else asked
+    checks = list[Check]()
     for name, own in asked.items():
-        deciding = gravest(own, counts.get(name, 1))[:, 0]
-        body = tried.get(name, tried[MAIN])
-        for row, i in zip(own, deciding.tolist(), strict=True):
-            checks.append(where_decided(answer(body, row, i), row, i, body))
+        found = _decided(tried.get(name, tried[MAIN]), own, counts.get(name, 1))
+        if name in some:
+            also = _decided(some[name], in_time[name], len(some[name].designs))
+            falls = [row.id for row in in_time[name] if row.in_time]
+            found = {**found, **{identity: also[identity] for identity in falls}}
+            found = {row.id: found[row.id] for row in in_time[name]}
+        checks += found.values()
     return tried, asked, checks
+
+
+def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Check]:
+    """Each check of a body by its id, at the variant that decides it."""
+    deciding = gravest(rows, variants)[:, 0].tolist()
+    return {
+        row.id: where_decided(answer(body, row, i), row, i, body)
+        for row, i in zip(rows, deciding, strict=True)
+    }
+
+
+def _followed(tried: Response, rows: Sequence[Row]) -> Response:
+    """The variants of a body that decide a check on a fall, as stated first, followed in time."""
+    falls = [row for row in rows if row.in_time]
+    if len(tried.designs) == 1 or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
+        return tried
+    which = sorted({0, *gravest(falls, len(tried.designs))[:, 0].tolist()})
+    return followed(respond([tried.designs[i] for i in which]))
 
 
 def _strips(designs: Mapping[str, Design]) -> Iterator[Strip]:
@@ -294,7 +322,7 @@ def _strips(designs: Mapping[str, Design]) -> Iterator[Strip]:
             name: one.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
             for name, one in designs.items()
         }
-        alone = {name: respond([one]) for name, one in changed.items()}
+        alone = {name: followed(respond([one])) for name, one in changed.items()}
         tried, _, checks = _judged(changed, alone)
         yield Strip.of(condition.name, tried, checks)
 
@@ -324,9 +352,10 @@ def best_change(
 ) -> Change | None:
     """The change of one value that helps most, None if none of those tried helps much.
 
-    Every candidate is judged by the same chain; what counts is first the status, then how many
-    required checks fail, then the least margin. It helps much if it betters the verdict, or
-    leaves at most half of the failing checks.
+    Every candidate is judged by the same chain, falls by their energy; what counts is first the
+    status, then how many required checks fail, then the least margin. The best is then judged
+    with its falls in time. It helps much if it betters the verdict, or leaves at most half of the
+    failing checks.
     """
     tried: list[tuple[str, Any, Any, Brief]] = []
     for key, before, after in islice(_candidates(brief, checks), MOST_CHANGES):
@@ -347,13 +376,18 @@ def best_change(
         name: sorted({0, *gravest(rows[name], count)[:, 0].tolist()})
         for name, count in counts.items()
     }
-    best, score = _best(designs, now, deciding)
-    ((rank, failing, _),) = _scores(now, rows, counts)
-    if score[0] >= rank and score[1] > failing / 2:
+    key, before, after, changed = tried[_best(designs, now, deciding)]
+    bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
+    *_, then = _judged(bodies, {name: followed(respond([one])) for name, one in bodies.items()})
+    makes, failing = whole(then), _failing(then)
+    if _RANK[makes] >= _RANK[whole(checks)] and failing > _failing(checks) / 2:
         return None
-    key, before, after, _ = tried[best]
-    makes = next(status for status, rank in _RANK.items() if rank == score[0])
-    return Change(key=key, before=before, after=after, makes=makes, failing=score[1])
+    return Change(key=key, before=before, after=after, makes=makes, failing=failing)
+
+
+def _failing(checks: Sequence[Check]) -> int:
+    """How many required checks fail."""
+    return sum(check.status == "fail" for check in checks if not check.waived)
 
 
 def _body(brief: Brief, name: str) -> Design:
@@ -382,13 +416,13 @@ def _best(
     changes: Sequence[Mapping[str, Design]],
     now: Mapping[str, Response],
     deciding: Mapping[str, Sequence[int]],
-) -> tuple[int, Score]:
-    """Which change is best at the worst variants, and how it scores there.
+) -> int:
+    """Which change is best at the worst variants.
 
     Each change gives the designs of the bodies that it bears on. They are compared at the variants
     that decide the checks now. A design is its own first variant, so its score alone bounds the
     score of its worst from below: the changes are taken in that order until none that is left can
-    be better. What the best one scores is that of all.
+    be better.
     """
     first = {n: r if len(r.designs) == 1 else respond(r.designs[:1]) for n, r in now.items()}
     alone: dict[int, Score] = {}
@@ -403,9 +437,7 @@ def _best(
         if found and min(found)[0] <= alone[n]:
             break
         found.append((_worst(changes[n], now, deciding) if several else alone[n], n))
-    score, best = min(found)
-    whole_of_it = all(len(deciding[n]) == len(now[n].designs) for n in changes[best])
-    return best, score if whole_of_it else _worst(changes[best], now, {})
+    return min(found)[1]
 
 
 def _batches(changes: Sequence[Mapping[str, Design]]) -> Iterator[list[int]]:
@@ -422,11 +454,11 @@ def _worst(
     now: Mapping[str, Response],
     deciding: Mapping[str, Sequence[int]],
 ) -> Score:
-    """How a change scores at the worst of the variants, of those that decide if they are given."""
+    """How a change scores at the worst of the variants that decide now."""
     bodies = dict(now)
     for name, design in change.items():
         count = len(now[name].designs)
-        bodies[name] = respond(design.chosen(deciding.get(name, range(count)), count))
+        bodies[name] = respond(design.chosen(deciding[name], count))
     counts = _counts(bodies)
     (score,) = _scores(bodies, ask_all(bodies, counts), counts)
     return score

@@ -28,6 +28,7 @@ from isolator.inside import (
 )
 from isolator.payload import CORNERS, Part
 from isolator.units import (
+    DURATION,
     GAP,
     MASS,
     POSITION,
@@ -73,6 +74,8 @@ class Case:
     restitution : number, optional
         Rebound speed over landing speed of the shell, 0 to 1; 0 if left out, and the page says
         so.
+    stopping_time : text or quantity [time], optional
+        Over which the shell stops on the floor by its own give; at once if left out.
     parts : sequence of Part
         Those that are rigid in it and feel its full input; `mass` holds theirs.
     inside : Inside, optional
@@ -104,6 +107,7 @@ class Case:
     centre: OptionalMeasure = OptionalMeasure(POSITION, shape=(3,))
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
+    stopping_time: OptionalMeasure = OptionalMeasure(DURATION)
     parts: Sequence[Part] = ()
     inside: Inside | None = None
     gaps: Sequence[CornerGap] = ()

@@ -15,7 +15,7 @@ case as it stands when it has landed.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
@@ -84,6 +84,20 @@ class Shell:
             stopping=np.zeros(count),
         )
 
+    def taken(self, index: npt.NDArray[np.intp]) -> Shell:
+        """Those of some designs, any number of times."""
+        foam = self.foam
+        return replace(
+            self,
+            mass=self.mass[index],
+            centre=self.centre[index],
+            gyration=self.gyration[index],
+            restitution=self.restitution[index],
+            stopping=self.stopping[index],
+            foam=foam and Curve(foam.deflection[index], foam.force_at[index], foam.slope[index]),
+            foam_damping=np.broadcast_to(self.foam_damping, self.mass.shape)[index],
+        )
+
     @property
     def lightness(self) -> FloatArray:
         """One over its mass (d,). [1/kg]"""
@@ -135,6 +149,10 @@ class Landings:
             tilt=own(self.tilt),
             spin=own(self.spin),
         )
+
+    def taken(self, index: npt.NDArray[np.intp]) -> Landings:
+        """Those of some designs, any number of times."""
+        return self._each(lambda a: a[index])
 
     def repeated(self, count: int) -> Landings:
         """Each landing so many times, side by side."""
@@ -373,8 +391,7 @@ class Coupled:
         self.light = np.broadcast_to(shell.lightness[:, None], (d, b))
         self.down = np.swapaxes(landings.down, 1, 2)
         self.gravity = gravity * self.down
-        self.foam = None if shell.foam is None else _Pieces(_rowed(shell.foam))
-        self.foam_drag = np.broadcast_to(np.asarray(shell.foam_damping)[:, None], (d, b))
+        self.foam = None if shell.foam is None else Floor(shell, shell.foam)
         self.mode = np.full((d, b), _FLIES)
         self.level = np.zeros((d, b))
         self.stopped_at = np.full((d, b), np.inf)
@@ -408,7 +425,8 @@ class Coupled:
         own = np.einsum("dbi,dij,dbj->db", axis, self.shell.gyration, axis)
         aside = np.linalg.norm(np.cross(axis, arm), axis=-1)
         self.swing = own + aside**2
-        self.full = np.maximum(self.full / np.maximum(aside, 1e-6), 1e-6)
+        turns = np.maximum(self.full / np.maximum(aside, 1e-6), self.landings.spin)
+        self.full = np.maximum(turns, 1e-6)
 
     # Where the shell is.
 
@@ -560,11 +578,7 @@ class Coupled:
             return np.asarray((own + self.light * push) / self.swing)
         out = self.pulled_down + self.light * push
         if self.foam is not None:
-            q, qd = y[:, DOWN], y[:, SINKING]
-            floor = self.foam.force(q[:, None])[:, 0] + self.foam_drag * qd
-            if not self.shell.glued:
-                floor = np.where(q > 0, np.maximum(floor, 0.0), 0.0)
-            out = out - self.light * floor
+            out = out - self.light * self.foam.force(y[:, DOWN], y[:, SINKING])
         return np.asarray(out)
 
     def rate(self, y: FloatArray) -> FloatArray:
@@ -669,6 +683,22 @@ class Coupled:
         return np.asarray(hard | soft | ends | lifted)
 
 
+class Floor:
+    """Foam on the floor under shells (d,)."""
+
+    def __init__(self, shell: Shell, foam: Curve) -> None:
+        rows = Curve(foam.deflection[:, None], foam.force_at[:, None], foam.slope[:, None])
+        self.pieces, self.glued = _Pieces(rows), shell.glued
+        self.drag = np.broadcast_to(np.asarray(shell.foam_damping), shell.mass.shape)[:, None]
+
+    def force(self, sunk: FloatArray, sinking: FloatArray) -> FloatArray:
+        """Its push (d, b) at a compression (d, b) [m] that grows so fast [m/s]. [N]"""
+        push = self.pieces.force(sunk[:, None])[:, 0] + self.drag * sinking
+        if self.glued:
+            return np.asarray(push)
+        return np.where(sunk > 0, np.maximum(push, 0.0), 0.0)
+
+
 def _twice(array: FloatArray, axis: int) -> FloatArray:
     """Entries x, y, z along an axis, and x, y once more: the next ones are slices of it."""
     first = (slice(None),) * axis + (slice(0, 2),)
@@ -679,8 +709,3 @@ def _crossed(a: FloatArray, b: FloatArray) -> FloatArray:
     """Cross product of vectors (d, 3, b)."""
     a, b = _twice(a, 1), _twice(b, 1)
     return np.asarray(a[:, 1:4] * b[:, 2:5] - a[:, 2:5] * b[:, 1:4])
-
-
-def _rowed(curve: Curve) -> Curve:
-    """Curves (d,) as curves (d, 1)."""
-    return Curve(curve.deflection[:, None], curve.force_at[:, None], curve.slope[:, None])

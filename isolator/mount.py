@@ -70,6 +70,8 @@ class Mount:
         Force that it may carry for a moment.
     travel, travel_across : text or quantity [length], optional
         Deflection from unloaded to metal; of a curve the last point, if left out.
+    stop : text or quantity [stiffness], optional
+        Of what it meets at the end of its travel, beside the mount itself: a pad, a metal stop.
     captive : bool, optional
         Whether it holds the payload when pulled. A captive mount pulls with the curve that it
         pushes with, unless tension points are given.
@@ -122,6 +124,7 @@ class Mount:
     peak_load: OptionalMeasure = OptionalMeasure(FORCE)
     travel: OptionalMeasure = OptionalMeasure(SIZE)
     travel_across: OptionalMeasure = OptionalMeasure(SIZE)
+    stop: OptionalMeasure = OptionalMeasure(STIFFNESS)
     captive: bool | None = None
     cold_temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
     cold_factor: float | None = None

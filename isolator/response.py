@@ -118,6 +118,67 @@ class Ringing:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Touchdown:
+    """What landings (l) of designs (b) do as they happen, see `falls`.
+
+    Each is the worst over the phases of the ring of its release and over the inertia band; nan
+    where a motion did not converge, or where nobody knows how stiff the mounts are.
+
+    Attributes
+    ----------
+    peak, corner : (b, l) arrays
+        Largest specific force at the centre, and at the worst corner of the payload's box. [m/s²]
+    duration, velocity_change : (b, l) arrays
+        Of the pulse at the centre that has that peak: time above a tenth of it, and its change of
+        velocity. [s, m/s]
+    mounts : (b, l, n, 3) array
+        How far each mount is pushed, pulled and moved across; static curves. [m]
+    force : (b, l, n) array
+        Largest force of each mount, its damper included; dynamic curves. [N]
+    reach : (b, l, 8, 6) array
+        Motion of each corner towards each face from the unloaded pose. [m]
+    metal : (b, l) array
+        Speed with which a mount comes to its limit; 0 where none does. [m/s]
+    before : (b, l) array
+        Peak at the centre until then. [m/s²]
+    struck : (b, l) array
+        With which speed the shell met the floor again: its fastest corner where it turns. [m/s]
+    """
+
+    peak: FloatArray
+    corner: FloatArray
+    duration: FloatArray
+    velocity_change: FloatArray
+    mounts: FloatArray
+    force: FloatArray
+    reach: FloatArray
+    metal: FloatArray
+    before: FloatArray
+    struck: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Turning:
+    """Landings (l) in which the case turns down onto a face.
+
+    Attributes
+    ----------
+    kind : "slap-down" or "topple"
+    faces, edges : sequences of attitudes
+        What it comes to lie on; the side on which the edge is that stands on the floor before.
+    height : float
+        From which the edge falls; 0 for a topple. [m]
+    touch : Touchdown of (b, l)
+    """
+
+    kind: str
+    faces: Sequence[str]
+    edges: Sequence[str]
+    height: float
+    touch: Touchdown
+
+
+@dataclass(frozen=True, kw_only=True)
 class Falling:
     """What a fall of a leg does, for its landings (l).
 
@@ -129,6 +190,8 @@ class Falling:
     height : float
         [m]
     landings : sequence of attitudes
+    down : (b, l, 3) or (l, 3) array
+        What is down. [-]
     peak_least : (b, l) array
         Peak of the one contact of a light shell, see `light_shell_peak`; nan where the shell is
         not weighed, or is heavy beside the payload. [g]
@@ -150,12 +213,15 @@ class Falling:
         with the travel of the centre; nan if unknown or never. [m]
     reach : (b, l, 8, 6) array
         Motion of each corner towards each face from the unloaded pose. [m]
+    touch : Touchdown or None
+        What it does as it happens; None where only the energy was asked.
     """
 
     kind: str
     groups: Sequence[str]
     height: float
     landings: Sequence[str]
+    down: FloatArray
     peak_least: FloatArray
     flat: Drop
     mounts: FloatArray
@@ -165,6 +231,7 @@ class Falling:
     may_bottom: Bools
     bottoming_height: FloatArray
     reach: FloatArray
+    touch: Touchdown | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,6 +263,8 @@ class LegResponse:
         None for a leg on which nobody sets it down.
     sine : Ringing or None
         None for a leg without a sine.
+    turning : sequence of Turning
+        Slap-downs and topples; none where only the energy was asked.
     parts : SingleParts or None
         None where no part is judged on its own.
     """
@@ -214,6 +283,7 @@ class LegResponse:
     set_down: Falling | None
     sine: Ringing | None
     parts: SingleParts | None
+    turning: Sequence[Turning] = ()
 
     @property
     def falls(self) -> list[Falling]:
@@ -406,6 +476,10 @@ class Response:
                     Motion("fall", name, still, fall.reach[:, k], lid, fall.doubt[:, k])
                     for k in range(len(fall.landings))
                 ]
+            for turn in leg.turning:
+                name, still = f"the {turn.kind} on {leg.leg.name}", 0 * self.room.start
+                reach = np.moveaxis(turn.touch.reach, 1, 0)
+                out += [Motion("fall", name, still, own, lid) for own in reach]
         return [replace(motion, rest=motion.rest + self.crept) for motion in out]
 
     @cached_property
@@ -859,6 +933,7 @@ def _fall(
         groups=landings.groups,
         height=from_height,
         landings=landings.names,
+        down=landings.down,
         peak_least=least,
         flat=flat,
         mounts=mounts,

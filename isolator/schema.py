@@ -94,6 +94,9 @@ InPlan = vector(POSITION, -5.0, 5.0, 2)
 Angle = measure(ANGLE, 1e-3, 1.6)
 AngleWithin = measure(ANGLE.within(0.0), 0.0, 1.6)
 Period = measure(DURATION, 0.05, 60.0)
+Stopping = measure(DURATION, 1e-4, 0.1)
+Slap = measure(ANGLE, 5e-3, 0.8)
+Stop = measure(STIFFNESS, 1e3, 1e9)
 Inset = vector(POSITION, -1.0, 5.0, 2)
 Force = measure(FORCE, 1e-2, 1e6)
 Celsius = measure(TEMPERATURE, -90.0, 150.0)
@@ -551,6 +554,7 @@ class CaseTable(Table):
     centre: Annotated[Any, Position] = None
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
+    stopping_time: Annotated[Any, Stopping] = None
     parts: Annotated[Any, FileName] = None
     sum: Annotated[Any, Summing] = "worst case"
     inside: Annotated[Any, Anything] = None
@@ -658,6 +662,7 @@ class MountTable(Table):
     peak_load: Annotated[Any, Force] = None
     travel: Annotated[Any, Length] = None
     travel_across: Annotated[Any, Length] = None
+    stop: Annotated[Any, Stop] = None
     captive: Annotated[Any, YesNo] = None
     cold_temperature: Annotated[Any, Celsius] = None
     cold_factor: Annotated[Any, ColdFactor] = None
@@ -777,6 +782,8 @@ class LegTable(Table):
     landings: Annotated[Any, Landings] = tuple(ATTITUDES)
     lid: Annotated[Any, Lid] = "closed"
     set_down: Annotated[Any, SetDown] = None
+    slap_down: Annotated[Any, Slap] = None
+    topple: Annotated[Any, Attitudes] = ()
     sine: Annotated[Any, SineWave] = None
     tied: Annotated[Any, YesNo] = None
 

@@ -311,6 +311,13 @@ class Suspension:
         """The same designs with one more leading axis, of length 1, at its end."""
         return self._each(lambda a, own: np.expand_dims(a, a.ndim - own))
 
+    def taken(self, index: npt.NDArray[np.intp]) -> Suspension:
+        """Some of designs (d,), any number of times."""
+        count = len(self.mass)
+        return self._each(
+            lambda a, own: np.broadcast_to(a, (count, *a.shape[a.ndim - own :]))[index]
+        )
+
     @classmethod
     def stacked(cls, designs: Sequence[Suspension]) -> Suspension:
         """Several designs with as many mounts and cables each along a new leading axis."""

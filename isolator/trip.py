@@ -17,6 +17,7 @@ from isolator.sources import read_table
 from isolator.spectrum import mean_square
 from isolator.suspension import ATTITUDES
 from isolator.units import (
+    ANGLE,
     DURATION,
     FREQUENCY,
     G0,
@@ -228,6 +229,10 @@ class Leg:
         line.
     set_down : text or quantity [length], optional
         Height from which it is set down on the floor, lid up, day by day.
+    slap_down : text or quantity [angle], optional
+        It lands on an edge of each face of `landings`, so far from flat, and turns down onto it.
+    topple : sequence of attitudes
+        It stands so, and turns over each of the four edges beneath it from the balance point.
     sine : Sine, optional
         A sine sweep or dwell.
     tied : bool, optional
@@ -256,12 +261,14 @@ class Leg:
     drops: bool = True
     landings: Sequence[str] = tuple(ATTITUDES)
     set_down: OptionalMeasure = OptionalMeasure(HEIGHT)
+    slap_down: OptionalMeasure = OptionalMeasure(ANGLE)
+    topple: Sequence[str] = ()
     sine: Sine | None = None
     tied: bool | None = None
     lid: Literal["closed", "open"] = "closed"
 
     def __post_init__(self) -> None:
-        for attitude in (self.attitude, *self.faces()):
+        for attitude in (self.attitude, *self.faces(), *self.topple):
             if attitude not in ATTITUDES:
                 raise InputError(
                     f"Leg.attitude or landing = {attitude!r}: not an attitude; write one of "
@@ -298,6 +305,10 @@ class Leg:
                 raise InputError(
                     f"Leg.sine way = {way!r}: not a road axis; write one of {', '.join(ROAD_AXES)}"
                 )
+
+    def turns(self) -> bool:
+        """Whether the case turns down onto the floor in one of its falls."""
+        return bool(self.topple) or (self.slap_down is not None and self.drops)
 
     def faces(self) -> tuple[str, ...]:
         """The faces that it lands on, by what points down."""

@@ -58,7 +58,7 @@ def ask(response: Response) -> list[Row]:
     rows = list(carry(response))
     for number, leg in enumerate(response.legs, start=1):
         rows += drops(response, number, leg)
-    rows += clearance(response)
+    rows += [replace(row, in_time=True) for row in clearance(response)]
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
         rows += part_checks(response, number, leg)

@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from isolator import sdof
+from isolator.checks.landing import UNCHECKED, fell, least_travel, turned, unasked, unseen
+from isolator.checks.landing import fragility as fragility_of
 from isolator.checks.row import (
     WAYS,
     Row,
-    each_design,
     each_mount,
     mount_key,
     stroke_key,
@@ -24,15 +24,17 @@ from isolator.heights import height_table
 from isolator.response import Bools, Falling, LegResponse, Response
 from isolator.shock import ALLOWANCE
 from isolator.trip import GROUPS, Leg
-from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
+from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, si_or_none
 
 ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
 DOUBT = f"curves and rotation together may take up to {ALLOWANCE:g} times as much, not computed"
-UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop is not checked"
 
 
 def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
-    """Travel and peak at every landing of a leg, and the force on its mounts."""
+    """Travel and peak at every landing of a leg, and the force on its mounts.
+
+    As they happen where they were followed, else by energy.
+    """
     if leg.leg.drops and leg.falling is None and leg.leg.faces():
         nan = np.full(len(response.designs), np.nan)
         lacks = [unknown_height(design, number, leg.leg) for design in response.designs]
@@ -47,6 +49,9 @@ def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
             graded=False,
         )
     for fall in leg.falls:
+        if fall.touch is not None:
+            yield from fell(response, leg, fall, fall.touch)
+            continue
         if fall is leg.tilted:
             yield from _tilted(response, leg, fall)
             continue
@@ -54,6 +59,9 @@ def drops(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
             yield _travel(response, leg, fall, k)
             yield _peak(response, leg, fall, k)
         yield _force(response, leg, fall)
+    for turn in leg.turning:
+        yield from turned(response, leg, turn)
+    yield from unasked(response, leg)
     if leg.leg.drops and leg.leg.groups() and leg.tilted is None:
         yield _of_no_size(response, number, leg)
     if leg.leg.drops and leg.leg.drop_table and leg.leg.groups() != GROUPS:
@@ -126,35 +134,15 @@ def _edges(response: Response, leg: LegResponse) -> Row:
     )
 
 
-def _blind(leg: LegResponse) -> Bools:
-    return leg.rigid | leg.uncertain
-
-
-def _fragility(response: Response) -> FloatArray:
-    return each_design(response, lambda d: si_or_none(d.payload, "fragility"))
-
-
-def _least_travel(height: float, fragility: float) -> str:
-    """What travel the drop asks for, whatever the mounts: the end of a sentence."""
-    if not fragility > 2 * G0:
-        return ""
-    spring = float(sdof.cushion_travel(height, fragility / G0))
-    ideal = float(sdof.ideal_travel(height, fragility / G0))
-    return (
-        f"; to keep {fragility / G0:.3g} g, a spring needs at least {SIZE.text(spring)} and "
-        f"nothing can do it in less than {SIZE.text(ideal)}"
-    )
-
-
 def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row:
     """Judged at the worst mount, with the rotation of the payload and the ring of the fall."""
-    height, blind, drop = falling.height, _blind(leg), falling.flat
+    height, blind, drop = falling.height, unseen(leg), falling.flat
     flies = np.isinf(drop.travel[:, k])
     stroke = np.where(flies[:, None, None], np.nan, falling.mounts[:, k])
     demand, capacity, where, unknown = worst_stroke(stroke, leg.limits)
     demand = np.where(blind | flies, np.nan, demand)
     doubtful = demand * falling.doubt[:, k] > capacity
-    fragility = _fragility(response)
+    fragility = fragility_of(response)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -185,7 +173,7 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
             )
         elif doubtful[i]:
             text += f"; {DOUBT}"
-        return text + _least_travel(height, fragility[i]) * bool(demand[i] > capacity[i])
+        return text + least_travel(height, fragility[i]) * bool(demand[i] > capacity[i])
 
     def missing(i: int) -> str:
         if blind[i]:
@@ -210,13 +198,13 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
 
     A light shell has the least beside it.
     """
-    drop, blind, least = falling.flat, _blind(leg), falling.peak_least[:, k]
+    drop, blind, least = falling.flat, unseen(leg), falling.peak_least[:, k]
     flies = np.isinf(drop.travel[:, k])
     hit = falling.may_bottom[:, k] | (drop.bottoms[:, k] == 1) | flies
     unsure = np.isnan(drop.bottoms[:, k])
     centre = np.where(blind | flies, np.nan, drop.peak_most[:, k])
     corner = falling.corner_peak[:, k]
-    fragility = _fragility(response) / G0
+    fragility = fragility_of(response) / G0
     over = centre > fragility
     beyond = corner * falling.doubt[:, k] > fragility
     sticky = damps_most(leg)
@@ -284,7 +272,7 @@ def damps_most(leg: LegResponse) -> Bools:
 
 
 def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
-    blind = _blind(leg)
+    blind = unseen(leg)
     drop = falling.flat
     unusable = np.asarray(blind | ~np.isfinite(falling.mount_force).all(axis=(1, 2)))
     allowed = each_mount(response, "peak_load")

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from isolator.checks.drop import DOUBT, UNCHECKED, damps_most
+from isolator.checks.drop import DOUBT, damps_most
+from isolator.checks.landing import UNCHECKED
 from isolator.checks.row import Row, asked, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
 from isolator.payload import STEINBERG, Part

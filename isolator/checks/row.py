@@ -41,6 +41,8 @@ class Row:
         A question without numbers: it passes unless it fails or is open.
     graded : bool
         Whether the answer depends on how well the mounts are known.
+    in_time : bool
+        Decided by the motion of a fall, where that was followed.
     bodies : sequence of Response
         Whose mounts these are; empty for those of the response that is asked.
     """
@@ -57,6 +59,7 @@ class Row:
     strict: bool = False
     settled: bool = False
     graded: bool = True
+    in_time: bool = False
     bodies: Sequence[Response] = ()
 
     def status(self) -> npt.NDArray[np.str_]:

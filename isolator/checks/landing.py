@@ -1,0 +1,349 @@
+"""Will the payload survive its landings, as they happen in time?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from isolator import sdof
+from isolator.checks.row import (
+    WAYS,
+    Row,
+    each_design,
+    each_mount,
+    mount_key,
+    stroke_key,
+    temperature_key,
+    worst_of,
+    worst_stroke,
+)
+from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
+from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
+
+IN_TIME = (
+    "six motions of the payload on its curves with causal damping, followed from release to "
+    "rebound, at every phase of the ring of the fall"
+)
+UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop is not checked"
+LOST = "its motion in time did not converge, so there is no number"
+
+
+@dataclass(frozen=True)
+class Told:
+    """Landings (l) of one kind on one leg, and what a flat one says beside each.
+
+    Attributes
+    ----------
+    kind : str
+    names : sequence of str
+    start : str
+        Where it comes from, for a sentence.
+    touch : Touchdown of (b, l)
+    flat : (b, l) array
+        Peak of the flat landing, of the same face where it turns; nan if there is none. [g]
+    beside : str
+        What that is called.
+    flies : (b, l) bool array
+        Nothing holds the payload this way.
+    just : (b, l) array
+        Height from which a mount may just bottom, nan if unknown. [m]
+    """
+
+    kind: str
+    names: Sequence[str]
+    start: str
+    height: float
+    touch: Touchdown
+    flat: FloatArray
+    beside: str
+    flies: Bools
+    just: FloatArray
+
+
+def fell(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Iterator[Row]:
+    """The landings of a fall: travel and peak of each face, or of the worst edge and corner."""
+    flat = fall.flat
+    told = Told(
+        kind=fall.kind,
+        names=fall.landings,
+        start=f"from {HEIGHT.text(fall.height)}",
+        height=fall.height,
+        touch=replace(touch, mounts=fall.mounts),
+        flat=flat.peak_most,
+        beside="the flat estimate by energy says",
+        flies=np.isinf(flat.travel),
+        just=fall.bottoming_height,
+    )
+    groups = list(dict.fromkeys(fall.groups))
+    if groups == [""]:
+        for k in range(len(fall.landings)):
+            yield _travel(response, leg, told, k)
+            yield _peak(response, leg, told, k)
+        yield _force(response, leg, told, f"{fall.kind} force/{leg.leg.name}")
+        return
+    for group in groups:
+        which = [k for k, own in enumerate(fall.groups) if own == group]
+        yield from _worst(response, leg, told, which, group)
+    identity = f"{fall.kind} force/{leg.leg.name}/edges and corners"
+    yield _force(response, leg, told, identity)
+
+
+def turned(response: Response, leg: LegResponse, turn: Turning) -> Iterator[Row]:
+    """Slap-downs or topples: the worst edge of each face."""
+    touch = turn.touch
+    faces = list(leg.falling.landings) if leg.falling is not None else []
+    flat = np.full(touch.peak.shape, np.nan)
+    if leg.falling is not None and leg.falling.touch is not None and turn.height:
+        for k, face in enumerate(turn.faces):
+            if face in faces:
+                flat[:, k] = leg.falling.touch.peak[:, faces.index(face)] / G0
+    tipped = turn.kind == "topple"
+    told = Told(
+        kind=turn.kind,
+        names=[f"standing {edge}" if tipped else f"over the edge {edge}" for edge in turn.edges],
+        start="from its balance point" if tipped else f"from {HEIGHT.text(turn.height)}",
+        height=turn.height,
+        touch=touch,
+        flat=flat,
+        beside="landing flat on it gives",
+        flies=np.zeros(flat.shape, dtype=bool),
+        just=np.full(flat.shape, np.nan),
+    )
+    for face in dict.fromkeys(turn.faces):
+        which = [k for k, own in enumerate(turn.faces) if own == face]
+        yield from _worst(response, leg, told, which, face)
+    yield _force(response, leg, told, f"{turn.kind} force/{leg.leg.name}")
+
+
+def _worst(
+    response: Response, leg: LegResponse, told: Told, which: Sequence[int], name: str
+) -> Iterator[Row]:
+    """Travel and peak of the gravest of some landings."""
+    names = [told.names[k] for k in which]
+    for what, ask in (("travel", _travel), ("peak", _peak)):
+        rows = [ask(response, leg, told, k) for k in which]
+        yield worst_of(rows, names, f"{told.kind} {what}/{leg.leg.name}/{name}")
+
+
+def unseen(leg: LegResponse) -> Bools:
+    """Whose mounts nobody knows at the temperature of a leg."""
+    return leg.rigid | leg.uncertain
+
+
+def fragility(response: Response) -> FloatArray:
+    """Peak (b,) that the payloads survive. [m/s²]"""
+    return each_design(response, lambda d: si_or_none(d.payload, "fragility"))
+
+
+def least_travel(height: float, survives: float) -> str:
+    """What travel a drop asks for, whatever the mounts: the end of a sentence."""
+    if not survives > 2 * G0 or not height:
+        return ""
+    spring = float(sdof.cushion_travel(height, survives / G0))
+    ideal = float(sdof.ideal_travel(height, survives / G0))
+    return (
+        f"; to keep {survives / G0:.3g} g, a spring needs at least {SIZE.text(spring)} and "
+        f"nothing can do it in less than {SIZE.text(ideal)}"
+    )
+
+
+def _hit(response: Response, leg: LegResponse, told: Told, k: int) -> tuple[Bools, Bools]:
+    """Whether a mount comes to its limit (b,), and whether what it meets there is unknown."""
+    hit = np.asarray((told.touch.mounts[:, k] > leg.limits).any(axis=(1, 2)))
+    return hit, np.asarray(hit & np.isnan(each_mount(response, "stop")).any(axis=1))
+
+
+def _lost(leg: LegResponse, told: Told, k: int) -> Bools:
+    return np.asarray(np.isnan(told.touch.peak[:, k]) & ~unseen(leg))
+
+
+def _travel(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
+    """Judged at the worst mount."""
+    blind, flies, lost = unseen(leg), told.flies[:, k], _lost(leg, told, k)
+    stroke = np.where(flies[:, None, None], np.nan, told.touch.mounts[:, k])
+    demand, capacity, where, unknown = worst_stroke(stroke, leg.limits)
+    demand = np.where(blind | flies | lost, np.nan, demand)
+    survives = fragility(response)
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if flies[i]:
+            return "nothing holds the payload this way: it flies off its mounts"
+        if lost[i]:
+            return LOST
+        if np.isinf(demand[i]):
+            return "it springs back off its mounts, which do not hold it"
+        mount, way = where[i]
+        name = response.designs[i].mount_names()[mount]
+        text = f"{told.start} mount {name} is {WAYS[way]} by up to {SIZE.text(demand[i])}"
+        if np.isnan(capacity[i]):
+            return f"{text}; how far the mounts may go is not known"
+        text += f" of {SIZE.text(capacity[i])} to metal"
+        if demand[i] <= capacity[i]:
+            return text
+        if (speed := told.touch.metal[i, k]) > 0:
+            text += f": it bottoms at {SPEED.text(speed)}"
+        if told.just[i, k] > 0:
+            text += f", and may do so from about {HEIGHT.text(told.just[i, k])} on"
+        return text + least_travel(told.height, survives[i])
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        return "" if lost[i] else stroke_key(response.designs[i], unknown[i])
+
+    return Row(
+        id=f"{told.kind} travel/{leg.leg.name}/{told.names[k]}",
+        unit="mm",
+        demand=1e3 * demand,
+        capacity=1e3 * capacity,
+        reason=reason,
+        missing=missing,
+        source=IN_TIME,
+        fails=flies & ~blind,
+        in_time=True,
+    )
+
+
+def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
+    """Fails by the centre; passes only if the worst corner of the box holds too."""
+    blind, lost, touch = unseen(leg), _lost(leg, told, k), told.touch
+    bottoms, unknown_stop = _hit(response, leg, told, k)
+    limitless = np.asarray(np.isnan(leg.limits).any(axis=(1, 2)))
+    hit = np.asarray(unknown_stop | told.flies[:, k])
+    centre = np.where(hit, touch.before[:, k], touch.peak[:, k]) / G0
+    centre = np.where(blind | lost, np.nan, centre)
+    corner, survives = touch.corner[:, k] / G0, fragility(response) / G0
+    over, beyond = centre > survives, corner > survives
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if lost[i]:
+            return LOST
+        if told.flies[i, k]:
+            return "what the payload hits when it flies off is not known"
+        if hit[i]:
+            return (
+                f"its centre feels {centre[i]:.3g} g before a mount bottoms at "
+                f"{SPEED.text(touch.metal[i, k])}; what the hit does is not known"
+            )
+        pulse = (
+            f"{centre[i]:.3g} g for {1e3 * touch.duration[i, k]:.3g} ms, "
+            f"{SPEED.text(touch.velocity_change[i, k])} in all, reach its centre"
+        )
+        flat = told.flat[i, k]
+        aside = "" if np.isnan(flat) else f"; {told.beside} {flat:.3g} g"
+        if bottoms[i]:
+            aside += f"; a mount meets its stop at {SPEED.text(touch.metal[i, k])}"
+        if np.isnan(survives[i]):
+            return (
+                f"{pulse}, {corner[i]:.3g} g its worst corner: it must survive that, and what it "
+                f"survives is not known{aside}"
+            )
+        text = f"{pulse}, of {survives[i]:.3g} g"
+        if not over[i] and (beyond[i] or corner[i] > 1.02 * centre[i]):
+            text += f", {corner[i]:.3g} g its worst corner"
+        if not over[i] and beyond[i]:
+            text += ": more than the payload is rated for"
+        unsure = limitless[i] and not bottoms[i]
+        return f"{text}{', if the mounts have the travel' if unsure else ''}{aside}"
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        if np.isnan(survives[i]):
+            return "payload.fragility"
+        if lost[i] or told.flies[i, k]:
+            return ""
+        if hit[i]:
+            return mount_key(response.designs[i], "stop")
+        if limitless[i]:
+            return mount_key(response.designs[i], "travel", "travel_across", "captive")
+        return ""
+
+    return Row(
+        id=f"{told.kind} peak/{leg.leg.name}/{told.names[k]}",
+        unit="g",
+        demand=np.where(hit & ~over, np.nan, centre),
+        capacity=survives,
+        reason=reason,
+        missing=missing,
+        source=IN_TIME,
+        open=hit | beyond | limitless,
+        in_time=True,
+    )
+
+
+def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> Row:
+    """Judged at the landing and the mount that is used most."""
+    blind, every = unseen(leg), told.touch.force
+    unusable = np.asarray(blind | ~np.isfinite(every).all(axis=(1, 2)) | told.flies.any(axis=1))
+    allowed = each_mount(response, "peak_load")
+    known = np.asarray(~np.isnan(allowed).any(axis=1))
+    force = np.where(unusable[:, None, None], 0.0, every)
+    used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
+    batch = np.arange(len(force))
+    landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
+    demand = np.where(unusable, np.nan, force[batch, landing, mount])
+    stops = np.stack([_hit(response, leg, told, k)[1] for k in range(len(told.names))])
+    hit = np.asarray(stops.any(axis=0))
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if unusable[i]:
+            flies = "the payload flies off its mounts: their force is not computed"
+            return flies if told.flies[i].any() else LOST
+        where, name = told.names[landing[i]], response.designs[i].mount_names()[mount[i]]
+        text = f"{where}: mount {name} takes up to {FORCE.text(demand[i])}"
+        if not known[i]:
+            rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
+            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
+            return f"{text}{times}; what it may carry for a moment is not known"
+        text += f" of {FORCE.text(allowed[i, mount[i]])}"
+        if hit[i] and demand[i] <= allowed[i, mount[i]]:
+            return f"{text} until it bottoms; the hit itself is not known"
+        return text
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        return mount_key(response.designs[i], "peak_load", *["stop"] * bool(hit[i]))
+
+    return Row(
+        id=identity,
+        unit="N",
+        demand=demand,
+        capacity=np.where(known, allowed[batch, mount], np.nan),
+        reason=reason,
+        missing=missing,
+        source=IN_TIME,
+        open=hit,
+        in_time=True,
+    )
+
+
+def unasked(response: Response, leg: LegResponse) -> Iterator[Row]:
+    """Slap-downs and topples that are asked for, of a case whose size nobody knows."""
+    for kind, asked in (
+        ("slap-down", leg.leg.slap_down is not None and leg.leg.drops),
+        ("topple", bool(leg.leg.topple)),
+    ):
+        unknown = [si_or_none(d.case, "size") is None for d in response.designs] if asked else []
+        if any(unknown):
+            nan = np.full(len(unknown), np.nan)
+            yield Row(
+                id=f"{kind} travel/{leg.leg.name}",
+                unit="mm",
+                demand=nan,
+                capacity=nan,
+                reason=lambda _: "where its edges are goes by the outer size, which is not given",
+                missing=lambda _: "case.size",
+                source=IN_TIME,
+                graded=False,
+                in_time=True,
+            )

@@ -1,0 +1,369 @@
+"""The falls of designs followed in time: what `landing` says of a whole trip.
+
+Each fall of each leg is landed at `PHASES` of the ring of its release and over the inertia band,
+once with the static curves for travel and clearance and once with the dynamic ones for g and force.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from isolator.clearance import both_ways
+from isolator.coupled import Damping, Holding, Landings, Shell
+from isolator.design import Design
+from isolator.inside import FACES, OWN
+from isolator.landing import PHASES, land, ring
+from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
+from isolator.shock import height_for
+from isolator.suspension import ATTITUDES, Suspension, strokes
+from isolator.trip import Leg
+from isolator.units import G0, FloatArray, si, si_array, si_array_or_none, si_or_none
+
+BATCH = 512
+"""Motions that are followed side by side; more of them no longer fit into a fast memory."""
+
+SLAPS = 4
+"""At how many phases of that ring it is followed where the case turns."""
+
+BAND = (0, 1, -1)
+"""Which of the inertia band are followed: that of a uniform box, and both ends."""
+
+
+def followed(response: Response) -> Response:
+    """The same with its falls as they happen, and those that only a motion can tell."""
+    own = [_leg(response, leg) for leg in response.legs]
+    return replace(response, legs=own)
+
+
+def _leg(response: Response, leg: LegResponse) -> LegResponse:
+    blind = leg.rigid | leg.uncertain
+    if blind.all() or not (leg.falls or leg.leg.turns()):
+        return leg
+    fallen = Fallen.of(response, leg)
+
+    def again(fall: Falling | None) -> Falling | None:
+        if fall is None:
+            return None
+        down = (
+            fall.down
+            if fall.down.ndim == 3
+            else np.broadcast_to(fall.down, (len(fallen.designs), *fall.down.shape))
+        )
+        speed = np.full(down.shape[:2], np.sqrt(2 * G0 * fall.height))
+        touch = fallen.touchdown(
+            Landings(down=down, speed=speed), speed / G0, cushioned=not any(fall.groups)
+        )
+        return _instead(response, leg, fall, touch)
+
+    return replace(
+        leg,
+        falling=again(leg.falling),
+        tilted=again(leg.tilted),
+        set_down=again(leg.set_down),
+        turning=list(fallen.turning(leg.leg)),
+    )
+
+
+def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Falling:
+    """A fall with what its motion says in the place of what its energy said."""
+    limits = leg.limits
+    ends = ~np.isinf(limits)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        used = np.where(ends[:, None] & (touch.mounts > 0), touch.mounts / limits[:, None], 0.0)
+        just = fall.flat.travel_most / used.max(axis=(2, 3))
+    bounce = np.array([[d.case.restitution or 0.0] for d in response.designs])
+    held = leg.suspension.repeated()
+    return replace(
+        fall,
+        mounts=np.where(np.isinf(fall.mounts), np.inf, touch.mounts),
+        mount_force=np.where(np.isfinite(fall.mount_force), touch.force, fall.mount_force),
+        bottoming_height=height_for(held, fall.down, just, restitution=bounce),
+        corner_peak=touch.corner / G0,
+        doubt=np.ones_like(fall.doubt),
+        may_bottom=np.asarray((used > 1).any(axis=(2, 3))),
+        reach=touch.reach,
+        touch=touch,
+    )
+
+
+@dataclass(frozen=True)
+class Fallen:
+    """Designs (d) as they fall on a leg: what holds the payload, and the shell around it.
+
+    Attributes
+    ----------
+    designs : sequence of Design
+    held : Suspension of (d · i), the inertia band side by side
+    shell : Shell of (d · i)
+    limits : (d · i, n, 3) array
+    stop : (d · i, n) array
+    corners : (d · i, 8, 3) array
+    outer : (d, 2, 3) array
+        Lowest and highest corner of the outer box from the payload's centre of gravity, nan if
+        its size is unknown. [m]
+    blind : (d,) bool array
+        How stiff the mounts are is not known.
+    """
+
+    designs: Sequence[Design]
+    held: Suspension
+    shell: Shell
+    limits: FloatArray
+    stop: FloatArray
+    corners: FloatArray
+    outer: FloatArray
+    blind: Bools
+
+    @classmethod
+    def of(cls, response: Response, leg: LegResponse, band: Sequence[int] = BAND) -> Fallen:
+        """The designs of a response on one of its legs, over some of the inertia band."""
+        designs = response.designs
+        bands = [d.payload.inertias() for d in designs]
+        which = sorted({k % len(bands[0]) for k in band})
+        held = leg.suspension
+        index = np.repeat(np.arange(len(designs)), len(which))
+        inertia = np.concatenate([own[which] for own in bands])
+        outer = np.array([_outer_box(d) for d in designs])
+        limits = np.where(np.isnan(leg.limits), np.inf, leg.limits)
+        stop = [[si_or_none(p.mount, "stop") or 0.0 for p in d.places] for d in designs]
+        return cls(
+            designs=designs,
+            held=replace(held.taken(index), inertia=inertia),
+            shell=_shell(designs, outer).taken(index),
+            limits=limits[index],
+            stop=np.array(stop)[index],
+            corners=response.corners[index],
+            outer=outer,
+            blind=leg.rigid | leg.uncertain | ~leg.pose.found,
+        )
+
+    def touchdown(
+        self,
+        landings: Landings,
+        fall: FloatArray,
+        *,
+        phases: int = PHASES,
+        cushioned: bool = False,
+        damping: Damping = "viscous",
+    ) -> Touchdown:
+        """Landings (d, l) from a fall (d, l) [s], worst over phases and inertia band.
+
+        `cushioned` where the foam outside is under what lands, if there is any.
+        """
+        d, count = landings.shape
+        band = len(self.held.mass) // d
+        some = max(BATCH // (count * phases * band), 1)
+        chunks = [
+            self._some(landings, fall, slice(i, i + some), band, phases, cushioned, damping)
+            for i in range(0, d, some)
+        ]
+        return Touchdown(
+            **{
+                f.name: np.concatenate([getattr(chunk, f.name) for chunk in chunks])
+                for f in fields(Touchdown)
+            }
+        )
+
+    def _some(
+        self,
+        landings: Landings,
+        fall: FloatArray,
+        which: slice,
+        band: int,
+        phases: int,
+        cushioned: bool,
+        damping: Damping,
+    ) -> Touchdown:
+        index = np.repeat(np.arange(landings.shape[0])[which], band)
+        own = np.arange(len(self.held.mass))[which.start * band : which.stop * band]
+        shell = self.shell.taken(own)
+        if not cushioned:
+            shell = replace(shell, foam=None)
+        landed = landings.taken(index)
+        fall = fall[index]
+        centre = np.zeros((len(own), 1, 3))
+        points = np.concatenate([centre, self.corners[own]], axis=1)
+        size = (len(own) // band, band, landings.shape[1], phases)
+        held = self.held.taken(own)
+        out = []
+        for curves in (held, held.dynamic()):
+            holding = replace(
+                Holding.of(curves),
+                limit=self.limits[own],
+                stop=self.stop[own],
+                corners=self.corners[own],
+                room=np.full((len(own), 8, 6), np.inf),
+            )
+            start = ring(holding, shell, landed.down, fall, phases=phases)
+            out.append(land(holding, shell, landed.repeated(phases), start, damping=damping, points=points)[0])
+        soft, stiff = out
+
+        def most(values: FloatArray) -> FloatArray:
+            """(d · i, l · phases, ...) as the largest of (d, l, ...)."""
+            return np.asarray(values.reshape(*size, *values.shape[2:]).max(axis=(1, 3)))
+
+        peak = stiff.peak[..., 0].reshape(*size)
+        ranked = np.moveaxis(np.nan_to_num(peak), 2, 1).reshape(size[0], size[2], -1)
+        worst = ranked.argmax(axis=-1)[..., None]
+
+        def of_worst(values: FloatArray) -> FloatArray:
+            each = np.moveaxis(values.reshape(*size), 2, 1).reshape(ranked.shape)
+            return np.asarray(np.take_along_axis(each, worst, axis=-1)[..., 0])
+
+        blind = self.blind[which][:, None]
+        touch = Touchdown(
+            peak=most(stiff.peak[..., 0]),
+            corner=most(stiff.peak[..., 1:].max(axis=-1)),
+            duration=of_worst(stiff.duration),
+            velocity_change=of_worst(stiff.velocity_change),
+            mounts=most(strokes(soft.low, soft.high)),
+            force=most(stiff.force),
+            reach=most(both_ways(soft.moved_low, soft.moved_high)),
+            metal=most(soft.metal),
+            before=most(stiff.peak_before),
+            struck=most(stiff.struck),
+        )
+        return Touchdown(
+            **{
+                f.name: np.where(
+                    blind.reshape(-1, *[1] * (np.ndim(getattr(touch, f.name)) - 1)),
+                    np.nan,
+                    getattr(touch, f.name),
+                )
+                for f in fields(Touchdown)
+            }
+        )
+
+    def turning(self, leg: Leg) -> Iterator[Turning]:
+        """Slap-downs and topples of a leg; none where the outer size of a case is unknown."""
+        if np.isnan(self.outer).any():
+            return
+        height, tilt = si_or_none(leg, "drop"), si_or_none(leg, "slap_down")
+        if leg.drops and height is not None and tilt is not None and leg.faces():
+            yield self._turned("slap-down", self.slaps(leg.faces()), height, tilt)
+        if leg.topple:
+            pairs = [(face, edge) for edge in leg.topple for face in _beside(edge)]
+            yield self._turned("topple", pairs, 0.0, 0.0)
+
+    def slaps(self, faces: Sequence[str]) -> list[tuple[str, str]]:
+        """Each face with each edge of it that may meet the floor first."""
+        return [(face, edge) for face in faces for edge in _beside(face)]
+
+    def _turned(
+        self, kind: str, pairs: Sequence[tuple[str, str]], height: float, tilt: float
+    ) -> Turning:
+        landings = self.about(pairs, height, tilt, tips=kind == "topple")
+        speed = landings.speed
+        touch = self.touchdown(landings, speed / G0, phases=SLAPS if height else 1)
+        farthest = self._across(pairs)
+        return Turning(
+            kind=kind,
+            faces=[face for face, _ in pairs],
+            edges=[edge for _, edge in pairs],
+            height=height,
+            touch=replace(touch, struck=touch.struck * farthest),
+        )
+
+    def _across(self, pairs: Sequence[tuple[str, str]]) -> FloatArray:
+        """Distance (d, l) from the edge to the far side of the face it lies on. [m]"""
+        axes = [int(np.flatnonzero(ATTITUDES[edge])[0]) for _, edge in pairs]
+        return np.asarray((self.outer[:, 1] - self.outer[:, 0])[:, axes])
+
+    def about(
+        self, pairs: Sequence[tuple[str, str]], height: float, tilt: float, *, tips: bool = False
+    ) -> Landings:
+        """Landings in which the case turns about an edge onto a face."""
+        down, aside = (np.array([ATTITUDES[pair[k]] for pair in pairs]) for k in (0, 1))
+        low, high = self.outer[:, None, 0], self.outer[:, None, 1]
+        pivot = np.where(down + aside > 0, high, np.where(down + aside < 0, low, 0.0))
+        axis = np.cross(-aside, down)
+        size = (len(self.designs), len(pairs))
+        wide = (*size, 3)
+        spin = self._tipped(pivot, axis, down) if tips else np.zeros(size)
+        return Landings(
+            down=np.broadcast_to(down, wide),
+            speed=np.full(size, np.sqrt(2 * G0 * height)),
+            axis=np.broadcast_to(axis, wide),
+            pivot=np.broadcast_to(pivot, wide),
+            tilt=np.full(size, tilt),
+            spin=spin,
+        )
+
+    def _tipped(self, pivot: FloatArray, axis: FloatArray, down: FloatArray) -> FloatArray:
+        """Rate (d, l) with which a case comes to lie that turns over an edge like one body.
+
+        ½ J ω² = m g h, with J about the edge and h what its centre falls from straight above it; a
+        shell that is not weighed counts alone. [rad/s]
+        """
+        first = slice(None, None, len(self.held.mass) // len(self.designs))
+        light = np.isfinite(self.shell.mass[first])
+        own = np.where(light, self.shell.mass[first], 1.0)[:, None]
+        floats = np.where(light, self.held.mass[first], 0.0)[:, None]
+        centre = self.shell.centre[first][:, None]
+        inertia = own[..., None] * self.shell.gyration[first]
+        inertia = inertia + light[:, None, None] * self.held.inertia[first]
+        about = np.einsum("li,dij,lj->dl", axis, inertia, axis)
+        for mass, at in ((own, centre), (floats, np.zeros(3))):
+            about = about + mass * (np.cross(axis, at - pivot) ** 2).sum(axis=-1)
+        gross = own[..., None] * centre / (own + floats)[..., None] - pivot
+        up = -(gross * down).sum(axis=-1)
+        fallen = np.linalg.norm(np.cross(axis, gross), axis=-1) - up
+        return np.asarray(np.sqrt(2 * (own + floats) * G0 * np.maximum(fallen, 0.0) / about))
+
+
+def _beside(face: str) -> list[str]:
+    """The four sides that share an edge with a face."""
+    own = ATTITUDES[face]
+    return [name for name, way in ATTITUDES.items() if not np.dot(own, way)]
+
+
+def _outer_box(design: Design) -> FloatArray:
+    """Ends (2, 3) of the outer box from the payload's centre of gravity, nan if unknown. [m]
+
+    The gaps lie between equal walls on both sides; a gap that is unknown is as wide as the other.
+    """
+    size = si_array_or_none(design.case, "size")
+    if size is None:
+        return np.full((2, 3), np.nan)
+    room = np.where(OWN, design.case.room(si_array(design.payload, "size")), np.nan)
+    gap = np.array([np.nanmin(np.append(room[:, k], np.inf)) for k in range(len(FACES))])
+    both = np.where(np.isfinite(gap), gap, 0.0).reshape(3, 2)
+    known = np.isfinite(gap).reshape(3, 2).all(axis=1)
+    middle = np.where(known, (both[:, 1] - both[:, 0]) / 2, 0.0)
+    middle = middle - design.payload.centre_of_gravity()
+    return np.array([middle - size / 2, middle + size / 2])
+
+
+def _shell(designs: Sequence[Design], outer: FloatArray) -> Shell:
+    """The shells of designs (d,), as boxes of even thin walls; heavy where they are not weighed."""
+    mass, centre, gyration = [], [], []
+    for design, box in zip(designs, outer, strict=True):
+        own, floats = si_or_none(design.case, "mass"), si(design.payload, "mass")
+        middle = np.nan_to_num(box.mean(axis=0))
+        gross = si_array_or_none(design.case, "centre")
+        if own is not None and gross is not None:
+            middle = (own + floats) / own * (middle + gross)
+        mass.append(np.inf if own is None else own)
+        centre.append(middle)
+        gyration.append(_thin_box(np.nan_to_num(box[1] - box[0])))
+    return Shell(
+        mass=np.array(mass),
+        centre=np.array(centre),
+        gyration=np.array(gyration),
+        restitution=np.array([d.case.restitution or 0.0 for d in designs]),
+        stopping=np.array([si_or_none(d.case, "stopping_time") or 0.0 for d in designs]),
+    )
+
+
+def _thin_box(size: FloatArray) -> FloatArray:
+    """Inertia of a closed box of thin walls about its middle over its mass (3, 3). [m²]"""
+    area = np.array([size[(k + 1) % 3] * size[(k + 2) % 3] for k in range(3)])
+    if not area.sum():
+        return np.zeros((3, 3))
+    # mean square of each coordinate: a wall has all of its own, the others a uniform spread
+    share = area / area.sum()
+    square = size**2 * (share / 4 + (1 - share) / 12)
+    return np.diag(square.sum() - square)

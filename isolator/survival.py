@@ -1,0 +1,361 @@
+"""From what height does the payload survive, how does it land, and what would help?
+
+A leg's falls over a range of heights: flat, on the worst edge and corner, and slapped down; mounts
+alone against foam alone and both; the rubber and the foam that a height asks for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from isolator import sdof
+from isolator.brief import Brief, read_brief
+from isolator.coupled import Damping, Landings
+from isolator.design import Design
+from isolator.falls import Fallen
+from isolator.landing import foam_alone
+from isolator.response import LegResponse, Response, Touchdown, respond
+from isolator.suspension import ATTITUDES
+from isolator.trip import GROUPS, Leg
+from isolator.units import G0, FloatArray, InputError, si, si_or_none
+
+HEIGHTS = np.array([0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.5, 2.0])
+"""Heights of the curve over that of the leg. [-]"""
+
+TILT = np.radians(3.0)
+"""From how far off flat a case slaps down where the leg does not say. [rad]"""
+
+PHASES = 4
+"""At how many phases of its ring each landing of the curve is followed."""
+
+FLATTENED = 0.65
+"""Share of its thickness that foam can be pressed before it turns hard (common practice). [-]"""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One kind of landing over heights (k,).
+
+    Attributes
+    ----------
+    name : str
+        ``flat``, ``edges``, ``corners`` or ``slap-down``.
+    worst : str
+        The landing with the largest peak at the height of the leg.
+    peak, corner : (k,) arrays
+        At the centre and at the worst corner of the payload's box, the largest of its landings; nan
+        from where a mount bottoms on something unknown. [m/s²]
+    used : (k,) array
+        Most that a mount uses of its travel; nan if a travel is unknown. [-]
+    travel : (k,) array
+        Most that a mount moves along one of its ways. [m]
+    bottoms : float
+        Height from which a mount bottoms; inf beyond the curve, nan if unknown. [m]
+    breaks : float
+        Height from which the centre feels more than the payload survives, likewise. [m]
+    """
+
+    name: str
+    worst: str
+    peak: FloatArray
+    corner: FloatArray
+    used: FloatArray
+    travel: FloatArray
+    bottoms: float
+    breaks: float
+
+
+@dataclass(frozen=True)
+class Protection:
+    """What mounts and foam do alone and together on one flat face.
+
+    Attributes
+    ----------
+    name : "mounts only", "foam only" or "both"
+    face : str
+    peak : float
+        At the centre, nan if unknown. [m/s²]
+    travel : float
+        Most that a mount moves; 0 for foam only. [m]
+    used : float
+        Share of its travel, nan if unknown. [-]
+    """
+
+    name: str
+    face: str
+    peak: float
+    travel: float
+    used: float
+
+
+@dataclass(frozen=True)
+class Survival:
+    """The falls of one leg.
+
+    Attributes
+    ----------
+    design : Design
+    leg : Leg
+    height : float
+        Of the leg. [m]
+    tilt : float
+        Of the slap-down. [rad]
+    fragility : float
+        nan if unknown. [m/s²]
+    heights : (k,) array
+        [m]
+    lines : sequence of Line
+    energy : float
+        Peak of the worst flat landing by energy, at the height of the leg. [m/s²]
+    stroke : float
+        Least travel of a mount along any of its ways, nan if unknown. [m]
+    damping : mapping of "viscous" and "relaxation" to (peak, travel)
+        Of the worst flat landing with each kind of causal damping. [m/s², m]
+    protection : sequence of Protection
+        Empty without foam outside.
+    """
+
+    design: Design
+    leg: Leg
+    height: float
+    tilt: float
+    fragility: float
+    heights: FloatArray
+    lines: Sequence[Line]
+    energy: float
+    stroke: float
+    damping: dict[str, tuple[float, float]]
+    protection: Sequence[Protection]
+
+    @property
+    def at(self) -> int:
+        """Index of the leg's own height."""
+        return int(np.abs(self.heights - self.height).argmin())
+
+    def line(self, name: str) -> Line | None:
+        """One kind of landing, None if it was not asked or cannot be."""
+        return next((line for line in self.lines if line.name == name), None)
+
+    @property
+    def spring(self) -> float:
+        """Travel of a linear spring that keeps the fragility at this height, nan if unknown. [m]"""
+        return self._travel(sdof.cushion_travel)
+
+    @property
+    def ideal(self) -> float:
+        """Travel of a constant force that does; nothing can do with less. [m]"""
+        return self._travel(sdof.ideal_travel)
+
+    def _travel(self, law: object) -> float:
+        if not self.fragility > 2 * G0:
+            return float("nan")
+        return float(law(self.height, self.fragility / G0))  # type: ignore[operator]
+
+    @property
+    def foam(self) -> tuple[float, float]:
+        """How thick foam outside has to be, at best and as a linear one. [m]"""
+        return self.ideal / FLATTENED, self.spring / FLATTENED
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether no rubber with the travel of these mounts can keep the fragility."""
+        return bool(self.stroke < self.ideal)
+
+
+def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survival:
+    """Follow the falls of one leg of a case over a range of heights.
+
+    Parameters
+    ----------
+    case : Design, Brief, or the path of a brief
+    leg : str, optional
+        Name of the leg; the first with a drop if left out.
+
+    Raises
+    ------
+    InputError
+        No such leg, or no leg with a drop from a known height.
+    """
+    brief = read_brief(case) if isinstance(case, str | Path) else case
+    design = brief.design if isinstance(brief, Brief) else brief
+    own = _leg(design, leg)
+    alone = replace(design, legs=[own])
+    response = respond([alone])
+    there = response.legs[0]
+    if (there.rigid | there.uncertain).any():
+        raise InputError(
+            f"leg {own.name!r}: how stiff the mounts are at its temperature is not known; give "
+            "mounts whose data reach it (mount.cold_factor), or another temperature"
+        )
+    return _Study(alone, own, response, there).result()
+
+
+def _leg(design: Design, name: str | None) -> Leg:
+    falling = [leg for leg in design.legs if leg.drops and si_or_none(leg, "drop") is not None]
+    names = ", ".join(leg.name for leg in falling)
+    if not falling:
+        raise InputError(
+            'leg.drop: no leg has a drop from a known height; give one, as in drop = "0.76 m"'
+        )
+    found = next((leg for leg in falling if name in (None, leg.name)), None)
+    if found is None:
+        raise InputError(f"leg = {name!r}: no leg of that name with a drop; write one of {names}")
+    return found
+
+
+@dataclass(frozen=True)
+class _Study:
+    """What `survival` runs."""
+
+    design: Design
+    leg: Leg
+    response: Response
+    there: LegResponse
+
+    @property
+    def height(self) -> float:
+        return si(self.leg, "drop")
+
+    @property
+    def tilt(self) -> float:
+        return si_or_none(self.leg, "slap_down") or float(TILT)
+
+    @property
+    def faces(self) -> list[str]:
+        return list(self.leg.faces() or ATTITUDES)
+
+    def result(self) -> Survival:
+        """All of it."""
+        fallen = Fallen.of(self.response, self.there, band=(0,))
+        fragility = si_or_none(self.design.payload, "fragility")
+        survives = np.nan if fragility is None else fragility
+        heights = self.height * HEIGHTS
+        flat = np.array([[ATTITUDES[face] for face in self.faces]])
+        lines = [self._line(fallen, "flat", self.faces, flat, heights, survives)]
+        for group in GROUPS:
+            names, down = self.design.case.fall_lines(group)
+            if names:
+                lines.append(self._line(fallen, group, names, down[None], heights, survives))
+        if not np.isnan(fallen.outer).any():
+            lines.append(self._slap(fallen, heights, survives))
+        worst = lines[0].worst
+        energy = self.there.falling.flat.peak_most[0] if self.there.falling else np.array([np.nan])
+        return Survival(
+            design=self.design,
+            leg=self.leg,
+            height=self.height,
+            tilt=self.tilt,
+            fragility=survives,
+            heights=heights,
+            lines=lines,
+            energy=float(energy.max()) * G0,
+            stroke=float(self.there.limits.min()),
+            damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
+            protection=self._protections(fallen, worst),
+        )
+
+    def _speeds(self, heights: FloatArray, count: int) -> FloatArray:
+        """Speeds (1, k · l) of landings (l) side by side for each height."""
+        return np.repeat(np.sqrt(2 * G0 * heights), count)[None]
+
+    def _line(
+        self,
+        fallen: Fallen,
+        name: str,
+        names: Sequence[str],
+        down: FloatArray,
+        heights: FloatArray,
+        survives: float,
+    ) -> Line:
+        speed = self._speeds(heights, len(names))
+        landings = Landings(down=np.tile(down, (1, len(heights), 1)), speed=speed)
+        touch = fallen.touchdown(landings, speed / G0, phases=PHASES, cushioned=name == "flat")
+        return self._told(name, names, touch, heights, survives)
+
+    def _slap(self, fallen: Fallen, heights: FloatArray, survives: float) -> Line:
+        pairs = fallen.slaps(self.faces)
+        one = fallen.about(pairs, self.height, self.tilt)
+        speed = self._speeds(heights, len(pairs))
+        landings = replace(one.tiled(len(heights)), speed=speed)
+        touch = fallen.touchdown(landings, speed / G0, phases=PHASES)
+        names = [f"{face}, over the edge {edge}" for face, edge in pairs]
+        return self._told("slap-down", names, touch, heights, survives)
+
+    def _told(
+        self,
+        name: str,
+        names: Sequence[str],
+        touch: Touchdown,
+        heights: FloatArray,
+        survives: float,
+    ) -> Line:
+        size = (len(heights), len(names))
+        limits = self.there.limits[0]
+        mounts = touch.mounts[0].reshape(*size, *limits.shape)
+        ends = ~np.isinf(limits)
+        with np.errstate(invalid="ignore"):
+            used = np.where(ends, mounts / limits, 0.0).max(axis=(-1, -2))
+        stops = all(p.mount.stop is not None for p in self.design.places)
+        known = (used <= 1) | np.isnan(used) | stops
+        peak = np.where(known, touch.peak[0].reshape(size), np.nan)
+        corner = np.where(known, touch.corner[0].reshape(size), np.nan)
+        at = int(np.abs(heights - self.height).argmin())
+        ranked = np.where(np.isnan(peak[at]), np.inf, peak[at]) + 1e-3 * np.nan_to_num(used[at])
+        rises = touch.peak[0].reshape(size).max(axis=1)
+        return Line(
+            name=name,
+            worst=names[int(ranked.argmax())],
+            peak=peak.max(axis=1),
+            corner=corner.max(axis=1),
+            used=used.max(axis=1),
+            travel=mounts.max(axis=(1, 2, 3)),
+            bottoms=_crossing(heights, used.max(axis=1), 1.0),
+            breaks=_crossing(heights, rises, survives),
+        )
+
+    def _damped(self, fallen: Fallen, face: str, damping: Damping) -> tuple[float, float]:
+        touch = fallen.touchdown(*self._flat(face), cushioned=True, damping=damping)
+        return float(touch.peak[0, 0]), float(touch.mounts[0, 0].max())
+
+    def _flat(self, face: str) -> tuple[Landings, FloatArray]:
+        speed = np.array([[np.sqrt(2 * G0 * self.height)]])
+        return Landings(down=np.array([[ATTITUDES[face]]], dtype=float), speed=speed), speed / G0
+
+    def _protections(self, fallen: Fallen, face: str) -> list[Protection]:
+        cushion = self.design.case.cushion
+        if cushion is None:
+            return []
+        out = []
+        for name, foam in (("mounts only", False), ("both", True)):
+            touch = fallen.touchdown(*self._flat(face), cushioned=foam)
+            used = (touch.mounts[0, 0] / self.there.limits[0]).max()
+            out.append(
+                Protection(
+                    name,
+                    face,
+                    float(touch.peak[0, 0]),
+                    float(touch.mounts[0, 0].max()),
+                    float(used),
+                )
+            )
+        gross = self.design.gross_mass()
+        shell = fallen.shell
+        peak, _ = foam_alone(np.array([gross]), shell, np.array([np.sqrt(2 * G0 * self.height)]))
+        out.insert(1, Protection("foam only", face, float(peak[0]), 0.0, 0.0))
+        return out
+
+
+def _crossing(heights: FloatArray, value: FloatArray, level: float) -> float:
+    """Height at which a value that rises with it reaches a level; inf if it never does there."""
+    if np.isnan(level) or np.isnan(value).all():
+        return float("nan")
+    over = np.flatnonzero(value > level)
+    if not over.size:
+        return float("inf")
+    k = int(over[0])
+    low, below = (0.0, 0.0) if k == 0 else (heights[k - 1], value[k - 1])
+    return float(low + (heights[k] - low) * (level - below) / (value[k] - below))
