@@ -19,6 +19,7 @@ import numpy as np
 
 from isolator.cable import Cable
 from isolator.case import Case
+from isolator.cushion import Cushion, CushionPoint
 from isolator.design import MAIN, Design, key_of
 from isolator.estimate import mount_fields, push_measured
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
@@ -40,6 +41,8 @@ from isolator.schema import (
     CaseTable,
     ConditionTable,
     CornerRow,
+    CushionRow,
+    CushionTable,
     FootTable,
     FrameTable,
     GapsTable,
@@ -500,7 +503,7 @@ class _Reading:
         if "case" not in self.given:
             return None, {}
         table, before = self.gaps(self.given["case"], "case.", CaseTable, list(self.frames))
-        inside = self.inside()
+        inside, cushion = self.inside(), self.cushion()
         parts = [self.part(where, row) for where, row in self.rows("case", "parts", PartRow) or ()]
         gaps = [self.corner_gap(*row) for row in self.rows("case", "gaps", CornerRow) or ()]
         obstacles, ribs = self.obstacles(), self.ribs()
@@ -508,13 +511,16 @@ class _Reading:
             return None, before
         if (table.inside is not None and inside is None) or (table.parts and not parts):
             return None, before
-        files = {"inside", "parts", "gaps", "obstacle", "obstacles", "rib"}
+        if table.cushion is not None and cushion is None:
+            return None, before
+        files = {"inside", "cushion", "parts", "gaps", "obstacle", "obstacles", "rib"}
         given = table.model_dump(exclude=files)
         case = self.made(
             f"{self.start}case.",
             lambda: Case(
                 **given,
                 inside=inside,
+                cushion=cushion,
                 parts=[part for part in parts if part],
                 gaps=[gap for gap in gaps if gap],
                 obstacles=[obstacle for obstacle in obstacles if obstacle],
@@ -539,6 +545,30 @@ class _Reading:
         if row is None:
             return None
         return self.made(f"{self.start}case.inside.", lambda: Inside(**dict(row)))
+
+    def cushion(self) -> Cushion | None:
+        """The foam outside, one that has a load-deflection curve."""
+        table = self.part_of("case")
+        given = table.get("cushion") if isinstance(table, Mapping) else None
+        if given is None:
+            return None
+        row = self.table(CushionTable, given, "case.cushion.")
+        file = given.get("points") if isinstance(given, Mapping) else None
+        at = f"{self.start}case.cushion.points"
+        rows: Sequence[tuple[str, CushionRow]] | None = ()
+        if isinstance(file, str):
+            rows = self.got(lambda: self.folder.rows(file, at, CushionRow))
+        if row is None or rows is None:
+            return None
+        points = [CushionPoint(**dict(line)) for _, line in rows]
+        try:
+            foam = Cushion(**dict(row) | {"points": points})
+            foam.curve()
+        except InputError as error:
+            start = f"Cushion {row.name!r:.60}"
+            self.lines += [f"{self.start}case.cushion{m.removeprefix(start)}" for m in error.lines]
+            return None
+        return foam
 
     def corner_gap(self, where: str, row: CornerRow) -> CornerGap | None:
         """The gaps at a corner."""

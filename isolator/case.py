@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from isolator.cushion import Cushion
 from isolator.inside import (
     EXACT,
     FACES,
@@ -76,6 +77,8 @@ class Case:
         so.
     stopping_time : text or quantity [time], optional
         Over which the shell stops on the floor by its own give; at once if left out.
+    cushion : Cushion, optional
+        Foam outside, under the face that lands; none if left out.
     parts : sequence of Part
         Those that are rigid in it and feel its full input; `mass` holds theirs.
     inside : Inside, optional
@@ -108,6 +111,7 @@ class Case:
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
     stopping_time: OptionalMeasure = OptionalMeasure(DURATION)
+    cushion: Cushion | None = None
     parts: Sequence[Part] = ()
     inside: Inside | None = None
     gaps: Sequence[CornerGap] = ()

@@ -39,6 +39,9 @@ RAMP = 0.01
 STEEPEST = 7.0
 """Exponent of the stress-energy law, b·E, up to which its load-deflection curve has nodes."""
 
+STIFF = 1000.0
+"""Stiffness of linear foam that is pressed flat, over its own. [-]"""
+
 
 def _array(value: npt.ArrayLike) -> FloatArray:
     return np.asarray(value, dtype=float)
@@ -492,8 +495,9 @@ class Cushion:
         """Force over deflection of the whole area, by the law under `Cushion`.
 
         Foam that is not glued pulls at nothing. The curve of a stress-energy foam has nodes up to
-        exp(7), some 1100 times its first stress, or the energy that the points reach, and goes on
-        straight; a linear one is straight past its own thickness too.
+        exp(7), some 1100 times its first stress, also past the energy that points reach; one of
+        linear foam ends stiff, `STIFF` times its stiffness, where it is pressed flat. How far to
+        believe it, `known_to` says.
 
         Raises
         ------
@@ -503,8 +507,12 @@ class Cushion:
         """
         law, thickness = self.law, si(self, "thickness")
         if law is None:
-            straight = Curve.straight(self._stiffness())
-            return straight if self.glued else straight.without_tension()
+            k = self._stiffness()
+            pulled = k if self.glued else 0.0
+            ways = np.array([-1.0, 0.0, 0.0, 1.0, 1.0, 2.0])
+            forces = np.array([-pulled, 0.0, 0.0, k, k, (1.0 + STIFF) * k])
+            slopes = np.array([pulled, pulled, k, k, STIFF * k, STIFF * k])
+            return Curve(ways * thickness, forces * thickness, slopes)
         ab = law.a * law.b
         if ab <= 1.0:
             raise InputError(
@@ -515,8 +523,7 @@ class Cushion:
         start = -np.log1p(-ab * RAMP)
         # The straight rise has half its end stress times its length in it; the law has `start`/b.
         rise = 2.0 * (1.0 - ab * RAMP) * start / ab
-        top = max(min(STEEPEST, law.b * law.high), start + 0.1)
-        exponent = np.linspace(start, top, 141)
+        exponent = np.linspace(start, STEEPEST, 141)
         strain = -np.expm1(-exponent) / ab + rise - RAMP
         stress = law.a * np.exp(exponent)
         slope = law.a * ab * np.exp(2.0 * exponent)
@@ -527,6 +534,21 @@ class Cushion:
             np.concatenate([[0.0, 0.0, 0.0, stress[0]], stress]) * area,
             np.concatenate([[0.0, 0.0, up, up], slope]) * (area / thickness),
         )
+
+    def known_to(self) -> float:
+        """Deflection up to which `curve` is that of the foam, where it is one. [m]
+
+        Linear foam: its thickness. Points: the energy that they reach. A law that was given: the
+        last node of the curve.
+        """
+        law, thickness = self.law, si(self, "thickness")
+        if law is None:
+            return thickness
+        ab = law.a * law.b
+        start = -np.log1p(-ab * RAMP)
+        exponent = min(STEEPEST, max(law.b * law.high, start))
+        rise = 2.0 * (1.0 - ab * RAMP) * start / ab
+        return float((-np.expm1(-exponent) / ab + rise - RAMP) * thickness)
 
 
 @dataclass(frozen=True)

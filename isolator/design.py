@@ -487,6 +487,11 @@ class Design:
                 "the shell stays on the floor where it lands; one that rebounds with 0.4 of its "
                 "speed adds up to 40 % to the peak (case.restitution)"
             )
+        if case.cushion is not None:
+            yield (
+                "drops are judged as on the bare floor: no check counts the foam outside yet "
+                "(case.cushion)"
+            )
         room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
         if case.measured is None and (np.isfinite(room).any() or case.standing()):
             yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")

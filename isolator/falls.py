@@ -198,7 +198,11 @@ class Fallen:
                 room=np.full((len(own), 8, 6), np.inf),
             )
             start = ring(holding, shell, landed.down, fall, phases=phases)
-            out.append(land(holding, shell, landed.repeated(phases), start, damping=damping, points=points)[0])
+            out.append(
+                land(
+                    holding, shell, landed.repeated(phases), start, damping=damping, points=points
+                )[0]
+            )
         soft, stiff = out
 
         def most(values: FloatArray) -> FloatArray:

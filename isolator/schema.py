@@ -43,6 +43,7 @@ from isolator.trip import GROUPS, ROAD_AXES, Spectrum, road
 from isolator.units import (
     ACCELERATION,
     ANGLE,
+    AREA,
     DRAFT,
     DURATION,
     FORCE,
@@ -52,7 +53,9 @@ from isolator.units import (
     HEIGHT,
     MASS,
     MODULUS,
+    PER_PRESSURE,
     POSITION,
+    PRESSURE,
     SIZE,
     SPECTRAL_DENSITY,
     STIFFNESS,
@@ -454,6 +457,11 @@ Strain = plain(0.01, 5.0)
 Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
 Hands = Field(_read_hands)
+FoamThick = measure(SIZE, 1e-3, 1.0)
+FoamArea = measure(AREA, 1e-6, 10.0)
+FoamStress = measure(PRESSURE, 1.0, 1e8)
+FoamGrowth = measure(PER_PRESSURE, 1e-9, 1.0)
+FoamStiff = measure(STIFFNESS, 10.0, 1e9)
 SetDown = measure(HEIGHT, 1e-3, 0.5)
 Reach = measure(SIZE, 0.05, 1.2)
 Lift = measure(GAP, 0.0, 2.5)
@@ -555,6 +563,7 @@ class CaseTable(Table):
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
     stopping_time: Annotated[Any, Stopping] = None
+    cushion: Annotated[Any, Anything] = None
     parts: Annotated[Any, FileName] = None
     sum: Annotated[Any, Summing] = "worst case"
     inside: Annotated[Any, Anything] = None
@@ -574,6 +583,31 @@ class InsideTable(Table):
     floor_radius: Annotated[Any, Gap] = None
     floor: Annotated[Any, Gap] = None
     middle: Annotated[Any, Pair] = None
+
+
+class CushionTable(Table):
+    """Foam outside."""
+
+    head: ClassVar[str] = "[case.cushion]"
+    name: Annotated[Any, Name] = "foam"
+    thickness: Annotated[Any, FoamThick]
+    area: Annotated[Any, FoamArea] = None
+    initial_stress: Annotated[Any, FoamStress] = None
+    growth: Annotated[Any, FoamGrowth] = None
+    points: Annotated[Any, FileName] = None
+    stiffness: Annotated[Any, FoamStiff] = None
+    loss_factor: Annotated[Any, LossFactor] = None
+    glued: Annotated[Any, YesNo] = False
+    source: Annotated[Any, Title] = ""
+
+
+class CushionRow(Table):
+    """A point of a cushion curve."""
+
+    static_stress: Annotated[Any, FoamStress]
+    height: Annotated[Any, Height]
+    thickness: Annotated[Any, FoamThick]
+    peak: Annotated[Any, Specific]
 
 
 class CornerRow(Table):

@@ -1,9 +1,12 @@
 """Bad input to foam and pads: one line with argument, value and way out."""
 
 import re
+from pathlib import Path
 
 import pytest
 
+from isolator.assessment import assess
+from isolator.brief import read_brief
 from isolator.cushion import Cushion, CushionPoint, foam_thickness, snubber
 from isolator.units import InputError
 
@@ -98,3 +101,74 @@ def test_what_the_messages_offer_does():
         pad(stiffness=offered(stiffness="200 N/mm"))
     fits = foam_thickness(foam(area="1500 cm^2"), mass="8 kg", height="0.5 m", peak="40 g0")
     assert fits.at_area.m_as("m") > 0
+
+
+STARTER = (Path(__file__).parents[2] / "data" / "starter" / "case.toml").read_text(encoding="utf-8")
+CURVE = """static stress [kPa],height [mm],thickness [mm],peak [g0]
+1,750,60,54.4
+2,750,60,73.9
+4,750,60,273
+"""
+
+
+def in_a_case(folder, keys, points=CURVE):
+    (folder / "foam.csv").write_text(points, encoding="utf-8")
+    text = STARTER.replace("[mount.ring]", f"[case.cushion]\n{keys}\n\n[mount.ring]", 1)
+    (folder / "case.toml").write_text(text, encoding="utf-8")
+    return read_brief(folder / "case.toml").design.case.cushion
+
+
+def test_a_brief_has_foam_outside_by_each_of_its_laws(tmp_path):
+    law = 'thickness = "60 mm"\narea = "200 cm^2"\n'
+    given = in_a_case(tmp_path, f'{law}initial_stress = "20 kPa"\ngrowth = "0.08 1/kPa"')
+    tested = in_a_case(tmp_path, f'{law}name = "blue foam"\npoints = "foam.csv"')
+    slab = in_a_case(tmp_path, 'thickness = "5 cm"\nstiffness = "40 N/mm"\nloss_factor = 0.2')
+    assert (given.name, tested.name, len(tested.points)) == ("foam", "blue foam", 3)
+    # The points are those of the law, to three digits.
+    assert tested.law.a == pytest.approx(given.law.a, rel=3e-3)
+    assert tested.law.b == pytest.approx(given.law.b, rel=3e-3)
+    assert slab.curve().force(0.01) == pytest.approx(400.0)
+    (line,) = [s for s in assess(tmp_path / "case.toml").assumed() if "case.cushion" in s]
+    assert "bare floor" in line
+
+
+@pytest.mark.parametrize(
+    ("keys", "line"),
+    [
+        ("", "case.cushion.thickness is missing: the verdict needs it; add it"),
+        ('thickness = "5 cm"', "case.cushion: 0 laws are given; give one of"),
+        (
+            'thickness = "5 cm"\narea = "2 m"\nstiffness = "4 N/mm"',
+            "case.cushion.area = '2 m': m is no unit of area",
+        ),
+        (
+            'thickness = "5 cm"\ninitial_stress = "2 kPa"\ngrowth = "0.1 1/kPa"',
+            "case.cushion: the area is missing; give what carries",
+        ),
+        (
+            'thickness = "5 cm"\narea = "200 cm^2"\ninitial_stress = "2 kPa"\ngrowth = "0.1 1/kPa"',
+            "case.cushion: initial_stress times growth is 0.2, and up to 1 an elastic foam",
+        ),
+        (
+            'thickness = "5 cm"\narea = "200 cm^2"\npoints = "no.csv"',
+            "case.cushion.points = 'no.csv': ",
+        ),
+        (
+            'thickness = "5 cm"\nstiffness = "4 N/mm"\nstifness = "4 N/mm"',
+            "case.cushion.stifness = '4 N/mm': unknown key; 'stiffness' meant?",
+        ),
+    ],
+)
+def test_a_mistake_in_the_foam_of_a_brief_gets_one_line(tmp_path, keys, line):
+    with pytest.raises(InputError) as caught:
+        in_a_case(tmp_path, keys)
+    assert len(caught.value.lines) == 1
+    assert caught.value.lines[0].startswith(f"case.toml: {line}")
+
+
+def test_a_mistake_in_the_points_is_named_with_its_row(tmp_path):
+    keys = 'thickness = "5 cm"\narea = "200 cm^2"\npoints = "foam.csv"'
+    with pytest.raises(InputError, match=r"^foam\.csv: line 3: peak = 'x g0'"):
+        in_a_case(tmp_path, keys, CURVE.replace("73.9", "x"))
+    with pytest.raises(InputError, match=r"^case\.toml: case\.cushion: 2 points at 2 energies"):
+        in_a_case(tmp_path, keys, "\n".join(CURVE.splitlines()[:3]))

@@ -17,6 +17,7 @@ FILES = {
     "obstacles file": schema.ObstacleRow,
     "road file": schema.SpectrumRow,
     "weights file": schema.WeightRow,
+    "cushion file": schema.CushionRow,
 }
 HEADS = {model.head: model for model in Table.__subclasses__() if model.head} | {
     "top of the file": schema.BriefTable
@@ -32,7 +33,7 @@ TABLES = {
     },
     "[payload]": {"weighing"},
     "[payload.weighing]": {"foot", "swing", "tilt"},
-    "[case]": {"inside", "obstacle", "rib"},
+    "[case]": {"inside", "cushion", "obstacle", "rib"},
     "[mounts]": {"place"},
     "[frame.NAME]": {"payload", "mounts", "gaps", "cable"},
 }  # fmt: skip

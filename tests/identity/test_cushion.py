@@ -73,6 +73,31 @@ def test_linear_foam_pulls_only_if_it_is_glued():
     assert foam(**slab).curve().force(0.001) == pytest.approx(40.0)
 
 
+def test_a_curve_ends_stiff_and_says_how_far_to_believe_it():
+    """Points stop at an energy; the law goes on past them, and linear foam past its thickness."""
+    given = foam()
+    peaks = cushion.stress_energy_peak(A, B, np.array([1e3, 2e3, 4e3]), 0.75, 0.06)
+    points = [
+        CushionPoint(static_stress=f"{s} kPa", height="0.75 m", thickness="6 cm", peak=f"{g} g0")
+        for s, g in zip((1, 2, 4), peaks.tolist(), strict=True)
+    ]
+    tested = foam(initial_stress=None, growth=None, points=points)
+    # The strain under the largest energy of the points, 50 kPa: (1 − exp(−b·E))/ab, and δ.
+    delta = tested.known_to() / 0.06 - (1 - np.exp(-4.0)) / 1.6
+    assert 0.009 < delta < 0.011
+    assert tested.known_to() < given.known_to()
+    at = np.linspace(0.0, 1.2 * given.known_to(), 500)
+    np.testing.assert_allclose(tested.curve().force(at), given.curve().force(at), rtol=1e-4)
+    end = tested.known_to()
+    assert given.curve().energy(end) == pytest.approx(50e3 * 0.02 * 0.06, rel=1e-3)
+    for pulls in (True, False):
+        slab = Cushion(name="slab", thickness="50 mm", stiffness="40 N/mm", glued=pulls)
+        assert slab.known_to() == 0.05
+        force = slab.curve().force(np.array([-0.01, 0.0, 0.05, 0.051]))
+        np.testing.assert_allclose(force, [-400.0 * pulls, 0.0, 2000.0, 2000.0 + 40e3])
+        assert np.all(np.diff(slab.curve().force(np.linspace(-0.1, 0.2, 400))) >= 0)
+
+
 def test_the_best_static_stress_is_the_bottom_of_the_cushion_curve():
     s = np.geomspace(100.0, 1e5, 20001)
     for height in (0.3, 0.76):

@@ -54,6 +54,7 @@ ANSWERED = {
     "obstacles": "the same",
     "inside": "in place of the gaps by face; tests/identity/test_room.py leaves out its keys",
     "gaps": "likewise",
+    "cushion": "without foam outside the shell lands on the bare floor: the harder",
     "restitution": "its absence is printed under Assumed",
     "measured": "hanging is the default",
     "attitude": "lid up is the default",
