@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     from isolator import figures
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
-    from isolator.report import as_data, page
+    from isolator.report import as_data, fall_data, fall_page, page
+    from isolator.survival import Survival, survival
 
 __all__ = [
     "Assessment",
@@ -67,6 +68,7 @@ __all__ = [
     "Rib",
     "Sine",
     "Spectrum",
+    "Survival",
     "Suspension",
     "Sweep",
     "Swing",
@@ -74,6 +76,8 @@ __all__ = [
     "Weighing",
     "as_data",
     "assess",
+    "fall_data",
+    "fall_page",
     "figures",
     "foam_thickness",
     "linear_drop",
@@ -86,6 +90,7 @@ __all__ = [
     "snubber",
     "static_deflection",
     "stiffness_for",
+    "survival",
     "transmissibility",
 ]
 
@@ -96,6 +101,10 @@ _LATER = {
     "read_brief": "isolator.brief",
     "read_mounts": "isolator.brief",
     "as_data": "isolator.report",
+    "fall_data": "isolator.report",
+    "fall_page": "isolator.report",
+    "Survival": "isolator.survival",
+    "survival": "isolator.survival",
     "page": "isolator.report",
 }
 

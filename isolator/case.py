@@ -141,6 +141,11 @@ class Case:
                 f"Case.centre = {POSITION.text(float(np.abs(centre).max()))} at most: it lies in "
                 "the outer box and counts from its middle; give case.size too"
             )
+        if self.cushion is not None and whole is None:
+            raise InputError(
+                f"Case.cushion {self.cushion.name!r:.60}: what foam does under a case goes by its "
+                "mass, which is not given; weigh the empty case and give case.mass"
+            )
         if self.sum not in SUMS:
             raise InputError(f"Case.sum = {self.sum!r}: write {' or '.join(SUMS)}")
         lines = [*self._given_twice(), *self._names()]

@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``assess``, ``keys``, ``roads`` and ``heights``."""
+"""The command: ``isolator new``, ``assess``, ``drop``, ``keys``, ``roads`` and ``heights``."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
-        epilog="Exit status of assess: 0 pass, 1 fail, 3 incomplete; 2 for unusable input.",
+        epilog="Exit status of assess and drop: 0 pass, 1 fail, 3 incomplete; 2 unusable input.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
     new = tasks.add_parser("new", help="write a starter case into a new folder")
@@ -33,6 +33,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     judge.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     judge.add_argument("--json", action="store_true", help="print one JSON object instead")
     judge.add_argument("--figures", metavar="DIR", help="write pictures there, as SVG and PNG")
+    fall = tasks.add_parser("drop", help="from what height it survives, and how it lands")
+    fall.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    fall.add_argument(
+        "--leg", metavar="NAME", help="of the trip; the first with a drop if left out"
+    )
+    fall.add_argument("--json", action="store_true", help="print one JSON object instead")
     keys = tasks.add_parser("keys", help="list what a brief may say, key by key")
     keys.add_argument("table", metavar="TABLE", nargs="?", help="only of tables with this word")
     tasks.add_parser("roads", help="list the published vibration spectra")
@@ -47,6 +53,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _roads()
         if given.task == "heights":
             return _heights()
+        if given.task == "drop":
+            return _drop(given.brief, given.leg, as_json=given.json)
         return _assess(given.brief, as_json=given.json, figures=given.figures)
     except InputError as error:
         for line in error.lines:
@@ -81,6 +89,18 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
         for line in save(result, figures):
             print(f"isolator: {line}", file=sys.stderr)
     return EXIT[result.status]
+
+
+def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:
+    from isolator.report.fall import fall_data, fall_page, survival_status
+    from isolator.survival import survival
+
+    found = survival(brief, leg)
+    if as_json:
+        _show(json.dumps(fall_data(found), indent=1, allow_nan=False, ensure_ascii=False))
+    else:
+        _show(fall_page(found))
+    return EXIT[survival_status(found)]
 
 
 def _show(text: str) -> None:

@@ -154,6 +154,10 @@ class Landings:
         """Those of some designs, any number of times."""
         return self._each(lambda a: a[index])
 
+    def picked(self, which: Sequence[int]) -> Landings:
+        """Some of the landings of all designs."""
+        return self._each(lambda a: a[:, which])
+
     def repeated(self, count: int) -> Landings:
         """Each landing so many times, side by side."""
         return self._each(lambda a: np.repeat(a, count, axis=1))

@@ -43,6 +43,9 @@ class Landed:
         When it does; inf where none does. [s]
     peak_before : (d, b) array
         Largest specific force at the first point until then. [m/s²]
+    sunk : (d, b) array
+        How far the shell came down or turned beyond the first contact, such as into its foam.
+        [m, rad]
     struck : (d, b) array
         Largest speed with which the shell met the floor after the first contact: its rate down, or
         that of its rotation. [m/s, rad/s]
@@ -63,6 +66,7 @@ class Landed:
     metal: FloatArray
     at_metal: FloatArray
     peak_before: FloatArray
+    sunk: FloatArray
     struck: FloatArray
     closure: FloatArray
     converged: Bools
@@ -195,6 +199,7 @@ def measured(law: Coupled, history: History, course: Course, closure: FloatArray
         metal=known(speed),
         at_metal=known(at_metal),
         peak_before=known(np.where(until, felt[..., 0], 0.0).max(axis=0)),
+        sunk=known(course.sunk.max(axis=0)),
         struck=known(law.struck),
         closure=closure,
         converged=converged,

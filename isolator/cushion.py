@@ -535,6 +535,15 @@ class Cushion:
             np.concatenate([[0.0, 0.0, up, up], slope]) * (area / thickness),
         )
 
+    def drag(self, mass: float) -> float:
+        """Dashpot that loses what the loss factor says at the bounce of a mass [kg] on it. [N·s/m]
+
+        η k/ω with ω = √(k/m); 0 for foam whose damping is not known.
+        """
+        if self.loss_factor is None or not np.isfinite(mass):
+            return 0.0
+        return float(self.loss_factor * np.sqrt(self._stiffness() * mass))
+
     def known_to(self) -> float:
         """Deflection up to which `curve` is that of the foam, where it is one. [m]
 

@@ -489,8 +489,8 @@ class Design:
             )
         if case.cushion is not None:
             yield (
-                "drops are judged as on the bare floor: no check counts the foam outside yet "
-                "(case.cushion)"
+                "the foam outside is under the flat faces; on edges and corners, and where it "
+                "turns, it lands as on the bare floor (case.cushion)"
             )
         room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
         if case.measured is None and (np.isfinite(room).any() or case.standing()):

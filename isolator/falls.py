@@ -13,6 +13,7 @@ import numpy as np
 
 from isolator.clearance import both_ways
 from isolator.coupled import Damping, Holding, Landings, Shell
+from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
@@ -228,6 +229,7 @@ class Fallen:
             reach=most(both_ways(soft.moved_low, soft.moved_high)),
             metal=most(soft.metal),
             before=most(stiff.peak_before),
+            sunk=np.maximum(most(stiff.sunk), 0.0) if shell.foam else np.zeros(size[::2]),
             struck=most(stiff.struck),
         )
         return Touchdown(
@@ -353,12 +355,18 @@ def _shell(designs: Sequence[Design], outer: FloatArray) -> Shell:
         mass.append(np.inf if own is None else own)
         centre.append(middle)
         gyration.append(_thin_box(np.nan_to_num(box[1] - box[0])))
+    stopping = [si_or_none(d.case, "stopping_time") or 0.0 for d in designs]
+    foam = [d.case.cushion for d in designs if d.case.cushion is not None]
+    drag = [0.0 if d.case.cushion is None else d.case.cushion.drag(d.gross_mass()) for d in designs]
     return Shell(
         mass=np.array(mass),
         centre=np.array(centre),
         gyration=np.array(gyration),
         restitution=np.array([d.case.restitution or 0.0 for d in designs]),
-        stopping=np.array([si_or_none(d.case, "stopping_time") or 0.0 for d in designs]),
+        stopping=np.array(stopping),
+        foam=Curve.stacked([own.curve() for own in foam]) if len(foam) == len(designs) else None,
+        foam_damping=np.array(drag),
+        glued=any(own.glued for own in foam),
     )
 
 

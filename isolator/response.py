@@ -141,6 +141,8 @@ class Touchdown:
         Speed with which a mount comes to its limit; 0 where none does. [m/s]
     before : (b, l) array
         Peak at the centre until then. [m/s²]
+    sunk : (b, l) array
+        How far the shell sank into its foam; 0 without. [m]
     struck : (b, l) array
         With which speed the shell met the floor again: its fastest corner where it turns. [m/s]
     """
@@ -154,6 +156,7 @@ class Touchdown:
     reach: FloatArray
     metal: FloatArray
     before: FloatArray
+    sunk: FloatArray
     struck: FloatArray
 
 

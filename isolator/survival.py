@@ -18,7 +18,8 @@ from isolator.coupled import Damping, Landings
 from isolator.design import Design
 from isolator.falls import Fallen
 from isolator.landing import foam_alone
-from isolator.response import LegResponse, Response, Touchdown, respond
+from isolator.response import LegResponse, Response, respond
+from isolator.shock import flat_drop
 from isolator.suspension import ATTITUDES
 from isolator.trip import GROUPS, Leg
 from isolator.units import G0, FloatArray, InputError, si, si_or_none
@@ -109,8 +110,8 @@ class Survival:
     heights : (k,) array
         [m]
     lines : sequence of Line
-    energy : float
-        Peak of the worst flat landing by energy, at the height of the leg. [m/s²]
+    energy : (k,) array
+        Peak of the worst flat landing by energy. [m/s²]
     stroke : float
         Least travel of a mount along any of its ways, nan if unknown. [m]
     damping : mapping of "viscous" and "relaxation" to (peak, travel)
@@ -126,7 +127,7 @@ class Survival:
     fragility: float
     heights: FloatArray
     lines: Sequence[Line]
-    energy: float
+    energy: FloatArray
     stroke: float
     damping: dict[str, tuple[float, float]]
     protection: Sequence[Protection]
@@ -234,16 +235,18 @@ class _Study:
         fragility = si_or_none(self.design.payload, "fragility")
         survives = np.nan if fragility is None else fragility
         heights = self.height * HEIGHTS
-        flat = np.array([[ATTITUDES[face] for face in self.faces]])
-        lines = [self._line(fallen, "flat", self.faces, flat, heights, survives)]
+        flat = np.array([ATTITUDES[face] for face in self.faces])
+        lines = [self._line(fallen, "flat", self.faces, self._falls(flat), survives)]
         for group in GROUPS:
             names, down = self.design.case.fall_lines(group)
             if names:
-                lines.append(self._line(fallen, group, names, down[None], heights, survives))
+                lines.append(self._line(fallen, group, names, self._falls(down), survives))
         if not np.isnan(fallen.outer).any():
-            lines.append(self._slap(fallen, heights, survives))
+            pairs = fallen.slaps(self.faces)
+            names = [f"{face}, over the edge {edge}" for face, edge in pairs]
+            slaps = fallen.about(pairs, self.height, self.tilt)
+            lines.append(self._line(fallen, "slap-down", names, slaps, survives))
         worst = lines[0].worst
-        energy = self.there.falling.flat.peak_most[0] if self.there.falling else np.array([np.nan])
         return Survival(
             design=self.design,
             leg=self.leg,
@@ -252,101 +255,91 @@ class _Study:
             fragility=survives,
             heights=heights,
             lines=lines,
-            energy=float(energy.max()) * G0,
+            energy=self._energy(flat),
             stroke=float(self.there.limits.min()),
             damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
             protection=self._protections(fallen, worst),
         )
 
-    def _speeds(self, heights: FloatArray, count: int) -> FloatArray:
-        """Speeds (1, k · l) of landings (l) side by side for each height."""
-        return np.repeat(np.sqrt(2 * G0 * heights), count)[None]
+    @property
+    def _at(self) -> int:
+        return int(np.abs(HEIGHTS - 1).argmin())
+
+    def _falls(self, down: FloatArray) -> Landings:
+        """Landings (1, l) without a turn from the height of the leg, what is down (l, 3)."""
+        speed = np.full((1, len(down)), np.sqrt(2 * G0 * self.height))
+        return Landings(down=down[None], speed=speed)
 
     def _line(
-        self,
-        fallen: Fallen,
-        name: str,
-        names: Sequence[str],
-        down: FloatArray,
-        heights: FloatArray,
-        survives: float,
+        self, fallen: Fallen, name: str, names: Sequence[str], one: Landings, survives: float
     ) -> Line:
-        speed = self._speeds(heights, len(names))
-        landings = Landings(down=np.tile(down, (1, len(heights), 1)), speed=speed)
-        touch = fallen.touchdown(landings, speed / G0, phases=PHASES, cushioned=name == "flat")
-        return self._told(name, names, touch, heights, survives)
-
-    def _slap(self, fallen: Fallen, heights: FloatArray, survives: float) -> Line:
-        pairs = fallen.slaps(self.faces)
-        one = fallen.about(pairs, self.height, self.tilt)
-        speed = self._speeds(heights, len(pairs))
-        landings = replace(one.tiled(len(heights)), speed=speed)
-        touch = fallen.touchdown(landings, speed / G0, phases=PHASES)
-        names = [f"{face}, over the edge {edge}" for face, edge in pairs]
-        return self._told("slap-down", names, touch, heights, survives)
-
-    def _told(
-        self,
-        name: str,
-        names: Sequence[str],
-        touch: Touchdown,
-        heights: FloatArray,
-        survives: float,
-    ) -> Line:
-        size = (len(heights), len(names))
-        limits = self.there.limits[0]
-        mounts = touch.mounts[0].reshape(*size, *limits.shape)
-        ends = ~np.isinf(limits)
-        with np.errstate(invalid="ignore"):
-            used = np.where(ends, mounts / limits, 0.0).max(axis=(-1, -2))
+        """All of one kind at the height of the leg; the worst of them over the heights."""
+        foam = name == "flat"
+        limits, heights = self.there.limits[0], self.height * HEIGHTS
+        touch = fallen.touchdown(one, one.speed / G0, phases=PHASES, cushioned=foam)
+        used = _used(touch.mounts[0], limits)
+        which = sorted(
+            {int(touch.peak[0].argmax()), int(touch.corner[0].argmax()), int(used.argmax())}
+        )
+        size = (len(heights), len(which))
+        some = one.picked(which).tiled(len(heights))
+        speed = np.repeat(np.sqrt(2 * G0 * heights), len(which))[None]
+        every = fallen.touchdown(
+            replace(some, speed=speed), speed / G0, phases=PHASES, cushioned=foam
+        )
+        mounts = every.mounts[0].reshape(*size, *limits.shape)
+        used = _used(mounts, limits)
         stops = all(p.mount.stop is not None for p in self.design.places)
         known = (used <= 1) | np.isnan(used) | stops
-        peak = np.where(known, touch.peak[0].reshape(size), np.nan)
-        corner = np.where(known, touch.corner[0].reshape(size), np.nan)
-        at = int(np.abs(heights - self.height).argmin())
-        ranked = np.where(np.isnan(peak[at]), np.inf, peak[at]) + 1e-3 * np.nan_to_num(used[at])
-        rises = touch.peak[0].reshape(size).max(axis=1)
+        peak, corner = (each[0].reshape(size) for each in (every.peak, every.corner))
         return Line(
             name=name,
-            worst=names[int(ranked.argmax())],
-            peak=peak.max(axis=1),
-            corner=corner.max(axis=1),
+            worst=names[which[int(corner[self._at].argmax())]],
+            peak=np.where(known, peak, np.nan).max(axis=1),
+            corner=np.where(known, corner, np.nan).max(axis=1),
             used=used.max(axis=1),
             travel=mounts.max(axis=(1, 2, 3)),
             bottoms=_crossing(heights, used.max(axis=1), 1.0),
-            breaks=_crossing(heights, rises, survives),
+            breaks=_crossing(heights, peak.max(axis=1), survives),
         )
 
-    def _damped(self, fallen: Fallen, face: str, damping: Damping) -> tuple[float, float]:
-        touch = fallen.touchdown(*self._flat(face), cushioned=True, damping=damping)
-        return float(touch.peak[0, 0]), float(touch.mounts[0, 0].max())
+    def _energy(self, down: FloatArray) -> FloatArray:
+        """Peak (k,) of the worst flat landing by energy. [m/s²]"""
+        drop = flat_drop(
+            self.there.suspension.repeated().repeated(),
+            down,
+            self.height * HEIGHTS[:, None],
+            self.there.limits[:, None, None],
+            restitution=self.design.case.restitution or 0.0,
+        )
+        return np.asarray(drop.peak_most[0].max(axis=-1) * G0)
 
-    def _flat(self, face: str) -> tuple[Landings, FloatArray]:
-        speed = np.array([[np.sqrt(2 * G0 * self.height)]])
-        return Landings(down=np.array([[ATTITUDES[face]]], dtype=float), speed=speed), speed / G0
+    def _damped(self, fallen: Fallen, face: str, damping: Damping) -> tuple[float, float]:
+        one = self._falls(np.array([ATTITUDES[face]]))
+        touch = fallen.touchdown(one, one.speed / G0, cushioned=True, damping=damping)
+        return float(touch.peak[0, 0]), float(touch.mounts[0, 0].max())
 
     def _protections(self, fallen: Fallen, face: str) -> list[Protection]:
         cushion = self.design.case.cushion
         if cushion is None:
             return []
+        one = self._falls(np.array([ATTITUDES[face]]))
+        speed, mass = one.speed[0], np.array([self.design.gross_mass()])
         out = []
         for name, foam in (("mounts only", False), ("both", True)):
-            touch = fallen.touchdown(*self._flat(face), cushioned=foam)
-            used = (touch.mounts[0, 0] / self.there.limits[0]).max()
-            out.append(
-                Protection(
-                    name,
-                    face,
-                    float(touch.peak[0, 0]),
-                    float(touch.mounts[0, 0].max()),
-                    float(used),
-                )
-            )
-        gross = self.design.gross_mass()
-        shell = fallen.shell
-        peak, _ = foam_alone(np.array([gross]), shell, np.array([np.sqrt(2 * G0 * self.height)]))
-        out.insert(1, Protection("foam only", face, float(peak[0]), 0.0, 0.0))
-        return out
+            touch = fallen.touchdown(one, one.speed / G0, cushioned=foam)
+            travel, used = touch.mounts[0, 0], _used(touch.mounts[0], self.there.limits[0])
+            known = not foam or touch.sunk[0, 0] <= cushion.known_to()
+            peak = float(touch.peak[0, 0]) if known else np.nan
+            out.append(Protection(name, face, peak, float(travel.max()), float(used[0])))
+        pressed, sunk = foam_alone(mass, fallen.shell, speed)
+        alone = float(pressed[0]) if sunk[0] <= cushion.known_to() else np.nan
+        return [out[0], Protection("foam only", face, alone, 0.0, 0.0), out[1]]
+
+
+def _used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
+    """Most (...) that a mount uses of its travel, for strokes (..., n, 3) of limits (n, 3)."""
+    return np.asarray(np.where(np.isinf(limits), 0.0, mounts / limits).max(axis=(-1, -2)))
 
 
 def _crossing(heights: FloatArray, value: FloatArray, level: float) -> float:

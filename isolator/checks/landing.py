@@ -333,7 +333,7 @@ def unasked(response: Response, leg: LegResponse) -> Iterator[Row]:
         ("slap-down", leg.leg.slap_down is not None and leg.leg.drops),
         ("topple", bool(leg.leg.topple)),
     ):
-        unknown = [si_or_none(d.case, "size") is None for d in response.designs] if asked else []
+        unknown = [d.case.size is None for d in response.designs] if asked else []
         if any(unknown):
             nan = np.full(len(unknown), np.nan)
             yield Row(

@@ -60,7 +60,7 @@ def page(assessment: Assessment) -> str:
     )
     blocks = [name, verdict_sentence(assessment)]
     blocks.append(
-        _list(
+        bullets(
             "Three worst checks",
             [
                 f"{_mark(c)} {check_title(c)}: {c.reason}{_where(c)}{_margin(c)}"
@@ -69,29 +69,31 @@ def page(assessment: Assessment) -> str:
         )
     )
     if assessment.status == "fail" and assessment.brief is not None:
-        blocks.append(_list("What helps most", [change_sentence(assessment.change)]))
+        blocks.append(bullets("What helps most", [change_sentence(assessment.change)]))
     if assessment.leverages:
         blocks.append(
-            _list("What to measure first", [leverage_sentence(x) for x in assessment.leverages[:3]])
+            bullets(
+                "What to measure first", [leverage_sentence(x) for x in assessment.leverages[:3]]
+            )
         )
     if blocking is not None:
         blocks.append(
-            _list(
+            bullets(
                 "What is missing most",
                 [f"{blocking.missing}, for {check_title(blocking)}: {blocking.reason}"],
             )
         )
-    blocks.append(_list("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
+    blocks.append(bullets("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
     hanging = _hangs_on(assessment, data, "")
     for frame, own in data["frames"].items():
         hanging += _hangs_on(assessment, own, f"{frame}: ")
     if hanging:
-        blocks.append(_list("What it hangs on", hanging))
+        blocks.append(bullets("What it hangs on", hanging))
     blocks += _tables(assessment, data)
     if data["look_twice"]:
-        blocks.append(_list("Look twice", data["look_twice"]))
+        blocks.append(bullets("Look twice", data["look_twice"]))
     if data["assumed"]:
-        blocks.append(_list("Assumed", data["assumed"]))
+        blocks.append(bullets("Assumed", data["assumed"]))
     blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
 
@@ -116,7 +118,7 @@ def _short(lines: Sequence[str], most: int = 8) -> list[str]:
     return [*lines[:most], f"and {len(lines) - most} more, see the table of checks"]
 
 
-def _list(title: str, lines: Sequence[str]) -> str:
+def bullets(title: str, lines: Sequence[str]) -> str:
     return "\n".join(
         [title, *(fill(x, 98, initial_indent="  - ", subsequent_indent="    ") for x in lines)]
     )
@@ -126,7 +128,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
     yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
     bodies = assessment.bodies().values()
     grade = worst_grade([body.designs[0].grade() for body in bodies]) or "not stated"
-    yield _table(
+    yield table(
         f"Checks (worst grade of the mounts: {grade})",
         ["", "check", "demand", "capacity", "unit", "left"],
         [
@@ -134,7 +136,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 "not asked" if c.waived else c.status,
                 check_title(c),
                 *(
-                    "" if c.status == "pass" and x is None else _digits(x)
+                    "" if c.status == "pass" and x is None else digits(x)
                     for x in (c.demand, c.capacity)
                 ),
                 c.unit,
@@ -144,7 +146,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
         ],
     )
     if data["conditions"]:
-        yield _table(
+        yield table(
             "Conditions: modes on all legs, lowest / first leg as stated / highest",
             ["condition", "", "lowest mode Hz", "bounce Hz", "gap left mm", "worst check"],
             [
@@ -153,7 +155,7 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                     row["status"],
                     _range(row["main_modes_hz"]["lowest"]),
                     _range(row["main_modes_hz"]["bounce"]),
-                    "?" if row["gap_left_mm"] is None else _digits(row["gap_left_mm"], 3),
+                    "?" if row["gap_left_mm"] is None else digits(row["gap_left_mm"], 3),
                     row["worst"] or "",
                 ]
                 for row in data["conditions"]
@@ -171,7 +173,7 @@ def _body_tables(
     """The tables of one body; `start` stands before titles, `shown` has ids of the checks shown."""
     if data["bands"]:
         lowest, bounce = (data["main_modes_hz"][key] for key in ("lowest", "bounce"))
-        yield _table(
+        yield table(
             f"{start}Bands: lowest, as stated, highest (lowest mode {_range(lowest)} Hz, bounce "
             f"{_range(bounce)} Hz, lid up)",
             [
@@ -195,15 +197,15 @@ def _body_tables(
         )
     names = response.designs[0].mount_names()
     by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
-    yield _table(
+    yield table(
         f"{start}Load [N] and deflection [mm] of each mount at rest (p: pulled)",
         ["attitude", *names],
         [
             [
                 attitude,
                 *(
-                    f"{_digits(by[attitude, n]['load_n'], 3)} / "
-                    f"{_digits(by[attitude, n]['deflection_mm'], 3)}"
+                    f"{digits(by[attitude, n]['load_n'], 3)} / "
+                    f"{digits(by[attitude, n]['deflection_mm'], 3)}"
                     f"{' p' if by[attitude, n]['pulled'] else ''}"
                     for n in names
                 ),
@@ -211,7 +213,7 @@ def _body_tables(
             for attitude in ATTITUDES
         ],
     )
-    yield _table(
+    yield table(
         f"{start}What a thumb should feel: a slow push of {data['push'][0]['force_n']:g} N at the "
         "centre of gravity, lid up",
         ["along", *(row["axis"] for row in data["push"])],
@@ -219,7 +221,7 @@ def _body_tables(
     )
     if data["storage"]:
         stored = data["storage"][0]["attitude"]
-        yield _table(
+        yield table(
             f"{start}Largest sag of a mount in storage, {stored}, by creep",
             ["after", *(row["after"] for row in data["storage"])],
             [["mm", *(_range(row["sag_mm"]) for row in data["storage"])]],
@@ -227,14 +229,14 @@ def _body_tables(
     modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
     legs = [leg.leg.name for leg in response.legs]
     on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
-    yield _table(
+    yield table(
         f"{start}Modes [Hz]",
         ["lid up, 23 °C", "what moves", *legs],
         [
             [
-                _digits(row["frequency_hz"]),
+                digits(row["frequency_hz"]),
                 row["name"],
-                *(_digits(on[leg][k]["frequency_hz"]) for leg in legs),
+                *(digits(on[leg][k]["frequency_hz"]) for leg in legs),
             ]
             for k, row in enumerate(modes)
         ],
@@ -247,12 +249,12 @@ def _body_tables(
             lines.append(
                 [
                     axis,
-                    f"{_digits(here[0]['peak'], 3)} at {_digits(here[0]['peak_hz'], 3)} Hz",
-                    _digits(here[0]["worse_than_bolted_below_hz"], 3),
-                    f"{_digits(far['worse_than_bolted_below_hz'], 3)} ({far['point']})",
+                    f"{digits(here[0]['peak'], 3)} at {digits(here[0]['peak_hz'], 3)} Hz",
+                    digits(here[0]["worse_than_bolted_below_hz"], 3),
+                    f"{digits(far['worse_than_bolted_below_hz'], 3)} ({far['point']})",
                 ]
             )
-        yield _table(
+        yield table(
             f"{start}Worse than bolting it down below [Hz], lid up, 23 °C",
             ["axis", "peak at the centre", "the centre", "worst corner"],
             lines,
@@ -260,7 +262,7 @@ def _body_tables(
     yield from _vibration_table(data["vibration"], start)
     yield from _sine_table(data["sine"], start)
     if data["parts"]:
-        yield _table(
+        yield table(
             f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
             "resonance",
             ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
@@ -269,17 +271,17 @@ def _body_tables(
                     row["leg"],
                     row["part"],
                     "floats" if row["floats"] else "fixed in the case",
-                    "" if row["resonance_hz"] is None else _digits(row["resonance_hz"], 3),
-                    _digits(row["acceleration_g_rms"], 3),
-                    _digits(row["vibration_limit_g_rms"], 3),
-                    _digits(row["drop_g_most"], 3),
-                    _digits(row["fragility_g"], 3),
+                    "" if row["resonance_hz"] is None else digits(row["resonance_hz"], 3),
+                    digits(row["acceleration_g_rms"], 3),
+                    digits(row["vibration_limit_g_rms"], 3),
+                    digits(row["drop_g_most"], 3),
+                    digits(row["fragility_g"], 3),
                 ]
                 for row in data["parts"]
             ],
         )
     if data["heights"] and not start:
-        yield _list(
+        yield bullets(
             "Drop heights looked up",
             [
                 f"{row['leg']}: {row['row']} ({source(row['source']).title}); payload and case "
@@ -290,7 +292,7 @@ def _body_tables(
     if data["drops"]:
         # Where the shell is light beside the payload, the other bound stands beside the first.
         light = any(row["peak_g_least"] is not None for row in data["drops"])
-        yield _table(
+        yield table(
             f"{start}Drops: centre with mounts at rest before it lands; "
             "most: with the ring of the fall"
             + ("; light: one contact of the light shell" if light else ""),
@@ -305,31 +307,31 @@ def _body_tables(
                     row["landing"] + ("" if row["kind"] == "drop" else f" ({row['kind']})")
                     if row["group"] == "faces"
                     else f"{row['group']}, the worst: {row['landing']}",
-                    _digits(row["height_m"], 3),
-                    *([_digits(row["peak_g_least"], 3)] if light else []),
-                    _digits(row["peak_g"], 3),
-                    _digits(row["peak_g_most"], 3),
-                    _digits(row["duration_ms"], 3),
-                    _digits(row["travel_mm"], 3),
-                    _digits(row["mount_travel_mm_most"], 3),
-                    _digits(row["mount_bottoming_height_m"], 3),
+                    digits(row["height_m"], 3),
+                    *([digits(row["peak_g_least"], 3)] if light else []),
+                    digits(row["peak_g"], 3),
+                    digits(row["peak_g_most"], 3),
+                    digits(row["duration_ms"], 3),
+                    digits(row["travel_mm"], 3),
+                    digits(row["mount_travel_mm_most"], 3),
+                    digits(row["mount_bottoming_height_m"], 3),
                 ]
                 for row in _worst_landings(data["drops"])
             ],
         )
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
-    yield _table(
+    yield table(
         f"{start}Room inside, summed as {data['clearance_sum']}{how}",
         ["face", "moves mm", "gap mm"],
         [
-            [_wall(row), _digits(row["demand_mm"], 3), _digits(row["gap_mm"], 3)]
+            [_wall(row), digits(row["demand_mm"], 3), digits(row["gap_mm"], 3)]
             for row in data["clearance"]
         ],
     )
     if data["obstacles"]:
         near = [row for row in data["obstacles"] if f"{start}clearance/{row['name']}" in shown]
         more = len(data["obstacles"]) - len(near)
-        yield _table(
+        yield table(
             f"{start}Obstacles"
             + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
             ["name", "leaves most along", "moves mm", "gap mm"],
@@ -337,8 +339,8 @@ def _body_tables(
                 [
                     row["name"],
                     f"{row['axis']}, {row['towards']}",
-                    _digits(row["demand_mm"], 3),
-                    _digits(row["gap_mm"], 3),
+                    digits(row["demand_mm"], 3),
+                    digits(row["gap_mm"], 3),
                 ]
                 for row in near
             ],
@@ -381,15 +383,15 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[
                 [
                     leg,
                     axis,
-                    _digits(here[0]["bolted_g_rms"], 3),
-                    _digits(here[0]["acceleration_g_rms"], 3),
-                    f"{_digits(top['acceleration_g_rms'], 3)} ({top['point']})",
-                    _digits(far["travel_mm_rms"], 3),
-                    _digits(far["travel_mm_peak"], 3),
+                    digits(here[0]["bolted_g_rms"], 3),
+                    digits(here[0]["acceleration_g_rms"], 3),
+                    f"{digits(top['acceleration_g_rms'], 3)} ({top['point']})",
+                    digits(far["travel_mm_rms"], 3),
+                    digits(far["travel_mm_peak"], 3),
                 ]
             )
     if lines:
-        yield _table(
+        yield table(
             f"{start}Vibration, all axes of the road together",
             ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
             lines,
@@ -408,22 +410,22 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
                 leg,
                 f"{way} ({top['axis']})",
                 *(
-                    f"{_digits(row['acceleration_g_peak'], 3)} at {_digits(row['at_hz'], 3)}"
+                    f"{digits(row['acceleration_g_peak'], 3)} at {digits(row['at_hz'], 3)}"
                     for row in (here[0], top)
                 ),
                 top["point"],
-                _digits(far["travel_mm_peak"], 3),
+                digits(far["travel_mm_peak"], 3),
             ]
         )
     if lines:
-        yield _table(
+        yield table(
             f"{start}Sine, one axis of the road after the other, steady state",
             ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
             lines,
         )
 
 
-def _table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
     return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
 
@@ -449,10 +451,10 @@ def _range(ends: Sequence[float | None] | None) -> str:
     """The low end, as stated, the high end; one number where they are the same."""
     if ends is None:
         return "?"
-    return " / ".join(dict.fromkeys(_digits(end, 3) for end in ends))
+    return " / ".join(dict.fromkeys(digits(end, 3) for end in ends))
 
 
-def _digits(value: float | None, count: int = 4) -> str:
+def digits(value: float | None, count: int = 4) -> str:
     """At most `count` significant digits without an exponent; ? if unknown."""
     if value is None:
         return "?"
@@ -475,7 +477,7 @@ def _hangs_on(assessment: Assessment, data: Mapping[str, Any], start: str) -> li
             )
             share = "?" if added is None else f"{added:.0%}"
             name = "lowest mode" if mode == "lowest" else "bounce"
-            parts.append(f"{share} to the {name}: {_digits(before, 3)} → {_digits(after, 3)} Hz")
+            parts.append(f"{share} to the {name}: {digits(before, 3)} → {digits(after, 3)} Hz")
         names = ", ".join(cables["names"])
         lines.append(f"{start}cables ({names}) add {', '.join(parts)}, lid up at 23 °C")
     shift = max((row["seat_shift_n"] or 0.0 for row in data["sag"]), default=0.0)

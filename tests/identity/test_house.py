@@ -82,6 +82,7 @@ ROOMS = (
     "report.words",
     "report.data",
     "report.paper",
+    "report.fall",
     "report",
     "cli",
     "isolator",

@@ -1,0 +1,256 @@
+"""The page of the falls of one leg, and its numbers as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from textwrap import fill
+from typing import Any
+
+import numpy as np
+
+from isolator.report.paper import CAUTION, bullets, digits, table
+from isolator.survival import Line, Survival
+from isolator.units import ACCELERATION, ANGLE, G0, HEIGHT, SIZE, FloatArray
+from isolator.verdict import Status
+
+LIMITS = (
+    "the floor is rigid and the case neither slides nor bends: a floor or shell that gives makes "
+    "the pulse longer and the peak of stiff mounts lower (case.stopping_time)",
+    "the tray is rigid: its first bending should be at least three times the mounts' highest mode "
+    "(payload.bending, and the check of that name)",
+    "a slap-down turns about an edge that neither slides nor jumps; an edge that slides lets the "
+    "far side come down faster, 1.44 in the place of 1.29 times the fall for a flat uniform box",
+    "the curve is of the payload as stated, on its nominal inertia; bands, ends of the inertia and "
+    "all phases of the ring are in the checks of isolator assess",
+)
+"""What the motion leaves out; printed on the page."""
+
+
+def survival_status(found: Survival) -> Status:
+    """What the falls of a leg from its own height come to."""
+    lines = found.lines
+    if any(line.bottoms <= found.height or line.breaks <= found.height for line in lines):
+        return "fail"
+    if any(np.isnan(line.bottoms) or np.isnan(line.breaks) for line in lines):
+        return "incomplete"
+    return "pass"
+
+
+def fall_page(found: Survival) -> str:
+    """The page that `isolator drop` prints."""
+    name = found.design.name or "A case without a name"
+    blocks = [f"{name}: falls on {found.leg.name}"]
+    blocks += [fill(line, 98) for line in _first(found)]
+    blocks.append(_kinds(found))
+    blocks.append(_over_heights(found))
+    if found.protection:
+        blocks.append(_foam(found))
+    blocks.append(bullets("Damping in time", [_damping(found)]))
+    blocks.append(bullets("Limits of this page", LIMITS))
+    blocks.append(fill(CAUTION, 98))
+    return "\n\n".join(blocks)
+
+
+def fall_data(found: Survival) -> dict[str, Any]:
+    """The same as data, in the units of the page; None where something is unknown."""
+
+    def known(value: float, scale: float = 1.0) -> float | None:
+        return scale * float(value) if np.isfinite(value) else None
+
+    def row(values: FloatArray, scale: float) -> list[float | None]:
+        return [known(value, scale) for value in values]
+
+    return {
+        "name": found.design.name,
+        "leg": found.leg.name,
+        "status": survival_status(found),
+        "height_m": found.height,
+        "fragility_g": known(found.fragility, 1 / G0),
+        "least_travel_of_a_mount_mm": known(found.stroke, 1e3),
+        "travel_needed_mm": {
+            "by a spring": known(found.spring, 1e3),
+            "by anything": known(found.ideal, 1e3),
+        },
+        "foam_needed_mm": dict(
+            zip(("at best", "linear"), row(np.array(found.foam), 1e3), strict=True)
+        ),
+        "flat_estimate_by_energy_g": row(found.energy, 1 / G0),
+        "heights_m": found.heights.tolist(),
+        "landings": {
+            line.name: {
+                "worst": line.worst,
+                "peak_g": row(line.peak, 1 / G0),
+                "corner_peak_g": row(line.corner, 1 / G0),
+                "mount_travel_mm": row(line.travel, 1e3),
+                "travel_used": row(line.used, 1.0),
+                "bottoms_from_m": known(line.bottoms),
+                "breaks_from_m": known(line.breaks),
+            }
+            for line in found.lines
+        },
+        "damping": {
+            way: {"peak_g": known(peak, 1 / G0), "mount_travel_mm": known(travel, 1e3)}
+            for way, (peak, travel) in found.damping.items()
+        },
+        "protection": {
+            one.name: {
+                "face": one.face,
+                "peak_g": known(one.peak, 1 / G0),
+                "mount_travel_mm": known(one.travel, 1e3),
+                "travel_used": known(one.used),
+            }
+            for one in found.protection
+        },
+        "limits": list(LIMITS),
+    }
+
+
+def _first(found: Survival) -> Iterator[str]:
+    """What to know before anything else."""
+    height = HEIGHT.text(found.height)
+    survives = ACCELERATION.text(found.fragility)
+    if found.hopeless:
+        best, ordinary = found.foam
+        yield (
+            f"Rubber alone cannot do it: the mounts have {SIZE.text(found.stroke)} of travel, and "
+            f"to keep {survives} in a fall from {height} takes {SIZE.text(found.spring)} on a "
+            f"spring and {SIZE.text(found.ideal)} on anything. Give the mounts that travel, or put "
+            f"foam outside: {SIZE.text(best)} thick at the very best, about "
+            f"{SIZE.text(ordinary)} as it is sold."
+        )
+    elif found.stroke < found.spring:
+        yield (
+            f"Rubber alone hardly does it: the mounts have {SIZE.text(found.stroke)} of travel, "
+            f"and to keep {survives} in a fall from {height} a spring takes "
+            f"{SIZE.text(found.spring)}; only what damps much can do with less, down to "
+            f"{SIZE.text(found.ideal)}."
+        )
+    elif not np.isnan(found.stroke) and np.isnan(found.fragility):
+        least = 2 * found.height / found.stroke
+        yield (
+            f"What the payload survives is not known. A fall from {height} that "
+            f"{SIZE.text(found.stroke)} of travel catch costs {least:.3g} g on a spring and "
+            f"{least / 2:.3g} g on anything: it has to survive what follows."
+        )
+    falls = [line for line in found.lines if line.bottoms <= found.height]
+    breaks = [line for line in found.lines if line.breaks <= found.height]
+    if falls:
+        names = ", ".join(f"{line.name} from {HEIGHT.text(line.bottoms)}" for line in falls)
+        yield f"A mount bottoms before {height}: {names} on."
+    if breaks:
+        names = ", ".join(f"{line.name} from {HEIGHT.text(line.breaks)}" for line in breaks)
+        yield f"The payload feels more than {survives}: {names} on."
+    if not falls and not breaks:
+        yield f"Nothing bottoms from {height}, and the centre stays below {survives}."
+    slap = found.line("slap-down")
+    flat = found.line("flat")
+    if slap is not None and flat is not None:
+        yield _missed(found, flat, slap)
+    elif slap is None:
+        yield (
+            "Edges, corners and slap-downs were not looked at: how large the case is outside is "
+            "not known (case.size)."
+        )
+
+
+def _missed(found: Survival, flat: Line, slap: Line) -> str:
+    """What a slap-down does that a flat estimate does not see."""
+    known = ~(np.isnan(slap.corner) | np.isnan(flat.corner))
+    if not known[found.at] and not known.any():
+        return "At no height of the curve is what a slap-down does known before a mount bottoms."
+    k = found.at if known[found.at] else int(np.flatnonzero(known)[-1])
+    where = HEIGHT.text(found.heights[k])
+    why = "" if k == found.at else ", the highest of the table at which nothing bottoms"
+    ratio, further = slap.corner[k] / found.energy[k], slap.travel[k] / flat.travel[k]
+    return (
+        f"What a flat estimate misses: from {where}{why}, energy says {_g(found.energy[k])}. Flat, "
+        f"the worst corner of the payload feels {_g(flat.corner[k])}; slapped down from "
+        f"{ANGLE.text(found.tilt)} off flat ({slap.worst}) {_g(slap.corner[k])}, {ratio:.3g} "
+        f"times the estimate, and a mount moves {SIZE.text(slap.travel[k])}, {further:.3g} times "
+        "as far as flat."
+    )
+
+
+def _g(value: float) -> str:
+    return "unknown g" if np.isnan(value) else f"{value / G0:.3g} g"
+
+
+def _kinds(found: Survival) -> str:
+    k = found.at
+    return table(
+        f"Landings from {HEIGHT.text(found.height)}, the worst of each kind",
+        ["kind", "centre g", "worst corner g", "mount mm", "of its travel", "bottoms from m",
+         "too much from m", "worst"],
+        [
+            [
+                line.name,
+                digits(_known(line.peak[k] / G0), 3),
+                digits(_known(line.corner[k] / G0), 3),
+                digits(_known(1e3 * line.travel[k]), 3),
+                "?" if np.isnan(line.used[k]) else f"{line.used[k]:.0%}",
+                _from(line.bottoms, found),
+                _from(line.breaks, found),
+                line.worst,
+            ]
+            for line in found.lines
+        ],
+    )  # fmt: skip
+
+
+def _from(height: float, found: Survival) -> str:
+    if np.isinf(height):
+        return f"above {digits(float(found.heights[-1]), 3)}"
+    return digits(_known(height), 3)
+
+
+def _known(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def _over_heights(found: Survival) -> str:
+    head = ["from m"]
+    for line in found.lines:
+        head += [f"{line.name} g", "mm"]
+    rows = []
+    for k, height in enumerate(found.heights):
+        row = [digits(float(height), 3)]
+        for line in found.lines:
+            row += [digits(_known(line.corner[k] / G0), 3)]
+            row += [digits(_known(1e3 * line.travel[k]), 3) + "*" * (line.used[k] > 1)]
+        rows.append(row)
+    title = "Over the height: worst corner, and the most that a mount moves (*: it bottoms)"
+    return table(title, head, rows)
+
+
+def _foam(found: Survival) -> str:
+    cushion = found.design.case.cushion
+    name = cushion.name if cushion is not None else ""
+    text = table(
+        f"Mounts and foam ({name}) from {HEIGHT.text(found.height)}, {found.protection[0].face}",
+        ["", "centre g", "mount mm", "of its travel"],
+        [
+            [
+                one.name,
+                digits(_known(one.peak / G0), 3),
+                digits(_known(1e3 * one.travel), 3),
+                "?" if np.isnan(one.used) else f"{one.used:.0%}",
+            ]
+            for one in found.protection
+        ],
+    )
+    alone = {one.name: one.peak for one in found.protection}
+    if alone["both"] > alone["foam only"]:
+        text += (
+            "\n  The mounts make it worse than the foam alone: both move at once, and the one "
+            "drives the other."
+        )
+    return text
+
+
+def _damping(found: Survival) -> str:
+    (peak, travel), (other, way) = found.damping["viscous"], found.damping["relaxation"]
+    return (
+        "each mount has a dashpot that loses what its loss factor says at the mode that dominates: "
+        f"{_g(peak)} and {SIZE.text(travel)} on the worst flat face; a relaxation element that "
+        f"loses as much there gives {_g(other)} and {SIZE.text(way)}"
+    )
