@@ -10,9 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from isolator.clearance import both_ways
 from isolator.coupled import Damping, Holding, Landings, Shell
+from isolator.course import Course, Landed
 from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
@@ -178,33 +180,14 @@ class Fallen:
         cushioned: bool,
         damping: Damping,
     ) -> Touchdown:
-        index = np.repeat(np.arange(landings.shape[0])[which], band)
         own = np.arange(len(self.held.mass))[which.start * band : which.stop * band]
-        shell = self.shell.taken(own)
-        if not cushioned:
-            shell = replace(shell, foam=None)
-        landed = landings.taken(index)
-        fall = fall[index]
-        centre = np.zeros((len(own), 1, 3))
-        points = np.concatenate([centre, self.corners[own]], axis=1)
-        size = (len(own) // band, band, landings.shape[1], phases)
-        held = self.held.taken(own)
-        out = []
-        for curves in (held, held.dynamic()):
-            holding = replace(
-                Holding.of(curves),
-                limit=self.limits[own],
-                stop=self.stop[own],
-                corners=self.corners[own],
-                room=np.full((len(own), 8, 6), np.inf),
-            )
-            start = ring(holding, shell, landed.down, fall, phases=phases)
-            out.append(
-                land(
-                    holding, shell, landed.repeated(phases), start, damping=damping, points=points
-                )[0]
-            )
-        soft, stiff = out
+        landed = landings.taken(own // band)
+        fall, size = fall[own // band], (len(own) // band, band, landings.shape[1], phases)
+        held, shell = self.held.taken(own), self._shell(own, cushioned)
+        soft, stiff = (
+            self._landed(own, curves, shell, landed, fall, phases, damping)[0]
+            for curves in (held, held.dynamic())
+        )
 
         def most(values: FloatArray) -> FloatArray:
             """(d · i, l · phases, ...) as the largest of (d, l, ...)."""
@@ -242,6 +225,43 @@ class Fallen:
                 for f in fields(Touchdown)
             }
         )
+
+    def _shell(self, own: npt.NDArray[np.intp], cushioned: bool) -> Shell:
+        shell = self.shell.taken(own)
+        return shell if cushioned else replace(shell, foam=None)
+
+    def _landed(
+        self,
+        own: npt.NDArray[np.intp],
+        held: Suspension,
+        shell: Shell,
+        landings: Landings,
+        fall: FloatArray,
+        phases: int,
+        damping: Damping,
+    ) -> tuple[Landed, Course]:
+        """Landings at the centre and at the corners of the box."""
+        holding = replace(
+            Holding.of(held),
+            limit=self.limits[own],
+            stop=self.stop[own],
+            corners=self.corners[own],
+            room=np.full((len(own), 8, 6), np.inf),
+        )
+        start = ring(holding, shell, landings.down, fall, phases=phases)
+        points = np.concatenate([np.zeros((len(own), 1, 3)), self.corners[own]], axis=1)
+        each = landings.repeated(phases)
+        return land(holding, shell, each, start, damping=damping, points=points)
+
+    def course(
+        self, landings: Landings, *, phases: int = PHASES, cushioned: bool = False
+    ) -> tuple[Course, int]:
+        """One landing (1, 1) in time on the dynamic curves, and which phase (of b) is worst."""
+        own = np.zeros(1, dtype=np.intp)
+        held, shell = self.held.taken(own).dynamic(), self._shell(own, cushioned)
+        fall = landings.speed / G0
+        landed, course = self._landed(own, held, shell, landings, fall, phases, "viscous")
+        return course, int(np.nan_to_num(landed.peak[0].max(axis=-1)).argmax())
 
     def turning(self, leg: Leg) -> Iterator[Turning]:
         """Slap-downs and topples of a leg; none where the outer size of a case is unknown."""

@@ -94,6 +94,31 @@ class Protection:
 
 
 @dataclass(frozen=True)
+class Trace:
+    """The worst landing of one kind in time, from the first contact on, at its worst phase.
+
+    On the dynamic curves, which give the g; on the static ones the mounts move further.
+
+    Attributes
+    ----------
+    name, landing : str
+    time : (t,) array
+        [s]
+    centre, corner : (t,) arrays
+        Specific force at the centre, and at that corner of the box which has the largest. [m/s²]
+    mounts : (t, n) array
+        Deflection of each mount along its axis. [m]
+    """
+
+    name: str
+    landing: str
+    time: FloatArray
+    centre: FloatArray
+    corner: FloatArray
+    mounts: FloatArray
+
+
+@dataclass(frozen=True)
 class Survival:
     """The falls of one leg.
 
@@ -118,6 +143,8 @@ class Survival:
         Of the worst flat landing with each kind of causal damping. [m/s², m]
     protection : sequence of Protection
         Empty without foam outside.
+    traces : sequence of Trace
+        Of the flat landing, and of the slap-down where the size of the case is known.
     """
 
     design: Design
@@ -131,6 +158,7 @@ class Survival:
     stroke: float
     damping: dict[str, tuple[float, float]]
     protection: Sequence[Protection]
+    traces: Sequence[Trace]
 
     @property
     def at(self) -> int:
@@ -236,6 +264,7 @@ class _Study:
         survives = np.nan if fragility is None else fragility
         heights = self.height * HEIGHTS
         flat = np.array([ATTITUDES[face] for face in self.faces])
+        traces: list[Trace] = []
         lines = [self._line(fallen, "flat", self.faces, self._falls(flat), survives)]
         for group in GROUPS:
             names, down = self.design.case.fall_lines(group)
@@ -246,7 +275,11 @@ class _Study:
             names = [f"{face}, over the edge {edge}" for face, edge in pairs]
             slaps = fallen.about(pairs, self.height, self.tilt)
             lines.append(self._line(fallen, "slap-down", names, slaps, survives))
+            slap = slaps.picked([names.index(lines[-1].worst)])
+            traces.append(self._trace(fallen, lines[-1], slap))
         worst = lines[0].worst
+        level = self._falls(np.array([ATTITUDES[worst]]))
+        traces.insert(0, self._trace(fallen, lines[0], level))
         return Survival(
             design=self.design,
             leg=self.leg,
@@ -259,6 +292,7 @@ class _Study:
             stroke=float(self.there.limits.min()),
             damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
             protection=self._protections(fallen, worst),
+            traces=traces,
         )
 
     @property
@@ -300,7 +334,19 @@ class _Study:
             used=used.max(axis=1),
             travel=mounts.max(axis=(1, 2, 3)),
             bottoms=_crossing(heights, used.max(axis=1), 1.0),
-            breaks=_crossing(heights, peak.max(axis=1), survives),
+            breaks=_crossing(heights, np.where(known, peak, np.nan).max(axis=1), survives),
+        )
+
+    def _trace(self, fallen: Fallen, line: Line, landing: Landings) -> Trace:
+        course, phase = fallen.course(landing, cushioned=line.name == "flat")
+        felt = course.specific_force[:, 0, phase]
+        return Trace(
+            name=line.name,
+            landing=line.worst,
+            time=course.time[:, 0, phase],
+            centre=felt[:, 0],
+            corner=felt[:, 1 + int(felt[:, 1:].max(axis=0).argmax())],
+            mounts=course.local[:, 0, phase, :, 0],
         )
 
     def _energy(self, down: FloatArray) -> FloatArray:
@@ -329,7 +375,7 @@ class _Study:
         for name, foam in (("mounts only", False), ("both", True)):
             touch = fallen.touchdown(one, one.speed / G0, cushioned=foam)
             travel, used = touch.mounts[0, 0], _used(touch.mounts[0], self.there.limits[0])
-            known = not foam or touch.sunk[0, 0] <= cushion.known_to()
+            known = used[0] <= 1 and not (foam and touch.sunk[0, 0] > cushion.known_to())
             peak = float(touch.peak[0, 0]) if known else np.nan
             out.append(Protection(name, face, peak, float(travel.max()), float(used[0])))
         pressed, sunk = foam_alone(mass, fallen.shell, speed)
@@ -343,12 +389,15 @@ def _used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
 
 
 def _crossing(heights: FloatArray, value: FloatArray, level: float) -> float:
-    """Height at which a value that rises with it reaches a level; inf if it never does there."""
-    if np.isnan(level) or np.isnan(value).all():
+    """Height at which a value that rises with it reaches a level.
+
+    inf if it does not within the heights, nan if it is unknown before it does.
+    """
+    if np.isnan(level):
         return float("nan")
-    over = np.flatnonzero(value > level)
-    if not over.size:
+    stops = np.flatnonzero(~(value <= level))
+    if not stops.size:
         return float("inf")
-    k = int(over[0])
+    k = int(stops[0])
     low, below = (0.0, 0.0) if k == 0 else (heights[k - 1], value[k - 1])
     return float(low + (heights[k] - low) * (level - below) / (value[k] - below))

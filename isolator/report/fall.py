@@ -16,7 +16,7 @@ from isolator.verdict import Status
 LIMITS = (
     "the floor is rigid and the case neither slides nor bends: a floor or shell that gives makes "
     "the pulse longer and the peak of stiff mounts lower (case.stopping_time)",
-    "the tray is rigid: its first bending should be at least three times the mounts' highest mode "
+    "the tray is rigid: its first bending should be at least three times the bounce on the mounts "
     "(payload.bending, and the check of that name)",
     "a slap-down turns about an edge that neither slides nor jumps; an edge that slides lets the "
     "far side come down faster, 1.44 in the place of 1.29 times the fall for a flat uniform box",
@@ -198,6 +198,8 @@ def _kinds(found: Survival) -> str:
 
 
 def _from(height: float, found: Survival) -> str:
+    if np.isnan(height):
+        return "not known"
     if np.isinf(height):
         return f"above {digits(float(found.heights[-1]), 3)}"
     return digits(_known(height), 3)
@@ -216,7 +218,7 @@ def _over_heights(found: Survival) -> str:
         row = [digits(float(height), 3)]
         for line in found.lines:
             row += [digits(_known(line.corner[k] / G0), 3)]
-            row += [digits(_known(1e3 * line.travel[k]), 3) + "*" * (line.used[k] > 1)]
+            row += [digits(_known(1e3 * line.travel[k]), 3) + "*" * bool(line.used[k] > 1)]
         rows.append(row)
     title = "Over the height: worst corner, and the most that a mount moves (*: it bottoms)"
     return table(title, head, rows)
@@ -253,4 +255,5 @@ def _damping(found: Survival) -> str:
         "each mount has a dashpot that loses what its loss factor says at the mode that dominates: "
         f"{_g(peak)} and {SIZE.text(travel)} on the worst flat face; a relaxation element that "
         f"loses as much there gives {_g(other)} and {SIZE.text(way)}"
+        + ("; where a mount bottoms its curve goes on" if travel > found.stroke else "")
     )

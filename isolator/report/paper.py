@@ -39,8 +39,8 @@ MOST_OBSTACLES = 20
 
 
 LIMITS = (
-    "slap-down, a topple, what repeated bounces of the shell add; how a loose case hops; how "
-    "curves bend within one cycle of vibration"
+    "an edge that slides on the floor, a floor or shell that gives (but for case.stopping_time and "
+    "case.cushion); how curves bend within one cycle of vibration"
 )
 """What no brief can ask for yet; printed on every page."""
 
@@ -293,13 +293,13 @@ def _body_tables(
         # Where the shell is light beside the payload, the other bound stands beside the first.
         light = any(row["peak_g_least"] is not None for row in data["drops"])
         yield table(
-            f"{start}Drops: centre with mounts at rest before it lands; "
-            "most: with the ring of the fall"
-            + ("; light: one contact of the light shell" if light else ""),
+            f"{start}Drops; flat: the estimate by energy"
+            + (", light: one contact of the light shell" if light else "")
+            + "; the rest as it happens",
             [
-                *("leg", "landing", "from m", *(["light g"] if light else []), "peak g", "most"),
-                "ms",
-                *("travel mm", "mount mm", "may bottom from about m"),
+                *("leg", "landing", "from m", *(["light g"] if light else []), "flat g"),
+                *("centre g", "corner g", "ms", "m/s"),
+                *("mount mm", "may bottom from about m"),
             ],
             [
                 [
@@ -309,16 +309,29 @@ def _body_tables(
                     else f"{row['group']}, the worst: {row['landing']}",
                     digits(row["height_m"], 3),
                     *([digits(row["peak_g_least"], 3)] if light else []),
-                    digits(row["peak_g"], 3),
                     digits(row["peak_g_most"], 3),
-                    digits(row["duration_ms"], 3),
-                    digits(row["travel_mm"], 3),
+                    *_in_time(row["in_time"]),
                     digits(row["mount_travel_mm_most"], 3),
                     digits(row["mount_bottoming_height_m"], 3),
                 ]
                 for row in _worst_landings(data["drops"])
             ],
         )
+    if data["turned"]:
+        yield table(
+            f"{start}Turned down onto a face, the worst edge of each",
+            ["leg", "kind", "onto", "over", "centre g", "corner g", "ms", "m/s", "mount mm",
+             "floor m/s"],
+            [
+                [
+                    *(row["leg"], row["kind"], row["face"], row["edge"]),
+                    *_in_time(row),
+                    digits(row["mount_travel_mm"], 3),
+                    digits(row["floor_m_s"], 3),
+                ]
+                for row in _worst_edges(data["turned"])
+            ],
+        )  # fmt: skip
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
     yield table(
         f"{start}Room inside, summed as {data['clearance_sum']}{how}",
@@ -428,6 +441,22 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
 def table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
     return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
+
+
+def _in_time(row: Mapping[str, Any] | None) -> list[str]:
+    """Peaks at the centre and the worst corner, duration and velocity change."""
+    keys = ("peak_g", "corner_peak_g", "duration_ms", "velocity_change_m_s")
+    return [digits(None if row is None else row[key], 3) for key in keys]
+
+
+def _worst_edges(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
+    """Of the edges of each face the one over which a mount goes furthest."""
+    best: dict[tuple[str, str, str], Mapping[str, Any]] = {}
+    for row in rows:
+        key = row["leg"], row["kind"], row["face"]
+        if key not in best or (row["mount_travel_mm"] or 0) > (best[key]["mount_travel_mm"] or 0):
+            best[key] = row
+    yield from best.values()
 
 
 def _worst_landings(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

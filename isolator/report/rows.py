@@ -14,7 +14,7 @@ from isolator.design import MAIN, Design
 from isolator.inside import FACES, OWN
 from isolator.payload import CORNERS
 from isolator.resonance import READINGS
-from isolator.response import POINTS, Falling, LegResponse, Response
+from isolator.response import POINTS, Falling, LegResponse, Response, Touchdown
 from isolator.rubber import ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.trip import AXES
@@ -60,6 +60,7 @@ def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
         "sine": [row for leg in response.legs for row in _sine(leg)],
         "heights": list(_heights(response.designs[0])),
         "drops": [row for leg in response.legs for row in _drops(leg)],
+        "turned": [row for leg in response.legs for row in _turned(leg)],
         "parts": [row for leg in response.legs for row in _parts(leg)],
         "clearance": list(_clearance(assessment, frame)),
         "clearance_sum": response.designs[0].case.sum,
@@ -324,6 +325,9 @@ def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
             "peak_g_most": known(drop.peak_most[0, k], reached),
             "peak_g_corner_most": known(fall.corner_peak[0, k], reached),
             "peak_g_least": known(fall.peak_least[0, k], reached),
+            "in_time": None
+            if fall.touch is None
+            else _touched(fall.touch, k, blind, bool(fall.may_bottom[0, k]) or flies),
             "travel_mm": known(1e3 * drop.travel[0, k]),
             "travel_mm_most": known(1e3 * drop.travel_most[0, k]),
             "mount_travel_mm_most": known(1e3 * fall.mounts[0, k].max()),
@@ -335,6 +339,41 @@ def _fall(leg: LegResponse, fall: Falling) -> Iterator[dict[str, Any]]:
             "bottoming_height_m": known(drop.bottoming_height[0, k]),
             "mount_bottoming_height_m": known(fall.bottoming_height[0, k]),
         }
+
+
+def _touched(touch: Touchdown, k: int, blind: bool, reached: bool) -> dict[str, Any]:
+    """A landing as it happens; its g are unknown once a mount is at metal."""
+
+    def known(value: Any, unknown: bool = blind or reached) -> float | None:
+        return None if unknown else plain(value)
+
+    return {
+        "peak_g": known(touch.peak[0, k] / G0),
+        "corner_peak_g": known(touch.corner[0, k] / G0),
+        "peak_g_before_metal": known(touch.before[0, k] / G0, blind),
+        "duration_ms": known(1e3 * touch.duration[0, k]),
+        "velocity_change_m_s": known(touch.velocity_change[0, k]),
+        "metal_m_s": known(touch.metal[0, k], blind),
+        "mount_travel_mm": known(1e3 * touch.mounts[0, k].max(), blind),
+        "mount_forces_n": [known(force) for force in touch.force[0, k]],
+        "floor_m_s": known(touch.struck[0, k], blind),
+    }
+
+
+def _turned(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    """Slap-downs and topples: every face with every edge."""
+    blind = bool(leg.rigid[0] | leg.uncertain[0])
+    for turn in leg.turning:
+        bottoms = (turn.touch.mounts > leg.limits[:, None]).any(axis=(2, 3))
+        for k, (face, edge) in enumerate(zip(turn.faces, turn.edges, strict=True)):
+            yield {
+                "leg": leg.leg.name,
+                "kind": turn.kind,
+                "face": face,
+                "edge": edge,
+                "height_m": turn.height,
+                **_touched(turn.touch, k, blind, bool(bottoms[0, k])),
+            }
 
 
 def _parts(leg: LegResponse) -> Iterator[dict[str, Any]]:

@@ -76,6 +76,7 @@ ROOMS = (
     "figures.views",
     "figures.places",
     "figures.reach",
+    "figures.fall",
     "figures.files",
     "figures",
     "report.rows",

@@ -1,0 +1,124 @@
+"""Falls: peak and travel over the height, and a landing in time."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from isolator.figures.style import FADED, INK, MIDDLE, SHADE, SMALL, axes
+from isolator.units import G0
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from isolator.survival import Survival
+
+STYLES: dict[str, dict[str, Any]] = {
+    "flat": {"color": INK, "linestyle": "-"},
+    "edges": {"color": FADED, "linestyle": "--"},
+    "corners": {"color": FADED, "linestyle": ":"},
+    "slap-down": {"color": MIDDLE, "linestyle": "-."},
+}
+
+
+def heights(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axes:
+    """Draw the worst landings of each kind over the height that the case falls from.
+
+    Parameters
+    ----------
+    found : Survival
+    of : "peak" or "travel"
+        Specific force at the worst corner of the payload's box, or how far a mount moves.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> found = isolator.survival(str(data_file("starter/case.toml")))
+    >>> ax = heights(found, ax=Figure().subplots())
+    >>> ax.get_xlabel()
+    'height of the fall [m]'
+    """
+    ax = axes(ax)
+    felt = of == "peak"
+    for line in found.lines:
+        value = line.corner / G0 if felt else 1e3 * line.travel
+        ax.plot(found.heights, value, label=line.name, linewidth=1.6, **STYLES[line.name])
+        if np.isfinite(line.bottoms):
+            at = float(np.interp(line.bottoms, found.heights, value))
+            if np.isnan(at):
+                at = float(value[np.isfinite(value)][-1]) if np.isfinite(value).any() else 0.0
+            ax.plot(line.bottoms, at, marker="X", markersize=9, color=STYLES[line.name]["color"])
+    ax.axvline(found.height, color=SHADE, linewidth=6, zorder=0)
+    ax.annotate(
+        f"{found.height:.3g} m, {found.leg.name}", (found.height, 0.01),
+        xycoords=("data", "axes fraction"), xytext=(-5, 0), textcoords="offset points",
+        rotation=90, fontsize=SMALL, ha="right", va="bottom",
+    )  # fmt: skip
+    limit = found.fragility / G0 if felt else 1e3 * found.stroke
+    if np.isfinite(limit):
+        ax.axhline(limit, color=INK, linewidth=0.8)
+        words = "what the payload survives" if felt else "travel of the mounts"
+        ax.annotate(
+            words, (0.01, limit), xycoords=("axes fraction", "data"), fontsize=SMALL, va="bottom"
+        )
+    ax.set_xlim(0, float(found.heights[-1]))
+    ax.set_ylim(bottom=0)
+    ax.set_xlabel("height of the fall [m]")
+    ax.set_ylabel("peak at the worst corner [g]" if felt else "a mount moves [mm]")
+    if any(np.isfinite(line.bottoms) for line in found.lines):
+        ax.plot([], [], linestyle="none", marker="X", color=INK, label="a mount bottoms")
+    ax.legend(frameon=False, fontsize=SMALL)
+    return ax
+
+
+def in_time(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axes:
+    """Draw the worst flat landing and the worst slap-down in time.
+
+    Parameters
+    ----------
+    found : Survival
+    of : "peak" or "travel"
+        Specific force at the centre and at the worst corner, or the mounts along their axes.
+    ax : matplotlib Axes, optional
+        Where to draw; a new figure if left out.
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from matplotlib.figure import Figure
+    >>> from isolator.sources import data_file
+    >>> found = isolator.survival(str(data_file("starter/case.toml")))
+    >>> ax = in_time(found, ax=Figure().subplots())
+    >>> ax.get_xlabel()
+    'time after the first contact [ms]'
+    """
+    ax = axes(ax)
+    for trace in found.traces:
+        color, time = STYLES[trace.name]["color"], 1e3 * trace.time
+        if of == "peak":
+            label = f"{trace.name}, {trace.landing}"
+            ax.plot(time, trace.corner / G0, color=color, label=f"{label}: worst corner")
+            ax.plot(time, trace.centre / G0, color=color, linestyle="--", label="its centre")
+        else:
+            for n, mount in enumerate(trace.mounts.T):
+                label = f"{trace.name}, {trace.landing}: each mount" if n == 0 else ""
+                style = STYLES[trace.name]["linestyle"]
+                ax.plot(time, 1e3 * mount, color=color, linestyle=style, linewidth=1, label=label)
+    ax.set_xlim(left=0)
+    ax.set_xlabel("time after the first contact [ms]")
+    ax.set_ylabel("specific force [g]" if of == "peak" else "deflection along its axis [mm]")
+    ax.legend(frameon=False, fontsize=SMALL)
+    return ax
