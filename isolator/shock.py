@@ -413,7 +413,8 @@ def height_for(
     after = np.sqrt(np.maximum(taken - weight * d + ring, 0.0)) - np.sqrt(ring)
     stays = np.maximum(after, np.sqrt(ring)) ** 2 - ring
     leaves = (np.maximum(np.sqrt(taken) - np.sqrt(ring), 0.0) / (1 + e)) ** 2
-    return np.asarray(np.where(e > 0, np.minimum(stays, leaves), stays) / weight)
+    height = np.where(e > 0, np.minimum(stays, leaves), stays) / weight
+    return np.asarray(np.maximum(height, 0.0))
 
 
 def _pulse(

@@ -186,6 +186,8 @@ def _travel(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
             return text
         if (speed := told.touch.metal[i, k]) > 0:
             text += f": it bottoms at {SPEED.text(speed)}"
+        if told.just[i, k] == 0:
+            text += ", and the ring of its release alone may bottom it"
         if told.just[i, k] > 0:
             text += f", and may do so from about {HEIGHT.text(told.just[i, k])} on"
         return text + least_travel(told.height, survives[i])

@@ -364,7 +364,7 @@ def _turned(leg: LegResponse) -> Iterator[dict[str, Any]]:
     """Slap-downs and topples: every face with every edge."""
     blind = bool(leg.rigid[0] | leg.uncertain[0])
     for turn in leg.turning:
-        bottoms = (turn.touch.mounts > leg.limits[:, None]).any(axis=(2, 3))
+        bottoms = np.asarray((turn.touch.mounts > leg.limits[:, None]).any(axis=(2, 3)))
         for k, (face, edge) in enumerate(zip(turn.faces, turn.edges, strict=True)):
             yield {
                 "leg": leg.leg.name,

@@ -16,6 +16,7 @@ from isolator.assessment import MOST_CHANGES, assess
 from isolator.brief import Brief, read_brief
 from isolator.checks import answers, ask
 from isolator.cli import main
+from isolator.falls import followed
 from isolator.payload import CORNERS
 from isolator.report import as_data, page
 from isolator.response import respond
@@ -80,23 +81,43 @@ def test_drops_are_those_of_a_linear_mount(starter):
         assert row["mount_force_n"] == pytest.approx(row["peak_g"] * MASS * G0 / 4)
         assert row["peak_g_most"] == pytest.approx(row["peak_g"] + 1)
         assert row["travel_mm_most"] == pytest.approx(row["travel_mm"] + 1e3 * sag)
-        assert row["mount_travel_mm_most"] == pytest.approx(row["travel_mm_most"])
+
+
+def test_landings_in_time_are_those_of_a_linear_mount_that_hardly_damps(starter):
+    """Eight phases of the ring miss its worst by 0.08 of a sag at the most."""
+    case = assess(starter.brief.changed("mount.ring.loss_factor", 0.001))
+    sag = float(sdof.static_deflection(STATIC, MASS))
+    for row in as_data(case)["drops"]:
+        there = row["in_time"]
+        assert 0 <= row["peak_g_most"] - there["peak_g"] < 0.12
+        assert there["corner_peak_g"] == pytest.approx(there["peak_g"], rel=1e-3)
+        assert 0 <= row["travel_mm_most"] - row["mount_travel_mm_most"] < 0.12e3 * sag
         # at the worst phase of the ring it goes 2δ + √(δ² + 2hδ)
         just = ((0.045 - 2 * sag) ** 2 - sag**2) / (2 * sag)
-        assert row["mount_bottoming_height_m"] == pytest.approx(just)
-        most = row["peak_g_most"] * MASS * G0 / 4
-        assert row["mount_forces_n_most"] == pytest.approx([most] * 4)
+        assert row["mount_bottoming_height_m"] == pytest.approx(just, rel=0.02)
+        felt = there["peak_g"] * MASS * G0 / 4
+        assert there["mount_forces_n"] == pytest.approx([felt] * 4, rel=2e-3)
+        # to and fro: twice the speed, less what a tenth of the peak leaves out
+        twice = 2 * math.sqrt(2 * G0 * HEIGHT)
+        assert there["velocity_change_m_s"] == pytest.approx(twice, rel=0.1)
+
+
+def test_damping_takes_from_peak_and_travel(starter):
+    hardly = as_data(assess(starter.brief.changed("mount.ring.loss_factor", 0.001)))["drops"]
+    for row, free in zip(as_data(starter)["drops"], hardly, strict=True):
+        assert row["in_time"]["peak_g"] < free["in_time"]["peak_g"]
+        assert row["mount_travel_mm_most"] < free["mount_travel_mm_most"]
 
 
 def test_the_height_that_may_just_bottom_takes_a_mount_to_its_limit(sled):
     """An estimate: what the rotation adds grows nearly, not just, as the travel does."""
     row = next(r for r in as_data(sled)["drops"] if r["landing"] == "on the left end")
     just = row["mount_bottoming_height_m"]
-    assert 0.5 < just < row["bottoming_height_m"]
+    assert just > 0.5
     there = assess(sled.brief.changed("leg[1].drop", f"{just} m"))
     check = next(c for c in there.checks if c.id.endswith("camp/on the left end"))
     assert check.id.startswith("drop travel/")
-    assert check.demand == pytest.approx(check.capacity, rel=0.01)
+    assert check.demand == pytest.approx(check.capacity, rel=0.03)
 
 
 def test_random_response_is_that_of_one_mass_on_one_spring(starter):
@@ -128,11 +149,14 @@ def test_the_transmissibility_band_is_that_of_one_mass_on_one_spring(starter):
 def test_clearance_holds_sag_and_drop_against_gaps_measured_hanging(starter):
     """The ring of the fall adds a sag to the travel at its worst phase."""
     sag = 1e3 * float(sdof.static_deflection(STATIC, MASS))
-    travel = sag * (2 + math.sqrt(1 + 2e3 * HEIGHT / sag))
-    moves = {r["face"]: r for r in as_data(starter)["clearance"]}
-    assert moves["floor"]["demand_mm"] == pytest.approx(travel - sag)
-    assert moves["lid"]["demand_mm"] == pytest.approx(travel + sag)
-    assert moves["left end"]["demand_mm"] == pytest.approx(travel)
+    still = starter.brief.changed("leg[1].road", "none")
+    case = as_data(assess(still.changed("mount.ring.loss_factor", 0.001)))
+    travel = case["drops"][0]["mount_travel_mm_most"]
+    assert travel == pytest.approx(sag * (2 + math.sqrt(1 + 2e3 * HEIGHT / sag)), abs=0.12 * sag)
+    moves = {r["face"]: r for r in case["clearance"]}
+    assert moves["floor"]["demand_mm"] == pytest.approx(travel - sag, rel=1e-3)
+    assert moves["lid"]["demand_mm"] == pytest.approx(travel + sag, rel=1e-3)
+    assert moves["left end"]["demand_mm"] == pytest.approx(travel, rel=1e-3)
     assert moves["floor"]["gap_mm"] == 50
 
 
@@ -195,7 +219,7 @@ def test_the_change_that_the_sled_page_suggests_makes_it_pass(sled, tmp_path, ca
 @pytest.mark.parametrize(
     ("case", "failing"),
     [
-        ("planetarium", {"carry", "drop travel", "isolation"}),
+        ("planetarium", {"carry", "drop travel", "isolation", "slap-down travel"}),
         ("water-lab", {"source", "isolation"}),
     ],
 )
@@ -218,7 +242,7 @@ def test_the_change_that_the_other_pages_suggest_makes_them_pass(case, failing, 
 
 
 def test_a_change_is_found_for_a_gap_that_is_too_small(starter):
-    tight = assess(starter.brief.changed("case.lid", "41 mm"))
+    tight = assess(starter.brief.changed("case.lid", "40 mm"))
     assert tight.status == "fail"
     assert {c.id for c in tight.checks if c.status == "fail"} == {"clearance/lid"}
     assert tight.change.makes == "pass"
@@ -273,7 +297,7 @@ def test_the_page_names_the_missing_input(starter):
     assert "What is missing most\n  - payload.fragility" in page(open_case)
     check = next(c for c in open_case.checks if c.id.startswith("drop peak"))
     assert check.status == "incomplete"
-    assert "up to 14.2 g for" in check.reason
+    assert "12.5 g for" in check.reason
 
 
 def test_an_axis_that_nobody_gave_is_not_a_pass(starter):
@@ -351,7 +375,7 @@ def test_a_batch_gives_every_design_its_own_answers(starter, sled):
         sled.brief.changed("case.restitution", 0.4),
         sled.brief.changed("case.measured", "out"),
     ]
-    response = respond([b.design for b in briefs])
+    response = followed(respond([b.design for b in briefs]))
     rows = ask(response)
     for i, brief in enumerate(briefs):
         alone = assess(brief)
@@ -484,15 +508,19 @@ def simulated(design, landing, height, phases=24):
 
 
 def test_an_off_centre_payload_is_judged_at_its_worst_mount(starter):
-    """The centre goes 39.6 mm, but the mount under the heavy corner much further."""
+    """The centre goes 39.6 mm, but the mount under the heavy corner much further.
+
+    Undamped, against an integration of its own.
+    """
     payload = replace(
         starter.design.payload, centre=["60 mm", "40 mm", "-10 mm"], inertia=["0.08 kg*m^2"] * 3
     )
-    off = assess(replace(starter.design, payload=payload))
+    free = starter.brief.changed("mount.ring.loss_factor", 0.001).design
+    off = assess(replace(free, payload=payload))
     row = as_data(off)["drops"][0]
     real = 1e3 * simulated(off.design, "lid up", HEIGHT)
     assert real > 1.3 * row["travel_mm"]
-    assert real <= row["mount_travel_mm_most"] <= 1.25 * real
+    assert row["mount_travel_mm_most"] == pytest.approx(real, rel=0.02)
     checks = {c.id: c for c in off.checks}
     assert checks["drop travel/by van/lid up"].status == "fail"
     assert checks["drop travel/by van/lid up"].demand == pytest.approx(row["mount_travel_mm_most"])
@@ -617,8 +645,11 @@ def _starter(tmp_path, *changes):
     return assess(tmp_path / "case.toml")
 
 
-def test_where_curves_and_rotation_meet_a_close_fit_does_not_pass(starter):
-    """Integration of this landing takes a mount 20.5 mm along its axis, of 18 mm to metal."""
+def test_where_curves_and_rotation_meet_the_motion_decides(starter):
+    """Integration of this landing takes a mount 20.5 mm along its axis, of 18 mm to metal.
+
+    Undamped (computed); the estimate by energy says less than 18 mm.
+    """
     curve = {
         "deflection": ["4 mm", "10 mm", "18 mm", "26 mm"],
         "force": ["20 N", "65 N", "190 N", "520 N"],
@@ -633,19 +664,22 @@ def test_where_curves_and_rotation_meet_a_close_fit_does_not_pass(starter):
         "mount.ring.along": curve,
         "mount.ring.across": curve,
         "mount.ring.dynamic_ratio": 1.0,
+        "mount.ring.loss_factor": 0.001,
         "leg[1].drop": "0.1 m",
         "leg[1].landings": ["on the right end"],
     }.items():
         brief = brief.changed(key, value)
     case = assess(brief)
     check = _named(case, "drop travel/by van/on the right end")
-    assert check.status == "incomplete"
-    assert "curves and rotation" in check.reason
-    assert case.status != "pass"
+    assert check.status == "fail"
+    assert check.demand == pytest.approx(20.5, rel=0.02)
+    estimate = respond([brief.design]).legs[0].falling
+    along = estimate.mounts[0, 0, :, :2].max()
+    assert along < 0.018 < 2 * along
 
 
 def test_a_peak_is_open_where_a_mount_may_bottom(tmp_path):
-    case = _starter(tmp_path, ('"45 mm"', '"41 mm"'))
+    case = _starter(tmp_path, ('"45 mm"', '"36 mm"'))
     assert _named(case, "drop travel/by van/lid up").status == "fail"
     for kind in ("drop peak/by van/lid up", "drop force/by van"):
         check = _named(case, kind)
@@ -680,12 +714,12 @@ def test_a_peak_that_rotation_may_exceed_at_a_corner_is_open(starter):
     assert tougher.status == "pass"
 
 
-def test_a_peak_of_mounts_that_damp_very_much_is_open(starter):
+def test_the_force_of_the_dampers_is_in_the_peak(starter):
     """A viscous damper of η 1.8 alone gives 21.8 g (computed by integration); no spring does."""
     case = assess(starter.brief.changed("mount.ring.loss_factor", 1.8))
     check = _named(case, "drop peak/by van/lid up")
-    assert check.status == "incomplete"
-    assert "damper" in check.reason
+    assert check.demand == pytest.approx(21.8, rel=0.05)
+    assert check.demand > 1.3 * as_data(case)["drops"][0]["peak_g_most"]
 
 
 def test_mounts_that_the_release_alone_bottoms(starter):
