@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.report import as_data, fall_data, fall_page, page
-    from isolator.survival import Survival, survival
+    from isolator.survive import Survival, survival
 
 __all__ = [
     "Assessment",
@@ -103,8 +103,8 @@ _LATER = {
     "as_data": "isolator.report",
     "fall_data": "isolator.report",
     "fall_page": "isolator.report",
-    "Survival": "isolator.survival",
-    "survival": "isolator.survival",
+    "Survival": "isolator.survive",
+    "survival": "isolator.survive",
     "page": "isolator.report",
 }
 

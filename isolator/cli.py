@@ -93,7 +93,7 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
 
 def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:
     from isolator.report.fall import fall_data, fall_page, survival_status
-    from isolator.survival import survival
+    from isolator.survive import survival
 
     found = survival(brief, leg)
     if as_json:

@@ -38,6 +38,9 @@ DOWN, SINKING, WORK, BRANCH = 18, 19, 20, 21
 _FLIES, _RESTS, _STOPS = 0, 1, 2
 _ON_LEVEL = 1e-7
 
+TURNS = 0.03
+"""Speed about which foam that is pressed turns into foam that springs back. [m/s]"""
+
 
 @dataclass(frozen=True)
 class Shell:
@@ -59,6 +62,8 @@ class Shell:
         Outer foam under the face that lands; positive deflection is compression. [m, N]
     foam_damping : (d,) array
         Of a dashpot beside it. [N·s/m]
+    foam_returns : (d,) array
+        Share of the work done on the foam that it gives back as it springs back, 0 to 1. [-]
     glued : bool
         The foam sticks to shell and floor, and pulls too.
     """
@@ -70,6 +75,7 @@ class Shell:
     stopping: FloatArray
     foam: Curve | None = None
     foam_damping: FloatArray = field(default_factory=lambda: np.zeros(1))
+    foam_returns: FloatArray = field(default_factory=lambda: np.ones(1))
     glued: bool = False
 
     @classmethod
@@ -96,6 +102,7 @@ class Shell:
             stopping=self.stopping[index],
             foam=foam and Curve(foam.deflection[index], foam.force_at[index], foam.slope[index]),
             foam_damping=np.broadcast_to(self.foam_damping, self.mass.shape)[index],
+            foam_returns=np.broadcast_to(self.foam_returns, self.mass.shape)[index],
         )
 
     @property
@@ -694,10 +701,16 @@ class Floor:
         rows = Curve(foam.deflection[:, None], foam.force_at[:, None], foam.slope[:, None])
         self.pieces, self.glued = _Pieces(rows), shell.glued
         self.drag = np.broadcast_to(np.asarray(shell.foam_damping), shell.mass.shape)[:, None]
+        self.returns = np.broadcast_to(shell.foam_returns, shell.mass.shape)[:, None]
+        self.lossy = bool((self.returns < 1).any())
 
     def force(self, sunk: FloatArray, sinking: FloatArray) -> FloatArray:
         """Its push (d, b) at a compression (d, b) [m] that grows so fast [m/s]. [N]"""
-        push = self.pieces.force(sunk[:, None])[:, 0] + self.drag * sinking
+        push = self.pieces.force(sunk[:, None])[:, 0]
+        if self.lossy:
+            back = (1 - np.tanh(sinking / TURNS)) / 2
+            push = push * (1 - back * (1 - self.returns))
+        push = push + self.drag * sinking
         if self.glued:
             return np.asarray(push)
         return np.where(sunk > 0, np.maximum(push, 0.0), 0.0)

@@ -492,6 +492,11 @@ class Design:
                 "the foam outside is under the flat faces; on edges and corners, and where it "
                 "turns, it lands as on the bare floor (case.cushion)"
             )
+            if case.restitution is None and case.cushion.law is not None:
+                yield (
+                    "the foam outside springs back with all that it took: the worst for the "
+                    "mounts (case.restitution)"
+                )
         room = np.where(OWN, case.room(si_array(payload, "size")), np.nan)
         if case.measured is None and (np.isfinite(room).any() or case.standing()):
             yield ("the gaps count as if measured the worse way, hanging or out (case.measured)")

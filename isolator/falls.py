@@ -386,8 +386,16 @@ def _shell(designs: Sequence[Design], outer: FloatArray) -> Shell:
         stopping=np.array(stopping),
         foam=Curve.stacked([own.curve() for own in foam]) if len(foam) == len(designs) else None,
         foam_damping=np.array(drag),
+        foam_returns=np.array([_returns(d) for d in designs]),
         glued=any(own.glued for own in foam),
     )
+
+
+def _returns(design: Design) -> float:
+    """Share of its work that the foam outside gives back; all of it where nobody knows."""
+    cushion, rebound = design.case.cushion, design.case.restitution
+    linear = cushion is not None and cushion.law is None
+    return 1.0 if linear or rebound is None else rebound**2
 
 
 def _thin_box(size: FloatArray) -> FloatArray:

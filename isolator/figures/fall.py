@@ -12,7 +12,7 @@ from isolator.units import G0
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from isolator.survival import Survival
+    from isolator.survive import Survival
 
 STYLES: dict[str, dict[str, Any]] = {
     "flat": {"color": INK, "linestyle": "-"},

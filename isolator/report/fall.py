@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from isolator.report.paper import CAUTION, bullets, digits, table
-from isolator.survival import Line, Survival
+from isolator.survive import Line, Survival
 from isolator.units import ACCELERATION, ANGLE, G0, HEIGHT, SIZE, FloatArray
 from isolator.verdict import Status
 

@@ -67,7 +67,7 @@ ROOMS = (
     "schema",
     "slips",
     "brief",
-    "survival",
+    "survive",
     "sensitivity",
     "assessment",
     "figures.style",
