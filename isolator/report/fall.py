@@ -10,7 +10,7 @@ import numpy as np
 
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.survive import Line, Survival
-from isolator.units import ACCELERATION, ANGLE, G0, HEIGHT, SIZE, FloatArray
+from isolator.units import ACCELERATION, ANGLE, G0, FloatArray
 from isolator.verdict import Status
 
 LIMITS = (
@@ -31,7 +31,7 @@ def survival_status(found: Survival) -> Status:
     lines = found.lines
     if any(line.bottoms <= found.height or line.breaks <= found.height for line in lines):
         return "fail"
-    if any(np.isnan(line.bottoms) or np.isnan(line.breaks) for line in lines):
+    if np.isnan(found.fragility) or any(np.isnan(line.used[found.at]) for line in lines):
         return "incomplete"
     return "pass"
 
@@ -107,38 +107,38 @@ def fall_data(found: Survival) -> dict[str, Any]:
 
 def _first(found: Survival) -> Iterator[str]:
     """What to know before anything else."""
-    height = HEIGHT.text(found.height)
+    height = _m(found.height)
     survives = ACCELERATION.text(found.fragility)
     if found.hopeless:
         best, ordinary = found.foam
         yield (
-            f"Rubber alone cannot do it: the mounts have {SIZE.text(found.stroke)} of travel, and "
-            f"to keep {survives} in a fall from {height} takes {SIZE.text(found.spring)} on a "
-            f"spring and {SIZE.text(found.ideal)} on anything. Give the mounts that travel, or put "
-            f"foam outside: {SIZE.text(best)} thick at the very best, about "
-            f"{SIZE.text(ordinary)} as it is sold."
+            f"Rubber alone cannot do it: the mounts have {_mm(found.stroke)} of travel, and "
+            f"to keep {survives} in a fall from {height} takes {_mm(found.spring)} on a "
+            f"spring and {_mm(found.ideal)} on anything. Give the mounts that travel, or put "
+            f"foam outside: {_mm(best)} thick at the very best, about "
+            f"{_mm(ordinary)} as it is sold."
         )
     elif found.stroke < found.spring:
         yield (
-            f"Rubber alone hardly does it: the mounts have {SIZE.text(found.stroke)} of travel, "
+            f"Rubber alone hardly does it: the mounts have {_mm(found.stroke)} of travel, "
             f"and to keep {survives} in a fall from {height} a spring takes "
-            f"{SIZE.text(found.spring)}; only what damps much can do with less, down to "
-            f"{SIZE.text(found.ideal)}."
+            f"{_mm(found.spring)}; only what damps much can do with less, down to "
+            f"{_mm(found.ideal)}."
         )
     elif not np.isnan(found.stroke) and np.isnan(found.fragility):
         least = 2 * found.height / found.stroke
         yield (
             f"What the payload survives is not known. A fall from {height} that "
-            f"{SIZE.text(found.stroke)} of travel catch costs {least:.3g} g on a spring and "
+            f"{_mm(found.stroke)} of travel catch costs {least:.3g} g on a spring and "
             f"{least / 2:.3g} g on anything: it has to survive what follows."
         )
     falls = [line for line in found.lines if line.bottoms <= found.height]
     breaks = [line for line in found.lines if line.breaks <= found.height]
     if falls:
-        names = ", ".join(f"{line.name} from {HEIGHT.text(line.bottoms)}" for line in falls)
+        names = ", ".join(f"{line.name} from {_m(line.bottoms)}" for line in falls)
         yield f"A mount bottoms before {height}: {names} on."
     if breaks:
-        names = ", ".join(f"{line.name} from {HEIGHT.text(line.breaks)}" for line in breaks)
+        names = ", ".join(f"{line.name} from {_m(line.breaks)}" for line in breaks)
         yield f"The payload feels more than {survives}: {names} on."
     if not falls and not breaks:
         yield f"Nothing bottoms from {height}, and the centre stays below {survives}."
@@ -159,16 +159,24 @@ def _missed(found: Survival, flat: Line, slap: Line) -> str:
     if not known[found.at] and not known.any():
         return "At no height of the curve is what a slap-down does known before a mount bottoms."
     k = found.at if known[found.at] else int(np.flatnonzero(known)[-1])
-    where = HEIGHT.text(found.heights[k])
+    where = _m(found.heights[k])
     why = "" if k == found.at else ", the highest of the table at which nothing bottoms"
     ratio, further = slap.corner[k] / found.energy[k], slap.travel[k] / flat.travel[k]
     return (
         f"What a flat estimate misses: from {where}{why}, energy says {_g(found.energy[k])}. Flat, "
         f"the worst corner of the payload feels {_g(flat.corner[k])}; slapped down from "
         f"{ANGLE.text(found.tilt)} off flat ({slap.worst}) {_g(slap.corner[k])}, {ratio:.3g} "
-        f"times the estimate, and a mount moves {SIZE.text(slap.travel[k])}, {further:.3g} times "
+        f"times the estimate, and a mount moves {_mm(slap.travel[k])}, {further:.3g} times "
         "as far as flat."
     )
+
+
+def _mm(value: float) -> str:
+    return "an unknown way" if np.isnan(value) else f"{1e3 * value:.3g} mm"
+
+
+def _m(value: float) -> str:
+    return f"{value:.3g} m"
 
 
 def _g(value: float) -> str:
@@ -178,7 +186,7 @@ def _g(value: float) -> str:
 def _kinds(found: Survival) -> str:
     k = found.at
     return table(
-        f"Landings from {HEIGHT.text(found.height)}, the worst of each kind",
+        f"Landings from {_m(found.height)}, the worst of each kind",
         ["kind", "centre g", "worst corner g", "mount mm", "of its travel", "bottoms from m",
          "too much from m", "worst"],
         [
@@ -228,7 +236,7 @@ def _foam(found: Survival) -> str:
     cushion = found.design.case.cushion
     name = cushion.name if cushion is not None else ""
     text = table(
-        f"Mounts and foam ({name}) from {HEIGHT.text(found.height)}, {found.protection[0].face}",
+        f"Mounts and foam ({name}) from {_m(found.height)}, {found.protection[0].face}",
         ["", "centre g", "mount mm", "of its travel"],
         [
             [
@@ -253,7 +261,7 @@ def _damping(found: Survival) -> str:
     (peak, travel), (other, way) = found.damping["viscous"], found.damping["relaxation"]
     return (
         "each mount has a dashpot that loses what its loss factor says at the mode that dominates: "
-        f"{_g(peak)} and {SIZE.text(travel)} on the worst flat face; a relaxation element that "
-        f"loses as much there gives {_g(other)} and {SIZE.text(way)}"
+        f"{_g(peak)} and {_mm(travel)} on the worst flat face; a relaxation element that "
+        f"loses as much there gives {_g(other)} and {_mm(way)}"
         + ("; where a mount bottoms its curve goes on" if travel > found.stroke else "")
     )
