@@ -45,6 +45,7 @@ ROOMS = (
     "coupled",
     "course",
     "landing",
+    "base_pulse",
     "clearance",
     "design",
     "resonance",
