@@ -26,7 +26,7 @@ from isolator.fields import Table, meant, read_table, read_text_value, safe, sho
 from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place, with_bands
-from isolator.payload import Part, Payload
+from isolator.payload import OF_FRAGILITY, Part, Payload
 from isolator.schema import (
     MOST_CABLES,
     MOST_CONDITIONS,
@@ -607,6 +607,11 @@ class _Reading:
         table = self.table(PayloadTable, self.given["payload"], "payload.")
         rows = self.rows("payload", "parts", PartRow)
         parts = [self.part(where, row) for where, row in rows or ()]
+        self.note(
+            f"payload.{key} stands without fragility, the peak that it goes with; add fragility"
+            for key in OF_FRAGILITY
+            if table and table.fragility is None and getattr(table, key) is not None
+        )
         given = self.given["payload"]
         if isinstance(given, Mapping) and "weighing" in given:
             return self.weighed(table, given["weighing"], rows, parts)
@@ -620,7 +625,9 @@ class _Reading:
                 )  # fmt: skip
                 return None
             where = f"{self.start}payload."
-            known = table.model_dump(exclude={"parts", "weighing"})
+            elsewhere = ("parts", "weighing")
+            known = {k: v for k, v in dict(table).items() if k not in elsewhere}
+            known |= _survives(table)
             payload = self.made(where, lambda: Payload(**known))
         else:
             beside = [key for key in ("mass", "centre", "inertia") if key in table.model_fields_set]
@@ -637,9 +644,7 @@ class _Reading:
                 lambda: Payload.of_parts(
                     usable,
                     size=table.size,
-                    fragility=table.fragility,
-                    vibration_limit=table.vibration_limit,
-                    bending=table.bending,
+                    **_survives(table),
                     mass_within=table.mass_within,
                     centre_within=table.centre_within,
                     **({"source": table.source} if table.source else {}),
@@ -684,9 +689,7 @@ class _Reading:
             lambda: weighing.payload(
                 parts=usable,
                 inertia=table.inertia,
-                fragility=table.fragility,
-                vibration_limit=table.vibration_limit,
-                bending=table.bending,
+                **_survives(table),
                 **({"source": table.source} if table.source else {}),
             ),
         )
@@ -1034,6 +1037,13 @@ class _Body:
         if self.payload is None or self.at is None:
             return None
         return self.at, si_array(self.payload, "size")
+
+
+def _survives(table: PayloadTable) -> dict[str, Any]:
+    """What a payload survives, however its mass is known."""
+    keys = ("fragility", *OF_FRAGILITY, "running_fragility", "vibration_limit", "bending")
+    lone = OF_FRAGILITY if table.fragility is None else ()
+    return {key: None if key in lone else getattr(table, key) for key in keys}
 
 
 def _cable(row: CableTable) -> Cable:

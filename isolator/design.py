@@ -535,6 +535,12 @@ class Design:
                 "the mounts' seats are as drawn and shift no load "
                 f"({', '.join(f'mounts.{key}' for key in lacking)})"
             )
+        if payload.fragility is not None and payload.fragility_pulse is None:
+            survived = si(payload, "fragility") / G0
+            yield (
+                f"the {survived:.3g} g that the payload survives hold for a pulse of any length "
+                "(payload.fragility_pulse)"
+            )
         if payload.bending is None:
             yield "the payload itself does not bend (payload.bending)"
         shell = si_or_none(case, "mass")

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from isolator.pulse import Pulse
 from isolator.units import (
     ACCELERATION,
     FREQUENCY,
@@ -17,6 +18,7 @@ from isolator.units import (
     MASS,
     POSITION,
     SIZE,
+    SPEED,
     FloatArray,
     InputError,
     Measure,
@@ -218,6 +220,10 @@ class Part:
         return np.asarray(si(self, "mass") * np.diag(moments))
 
 
+OF_FRAGILITY = ("fragility_pulse", "critical_velocity")
+"""What says nothing without a fragility."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Payload:
     """The rigid body that floats.
@@ -234,7 +240,13 @@ class Payload:
         About the centre of gravity. Left out, a band about a uniform box is carried
         (`INERTIA_BAND`).
     fragility : text or quantity [acceleration], optional
-        Peak specific force that it survives.
+        Peak specific force that it survives, not running.
+    fragility_pulse : Pulse, optional
+        Shape and duration of the pulse with which that was measured; its peak is `fragility`.
+    critical_velocity : text or quantity [speed], optional
+        Velocity change up to which no peak damages it.
+    running_fragility : text or quantity [acceleration], optional
+        Peak that it survives while it runs.
     vibration_limit : text or quantity [acceleration], optional
         Rms acceleration that it survives for the whole trip.
     bending : text or quantity [frequency], optional
@@ -259,7 +271,7 @@ class Payload:
     ------
     InputError
         Wrong units or limits, an inertia that no body has, a mass that may be off by itself, a
-        centre that nobody gave but that may be off.
+        centre that nobody gave but that may be off, what belongs to a fragility without one.
 
     Examples
     --------
@@ -273,6 +285,9 @@ class Payload:
     centre: OptionalMeasure = OptionalMeasure(POSITION, shape=(3,))
     inertia: OptionalMeasure = OptionalMeasure(MOMENT, shape=None)
     fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
+    fragility_pulse: Pulse | None = None
+    critical_velocity: OptionalMeasure = OptionalMeasure(SPEED)
+    running_fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
     vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
     bending: OptionalMeasure = OptionalMeasure(FREQUENCY)
     mass_within: OptionalMeasure = OptionalMeasure(MASS_WITHIN)
@@ -298,6 +313,19 @@ class Payload:
                 "Payload.centre_within stands without centre; give the centre of gravity that it "
                 "is about"
             )
+        alone = [name for name in OF_FRAGILITY if getattr(self, name) is not None]
+        if alone and self.fragility is None:
+            raise InputError(
+                *(
+                    f"Payload.{name} stands without fragility, the peak that it goes with; add "
+                    "fragility"
+                    for name in alone
+                )
+            )
+        if self.fragility_pulse is not None and self.fragility_pulse.shape == "record":
+            raise InputError(
+                "Payload.fragility_pulse is a record; give the shape and duration nearest to it"
+            )
 
     @classmethod
     def of_parts(
@@ -306,6 +334,9 @@ class Payload:
         *,
         size: str | Quantity | Sequence[str | Quantity],
         fragility: str | Quantity | None = None,
+        fragility_pulse: Pulse | None = None,
+        critical_velocity: str | Quantity | None = None,
+        running_fragility: str | Quantity | None = None,
         vibration_limit: str | Quantity | None = None,
         bending: str | Quantity | None = None,
         mass_within: str | Quantity | None = None,
@@ -337,6 +368,9 @@ class Payload:
             centre=POSITION.quantity(centre),
             inertia=INERTIA.quantity(inertia),
             fragility=fragility,
+            fragility_pulse=fragility_pulse,
+            critical_velocity=critical_velocity,
+            running_fragility=running_fragility,
             vibration_limit=vibration_limit,
             bending=bending,
             mass_within=mass_within,

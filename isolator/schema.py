@@ -34,6 +34,8 @@ from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
+from isolator.pulse import SHAPES as SHAPES_OF_PULSES
+from isolator.pulse import Pulse
 from isolator.rubber import STIFFENINGS, Hardness, cold_points, compound
 from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
@@ -58,6 +60,7 @@ from isolator.units import (
     PRESSURE,
     SIZE,
     SPECTRAL_DENSITY,
+    SPEED,
     STIFFNESS,
     TEMPERATURE,
     FloatArray,
@@ -344,6 +347,22 @@ def _read_sine(value: Any, name: str) -> Sine:
         raise InputError(f"{name}.to{line}") from None
 
 
+def _read_tried(value: Any, name: str) -> Pulse:
+    """Shape and duration of a tested pulse; its peak is the fragility."""
+    read = read_map(value, name, _TRIED, lambda v, at, key: _TRIED[key].read(v, at))
+    _complete(read, name, ("shape", "duration"))
+    return _made_pulse(name, lambda: Pulse(peak="1 g0", **read))
+
+
+def _made_pulse(name: str, make: Callable[[], Pulse]) -> Pulse:
+    try:
+        return make()
+    except InputError as error:
+        raise InputError(
+            *(f"{name}.{line.removeprefix('Pulse.')}" for line in error.lines)
+        ) from None
+
+
 def _read_hands(value: Any, name: str) -> int:
     if value not in (1, 2) or isinstance(value, bool):
         raise InputError(f"{name} = {shown(value)}: nobody lifts so; write 1 or 2")
@@ -420,6 +439,15 @@ _SINE = {
     "dwell": Field(_read_dwell),
 }
 
+_PULSE_TIME = measure(DURATION, 1e-5, 10.0)
+_RAMP = measure(DURATION.within(0.0), 0.0, 10.0)
+_TRIED = {
+    "shape": choice(tuple(shape for shape in SHAPES_OF_PULSES if shape != "record")),
+    "duration": _PULSE_TIME,
+    "rise": _RAMP,
+    "fall": _RAMP,
+}
+
 
 def _read_readings(value: Any, name: str) -> Any:
     if not isinstance(value, list) or not 3 <= len(value) <= MOST_FEET:
@@ -456,6 +484,8 @@ Ageing = plain(-0.5, 1.0)
 Strain = plain(0.01, 5.0)
 Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
+TriedPulse = Field(_read_tried)
+VelocityChange = measure(SPEED, 1e-3, 100.0)
 Hands = Field(_read_hands)
 FoamThick = measure(SIZE, 1e-3, 1.0)
 FoamArea = measure(AREA, 1e-6, 10.0)
@@ -494,6 +524,9 @@ class PayloadTable(Table):
     centre: Annotated[Any, Position] = None
     inertia: Annotated[Any, Inertia] = None
     fragility: Annotated[Any, Specific] = None
+    fragility_pulse: Annotated[Any, TriedPulse] = None
+    critical_velocity: Annotated[Any, VelocityChange] = None
+    running_fragility: Annotated[Any, Specific] = None
     vibration_limit: Annotated[Any, Specific] = None
     bending: Annotated[Any, Frequency] = None
     mass_within: Annotated[Any, MassWithin] = None

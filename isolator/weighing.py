@@ -24,6 +24,7 @@ import numpy as np
 
 from isolator.inside import FACES
 from isolator.payload import MOMENT, Part, Payload
+from isolator.pulse import Pulse
 from isolator.units import (
     ANGLE,
     DURATION,
@@ -430,6 +431,9 @@ class Weighing:
         parts: Sequence[Part] = (),
         inertia: str | Quantity | Sequence[str | Quantity] | None = None,
         fragility: str | Quantity | None = None,
+        fragility_pulse: Pulse | None = None,
+        critical_velocity: str | Quantity | None = None,
+        running_fragility: str | Quantity | None = None,
         vibration_limit: str | Quantity | None = None,
         bending: str | Quantity | None = None,
         source: str = "weighed",
@@ -443,7 +447,8 @@ class Weighing:
             the ratio of the masses, and the height of the centre, where those were not measured.
         inertia : as for Payload, optional
             Known otherwise; a measured or listed one rules.
-        fragility, vibration_limit, bending, source : as for Payload
+        fragility, fragility_pulse, critical_velocity, running_fragility, vibration_limit, bending,
+        source : as for Payload
         """
         listed = Payload.of_parts(parts, size=self.size) if parts else None
         mass, mass_within = self.mass()
@@ -480,6 +485,9 @@ class Weighing:
             centre=POSITION.quantity(np.array([*plan, up])),
             inertia=inertia,
             fragility=fragility,
+            fragility_pulse=fragility_pulse,
+            critical_velocity=critical_velocity,
+            running_fragility=running_fragility,
             vibration_limit=vibration_limit,
             bending=bending,
             mass_within=MASS.quantity(mass_within),

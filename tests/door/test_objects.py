@@ -14,6 +14,7 @@ from isolator.case import Case
 from isolator.curve import Curve
 from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
+from isolator.pulse import Pulse
 from isolator.sine import Dwell, Sine
 from isolator.trip import Condition, Leg, Spectrum, road
 from isolator.units import InputError
@@ -114,6 +115,17 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     "payload fragility": (
         lambda: payload(fragility="40 g"),
         ["Payload.fragility", "40 g", "'40 g0'"],
+    ),
+    "critical velocity alone": (
+        lambda: payload(critical_velocity="3 m/s"),
+        ["Payload.critical_velocity", "without fragility", "add fragility"],
+    ),
+    "record as a tried pulse": (
+        lambda: payload(
+            fragility="9 g0",
+            fragility_pulse=Pulse.of_record(["0 g0", "9 g0", "0 g0"], rate="1 kHz"),
+        ),
+        ["Payload.fragility_pulse", "a record", "shape and duration"],
     ),
     "inertia of two": (
         lambda: payload(inertia=["0.1 kg*m^2", "0.1 kg*m^2"]),

@@ -32,6 +32,7 @@ ROOMS = (
     "mount",
     "estimate",
     "payload",
+    "fragility",
     "inside",
     "case",
     "weighing",
