@@ -1054,8 +1054,8 @@ def _leg(row: LegTable) -> Leg:
     table = row.drop["table"] if isinstance(row.drop, Mapping) else ""
     given = dict(row) | {
         "road": {} if row.road in (None, "none") else row.road,
-        # With a sine, and nothing said of a road, the sine is what shakes it.
-        "vibrates": row.road != "none" and not (row.road is None and row.sine),
+        # With a sine or a walk, and nothing said of a road, that is what shakes it.
+        "vibrates": row.road != "none" and not (row.road is None and (row.sine or row.walk)),
         "drop": None if table or row.drop == "none" else row.drop,
         "drop_table": table,
         "drops": row.drop != "none",

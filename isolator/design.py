@@ -12,6 +12,7 @@ import numpy as np
 
 from isolator.cable import Cable
 from isolator.case import Case
+from isolator.handling import UNSTEADY
 from isolator.inside import FACES, OWN, ROUNDINGS
 from isolator.lifting import Carry
 from isolator.mount import BANDS, GRADES, Mount, Place
@@ -571,6 +572,15 @@ class Design:
         for leg in self.legs:
             if leg.sine and leg.sine.sweep and leg.sine.sweep.rate is None:
                 yield f"the sweep of {leg.name} is slow: steady state (leg.sine.rate)"
+        for leg in self.legs:
+            if leg.walk is not None:
+                yield (
+                    f"on {leg.name} it is carried over flat ground on a stiff arm, at "
+                    f"{si(leg.walk, 'step_rate'):.3g} steps a second ± {UNSTEADY:.0%}; no stairs, "
+                    "no running (leg.walk.step_rate)"
+                )
+                if leg.walk.swing is None:
+                    yield f"it does not swing at its handle on {leg.name} (leg.walk.swing)"
         kinds = {place.mount.name: place.mount for place in self.places}
         exact = [name for name, mount in kinds.items() if "along" not in mount.within]
         if exact:

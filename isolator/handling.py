@@ -125,8 +125,15 @@ class Walk:
         even = np.broadcast_to(np.linspace(low, high, 21), (*modes.shape[:-1], 21))
         return np.concatenate([even, meets], axis=-1)
 
-    def near(self, natural: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    def near(self, natural: npt.ArrayLike, way: str = "") -> tuple[FloatArray, FloatArray]:
         """How close each natural frequency (...) [Hz] is to a multiple of the step rate.
+
+        Parameters
+        ----------
+        natural : (...) array
+            [Hz]
+        way : str
+            Road axis along which the case has to move at that multiple; any if left out.
 
         Returns
         -------
@@ -136,10 +143,11 @@ class Walk:
             Natural frequency over that tone, less 1. [-]
         """
         f = np.asarray(natural, dtype=float)
-        ratio = f[..., None] / (self.multiples() * si(self, "step_rate")) - 1.0
+        multiples = np.array(sorted(FOOTFALL[way])) if way else self.multiples()
+        ratio = f[..., None] / (multiples * si(self, "step_rate")) - 1.0
         nearest = np.abs(ratio).argmin(axis=-1)
         off = np.take_along_axis(ratio, nearest[..., None], axis=-1)[..., 0]
-        return self.multiples()[nearest], off
+        return multiples[nearest], off
 
     def swung(self, down: npt.ArrayLike, across: npt.ArrayLike) -> FloatArray:
         """Specific forces on the payload at rest and while the case swings.

@@ -21,6 +21,7 @@ from isolator.clearance import (
     towards_faces,
 )
 from isolator.design import LIGHT, Design
+from isolator.handling import FOOTFALL, Walk
 from isolator.inside import Solids
 from isolator.payload import CORNERS
 from isolator.resonance import SingleParts, single_parts
@@ -46,6 +47,7 @@ from isolator.vibration import (
     peak,
     random_response,
     sine_response,
+    tones_response,
     touches_an_hour,
 )
 
@@ -182,6 +184,45 @@ class Turning:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Walking:
+    """What footsteps do, and a swing at the handle; nan where something is unknown.
+
+    Attributes
+    ----------
+    bolted, bolted_rms : (3,) arrays
+        Most that the case itself feels along x, y, z, gravity left out. [m/s²]
+    still : (3,) array
+        Specific force on the payload along x, y, z, at rest or at the worst of the swing. [m/s²]
+    acceleration, acceleration_rms, travel : (b, i, 9, 3) arrays
+        At `POINTS`, i the inertia band: peak and rms, gravity left out; travel in the case, peak.
+        [m/s², m]
+    mounts : (b, n, 3) array
+        How far each mount is pushed, pulled and moved across, sag included. [m]
+    rest, swing : (b, 8, 6) arrays
+        Of each corner towards each face, see `Shaking`. [m]
+    swung_mounts : (b, n, 3) array or None
+        As `mounts`, about the poses of the swing at the handle; None where it is not asked for.
+    swung_rest : (b, 8, 6) array or None
+        As `rest` likewise. [m]
+    held : (b,) bool array
+        Whether the payload comes to rest in all those poses.
+    """
+
+    bolted: FloatArray
+    bolted_rms: FloatArray
+    still: FloatArray
+    acceleration: FloatArray
+    acceleration_rms: FloatArray
+    travel: FloatArray
+    mounts: FloatArray
+    rest: FloatArray
+    swing: FloatArray
+    swung_mounts: FloatArray | None
+    swung_rest: FloatArray | None
+    held: Bools
+
+
+@dataclass(frozen=True, kw_only=True)
 class Falling:
     """What a fall of a leg does, for its landings (l).
 
@@ -268,6 +309,8 @@ class LegResponse:
         None for a leg without a sine.
     turning : sequence of Turning
         Slap-downs and topples; none where only the energy was asked.
+    walking : Walking or None
+        None for a leg on which nobody carries it on foot.
     parts : SingleParts or None
         None where no part is judged on its own.
     """
@@ -285,6 +328,7 @@ class LegResponse:
     tilted: Falling | None
     set_down: Falling | None
     sine: Ringing | None
+    walking: Walking | None
     parts: SingleParts | None
     turning: Sequence[Turning] = ()
 
@@ -299,6 +343,14 @@ class LegResponse:
         """The larger of road and sine for each mount, see `Shaking`; None without either. [m]"""
         both = [motion.mounts for motion in (self.shaking, self.sine) if motion is not None]
         return np.max(both, axis=0) if both else None
+
+    @property
+    def carried_mounts(self) -> FloatArray | None:
+        """The larger of footsteps and swing for each mount; None if nobody carries it. [m]"""
+        if self.walking is None:
+            return None
+        swung = self.walking.swung_mounts
+        return self.walking.mounts if swung is None else np.maximum(self.walking.mounts, swung)
 
 
 @dataclass(frozen=True)
@@ -473,6 +525,12 @@ class Response:
             if leg.sine is not None:
                 name, sine = f"the sine on {leg.leg.name}", leg.sine
                 out.append(Motion("shaking", name, sine.rest, sine.swing, lid))
+            if (walking := leg.walking) is not None:
+                name = f"footsteps on {leg.leg.name}"
+                out.append(Motion("shaking", name, walking.rest, walking.swing, lid))
+                if walking.swung_rest is not None:
+                    name = f"the swing at the handle on {leg.leg.name}"
+                    out.append(Motion("shaking", name, walking.swung_rest, walking.swing, lid))
             for fall in leg.falls:
                 name, still = f"the {fall.kind} on {leg.leg.name}", 0 * self.room.start
                 out += [
@@ -651,6 +709,9 @@ def _leg(
     sine = None
     if leg.sine is not None:
         sine = _ring(leg, leg.sine, there, inertia, pose, corners, unusable)
+    walking = None
+    if leg.walk is not None:
+        walking = _walk(leg, leg.walk, there, inertia, pose, corners, ~stands | rigid | uncertain)
     falling = tilted = set_down = None
     fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
@@ -674,6 +735,7 @@ def _leg(
         tilted=tilted,
         set_down=set_down,
         sine=sine,
+        walking=walking,
         parts=single_parts(
             leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None
         ),
@@ -810,6 +872,62 @@ def _ring(
         mounts=strokes(local - bend, local + bend),
         rest=both_ways(rest, rest),
         swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
+    )
+
+
+def _walk(
+    leg: Leg,
+    walk: Walk,
+    there: Suspension,
+    inertia: FloatArray,
+    pose: Pose,
+    corners: FloatArray,
+    unusable: Bools,
+) -> Walking:
+    """Steady response of the corners and the mounts to footsteps, and the poses of a swing."""
+    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    silent = (blind | unusable)[:, None, None, None]
+    natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
+    axes = leg.case_axes()
+    order = [list(FOOTFALL).index(way) for way in sorted(FOOTFALL, key=lambda w: axes[w])]
+    frequency, level = walk.tones(walk.rates(natural))
+    level = level[..., order]
+    found = tones_response(modes, where, frequency, level, frames=frames)
+    felt, rms, travel = (
+        np.where(silent, np.nan, value)
+        for value in (found.acceleration, found.acceleration_rms, found.travel)
+    )
+    count = len(POINTS)
+    bend, local = travel[:, :, count:].max(axis=1), there.deflection(pose)
+    rest = pose.moved(corners)
+    down = np.array(ATTITUDES[leg.attitude])
+    forces = walk.swung(down, np.eye(3)[down == 0])
+    swung_mounts = swung_rest = None
+    held = np.ones(len(unusable), dtype=bool)
+    if len(forces) > 1:
+        swung = there.repeated().pose(forces)
+        held = np.asarray(swung.found.all(axis=1))
+        lost = (unusable | ~held)[:, None, None]
+        each = there.repeated().deflection(swung)
+        moved = swung.moved(corners[:, None])
+        ends = strokes(each.min(axis=1) - bend, each.max(axis=1) + bend)
+        swung_mounts = np.where(lost, np.nan, ends)
+        ways = both_ways(moved.min(axis=1), moved.max(axis=1))
+        swung_rest = np.where(lost, np.nan, ways)
+    steps = level.reshape(len(level), -1, 3).max(axis=1)
+    return Walking(
+        bolted=steps.sum(axis=0),
+        bolted_rms=np.sqrt((steps**2).sum(axis=0) / 2),
+        still=np.abs(forces).max(axis=0),
+        acceleration=felt[:, :, :count],
+        acceleration_rms=rms[:, :, :count],
+        travel=travel[:, :, :count],
+        mounts=strokes(local - bend, local + bend),
+        rest=both_ways(rest, rest),
+        swing=np.repeat(travel[:, :, 1:count].max(axis=1), 2, axis=-1),
+        swung_mounts=swung_mounts,
+        swung_rest=swung_rest,
+        held=held,
     )
 
 

@@ -29,6 +29,7 @@ from isolator.fields import (
     text,
     vector,
 )
+from isolator.handling import STEPS, SWING, Walk
 from isolator.heights import height_table
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
@@ -363,6 +364,13 @@ def _made_pulse(name: str, make: Callable[[], Pulse]) -> Pulse:
         ) from None
 
 
+def _read_walk(value: Any, name: str) -> Walk | None:
+    """True for a usual walk, or a step rate and a swing."""
+    if not isinstance(value, Mapping):
+        return Walk() if read_yes_no(value, name) else None
+    return Walk(**read_map(value, name, _WALK, lambda v, at, key: _WALK[key].read(v, at)))
+
+
 def _read_hands(value: Any, name: str) -> int:
     if value not in (1, 2) or isinstance(value, bool):
         raise InputError(f"{name} = {shown(value)}: nobody lifts so; write 1 or 2")
@@ -429,6 +437,10 @@ def _read_reasons(value: Any, name: str) -> dict[str, str]:
 _SINE_FREQUENCY = measure(FREQUENCY, 0.1, 5000.0)
 _SINE_LEVEL = measure(ACCELERATION, 1e-3 * G0, 100 * G0)
 _DWELL = {"at": Field(_read_tone), "level": _SINE_LEVEL, "duration": Time}
+_WALK = {
+    "step_rate": measure(STEPS, STEPS.low, STEPS.high),
+    "swing": measure(SWING, SWING.low, SWING.high),
+}
 _SINE = {
     "ways": choices(ROAD_AXES),
     "from": _SINE_FREQUENCY,
@@ -486,6 +498,7 @@ Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
 TriedPulse = Field(_read_tried)
 VelocityChange = measure(SPEED, 1e-3, 100.0)
+Walked = Field(_read_walk)
 Hands = Field(_read_hands)
 FoamThick = measure(SIZE, 1e-3, 1.0)
 FoamArea = measure(AREA, 1e-6, 10.0)
@@ -852,6 +865,7 @@ class LegTable(Table):
     slap_down: Annotated[Any, Slap] = None
     topple: Annotated[Any, Attitudes] = ()
     sine: Annotated[Any, SineWave] = None
+    walk: Annotated[Any, Walked] = None
     tied: Annotated[Any, YesNo] = None
 
 

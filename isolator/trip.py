@@ -10,6 +10,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
+from isolator.handling import Walk
 from isolator.heights import HeightClass, height_of, height_table
 from isolator.sdof import expected_peak_factor
 from isolator.sine import Sine
@@ -235,6 +236,8 @@ class Leg:
         It stands so, and turns over each of the four edges beneath it from the balance point.
     sine : Sine, optional
         A sine sweep or dwell.
+    walk : Walk, optional
+        Carried by hand on foot.
     tied : bool, optional
         Whether the case is tied down to what shakes it.
     lid : "closed" or "open"
@@ -264,6 +267,7 @@ class Leg:
     slap_down: OptionalMeasure = OptionalMeasure(ANGLE)
     topple: Sequence[str] = ()
     sine: Sine | None = None
+    walk: Walk | None = None
     tied: bool | None = None
     lid: Literal["closed", "open"] = "closed"
 

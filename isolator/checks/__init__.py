@@ -10,6 +10,7 @@ import numpy as np
 from isolator.checks.bodies import between, judged_apart, of_body, pair_id
 from isolator.checks.carry import carry, listed_mass, temperature
 from isolator.checks.drop import drops
+from isolator.checks.handling import handling
 from isolator.checks.hang import hang
 from isolator.checks.parts import part_checks, part_checks_once
 from isolator.checks.people import people
@@ -61,6 +62,7 @@ def ask(response: Response) -> list[Row]:
     rows += [replace(row, in_time=True) for row in clearance(response)]
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
+        rows += handling(response, number, leg)
         rows += part_checks(response, number, leg)
     rows += part_checks_once(response)
     rows += hang(response)

@@ -294,7 +294,7 @@ STRAINS = {
 
 
 def _held(response: Response) -> Row:
-    """At rest in every attitude that counts, and while road or sine shake it."""
+    """At rest in every attitude that counts, and while road, sine or footsteps shake it."""
     captive = [[p.mount.captive for p in d.places] for d in response.designs]
     loose = np.array([[c is False for c in row] for row in captive])
     doubtful = np.array([[c is None for c in row] for row in captive])
@@ -302,10 +302,15 @@ def _held(response: Response) -> Row:
     pulled = np.asarray(at_rest.any(axis=1))
     unsure = np.zeros_like(loose)
     for leg in response.legs:
-        if (mounts := leg.shaken_mounts) is not None:
+        for mounts, base in (
+            (leg.shaken_mounts, leg.leg.fixed_base()),
+            (leg.carried_mounts, True),
+        ):
+            if mounts is None:
+                continue
             away = mounts[..., 1]
             pulled = pulled | (away > 1e-9)
-            still = leg.rigid & leg.leg.fixed_base()
+            still = leg.rigid & base
             unsure = unsure | (np.isnan(away) & ~still[:, None])
     off = (pulled & loose).sum(axis=1)
     open_to = np.asarray((pulled & doubtful).any(axis=1))

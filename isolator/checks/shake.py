@@ -59,7 +59,12 @@ def hop_gaps(number: int, leg: LegResponse) -> dict[str, str]:
 
 def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What any response to vibration lacks for one design: key of the brief → sentence."""
-    design, gaps = response.designs[i], hop_gaps(number, leg)
+    return hop_gaps(number, leg) | _mount_gaps(response, leg, i)
+
+
+def _mount_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
+    """The same of what the mounts alone lack."""
+    design, gaps = response.designs[i], dict[str, str]()
     if leg.uncertain[i]:
         key = temperature_key(response, leg, i)
         gaps[key] = "how stiff the mounts are at this temperature is not known"
@@ -109,7 +114,7 @@ def vibration_gaps(response: Response, number: int, leg: LegResponse, i: int) ->
 def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What the largest travel in vibration lacks: the response, and how long it lasts."""
     if leg.shaken_mounts is None:
-        return {}
+        return walk_gaps(response, leg, i)
     if leg.rigid[i]:
         return hop_gaps(number, leg)
     gaps: dict[str, str] = {}
@@ -119,7 +124,17 @@ def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> di
         gaps |= vibration_gaps(response, number, leg, i)
         if leg.leg.duration is None:
             gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
-    return gaps
+    return gaps | walk_gaps(response, leg, i)
+
+
+def walk_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
+    """What the response to footsteps and a swing lacks for one design."""
+    if leg.walking is None or leg.rigid[i]:
+        return {}
+    gaps = dict[str, str]()
+    if not leg.walking.held[i]:
+        gaps[""] = "the mounts do not hold the payload as the case swings at its handle"
+    return gaps | _mount_gaps(response, leg, i)
 
 
 def all_travel_gaps(response: Response, i: int) -> dict[str, str]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 LINES = {
     "rest": ("at rest in all attitudes", {"edgecolor": INK, "ls": ":", "lw": 1.3}),
-    "shaking": ("vibration and sine", {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3}),
+    "shaking": ("vibration, sine, steps", {"edgecolor": MIDDLE, "ls": "-", "lw": 1.3}),
     "fall": ("drop and set-down", {"edgecolor": FADED, "ls": "-", "lw": 2.6}),
     "worst": ("worst, held against the gap", {"edgecolor": INK, "ls": "-.", "lw": 1.2}),
 }

@@ -58,6 +58,7 @@ def body_rows(assessment: Assessment, frame: str | None) -> dict[str, Any]:
         "transmissibility": list(_transmissibility(response)),
         "vibration": [row for leg in response.legs for row in _vibration(leg)],
         "sine": [row for leg in response.legs for row in _sine(leg)],
+        "walking": [row for leg in response.legs for row in _walking(leg)],
         "heights": list(_heights(response.designs[0])),
         "drops": [row for leg in response.legs for row in _drops(leg)],
         "turned": [row for leg in response.legs for row in _turned(leg)],
@@ -277,6 +278,28 @@ def _sine(leg: LegResponse) -> Iterator[dict[str, Any]]:
                 "at_hz": plain(response.frequency[0, band, p, which]) if known else None,
                 "travel_mm_peak": plain(1e3 * travel[p].max()),
                 "too_fast_at_hz": plain(leg.sine.fast[0]),
+            }
+
+
+def _walking(leg: LegResponse) -> Iterator[dict[str, Any]]:
+    """What footsteps do at each point, by direction; gravity and the swing left out."""
+    walking = leg.walking
+    if walking is None:
+        return
+    worst_of_band = {
+        "acceleration_g_peak": walking.acceleration.max(axis=1) / G0,
+        "acceleration_g_rms": walking.acceleration_rms.max(axis=1) / G0,
+        "travel_mm_peak": walking.travel.max(axis=1) * 1e3,
+    }
+    for k, axis in enumerate(AXES):
+        for p, point in enumerate(POINTS):
+            yield {
+                "leg": leg.leg.name,
+                "axis": axis,
+                "point": point,
+                "condition": CONDITION,
+                "bolted_g_peak": plain(walking.bolted[k] / G0),
+                **{key: plain(value[0, p, k]) for key, value in worst_of_band.items()},
             }
 
 

@@ -33,6 +33,13 @@ def complaints(folder: Path, capsys: pytest.CaptureFixture[str], text: str) -> l
     [
         ('set_down = "5"', "leg[1].set_down = '5': a number without a unit; write"),
         ('set_down = "-5 cm"', "leg[1].set_down"),
+        ('walk = "fast"', "leg[1].walk = 'fast': not a yes or no; write true or false"),
+        (
+            'walk = { step_rate = "5 Hz" }',
+            "leg[1].walk.step_rate = '5 Hz': 5 Hz is outside 1.2 to 2.5 Hz",
+        ),
+        ("walk = { swing = 20 }", "leg[1].walk.swing = 20: a number without a unit"),
+        ('walk = { steps = "2 Hz" }', "leg[1].walk.steps = '2 Hz': unknown key"),
         ('tied = "perhaps"', "leg[1].tied = 'perhaps': not a yes or no; write true or false"),
         ("sine = {}", "leg[1].sine: neither a sweep nor a dwell; give from, to and level"),
         ("sine = 5", "leg[1].sine = 5: a table is wanted; write"),

@@ -301,7 +301,7 @@ def test_the_sway_is_the_page(sled, ax, view, k):
     np.testing.assert_allclose(found[:2], low)
     np.testing.assert_allclose(found[2:], half + np.array(demand[1::2]) - low)
     by_label = {p.get_label(): p for p in ax.patches}
-    assert by_label["vibration and sine"].get_width() <= worst.get_width()
+    assert by_label["vibration, sine, steps"].get_width() <= worst.get_width()
     assert by_label["drop and set-down"].get_width() == pytest.approx(worst.get_width())
 
 

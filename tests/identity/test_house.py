@@ -55,6 +55,7 @@ ROOMS = (
     "verdict",
     "checks.row",
     "checks.shake",
+    "checks.handling",
     "checks.carry",
     "checks.landing",
     "checks.drop",

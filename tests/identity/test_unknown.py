@@ -66,6 +66,7 @@ ANSWERED = {
     "set_down": "asked only where it is given",
     "running_fragility": "asked only where a leg runs; tests/identity/test_fragility.py tries it",
     "sine": "asked only where it is given; tests/identity/test_trip.py tries what it needs",
+    "walk": "asked only where it is given; tests/identity/test_walk.py tries what it needs",
     "carry": "asked only where it is given, and its absence is printed under Assumed",
     "not_required": "all checks are required by default: stricter",
     "mass_within": "the mass is as given by default",
