@@ -19,6 +19,7 @@ from isolator.checks.row import (
     worst_of,
     worst_stroke,
 )
+from isolator.fragility import Rating, judge
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
@@ -218,8 +219,12 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
     hit = np.asarray(unknown_stop | told.flies[:, k])
     centre = np.where(hit, touch.before[:, k], touch.peak[:, k]) / G0
     centre = np.where(blind | lost, np.nan, centre)
-    corner, survives = touch.corner[:, k] / G0, fragility(response) / G0
-    over, beyond = centre > survives, corner > survives
+    corner = np.where(blind | lost, np.nan, touch.corner[:, k] / G0)
+    ratings = [Rating.of(design.payload) for design in response.designs]
+    pulse = touch.duration[:, k], touch.velocity_change[:, k]
+    judged = judge(ratings, G0 * centre, *pulse)
+    survives, over = judged.capacity / G0, judged.fails
+    beyond = ~over & ~judge(ratings, G0 * corner, *pulse).survives
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -233,7 +238,7 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
                 f"its centre feels {centre[i]:.3g} g before a mount bottoms at "
                 f"{SPEED.text(touch.metal[i, k])}; what the hit does is not known"
             )
-        pulse = (
+        felt = (
             f"{centre[i]:.3g} g for {1e3 * touch.duration[i, k]:.3g} ms, "
             f"{SPEED.text(touch.velocity_change[i, k])} in all, reach its centre"
         )
@@ -243,13 +248,14 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
             aside += f"; a mount meets its stop at {SPEED.text(touch.metal[i, k])}"
         if np.isnan(survives[i]):
             return (
-                f"{pulse}, {corner[i]:.3g} g its worst corner: it must survive that, and what it "
+                f"{felt}, {corner[i]:.3g} g its worst corner: it must survive that, and what it "
                 f"survives is not known{aside}"
             )
-        text = f"{pulse}, of {survives[i]:.3g} g"
+        tested = ratings[i].pulse is not None or not np.isnan(ratings[i].velocity_change)
+        text = f"{felt}: {judged.reason(i)}" if tested else f"{felt}, of {survives[i]:.3g} g"
         if not over[i] and (beyond[i] or corner[i] > 1.02 * centre[i]):
             text += f", {corner[i]:.3g} g its worst corner"
-        if not over[i] and beyond[i]:
+        if not over[i] and corner[i] > survives[i]:
             text += ": more than the payload is rated for"
         unsure = limitless[i] and not bottoms[i]
         return f"{text}{', if the mounts have the travel' if unsure else ''}{aside}"
@@ -257,8 +263,8 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
     def missing(i: int) -> str:
         if blind[i]:
             return temperature_key(response, leg, i)
-        if np.isnan(survives[i]):
-            return "payload.fragility"
+        if np.isnan(survives[i]) or (judged.open[i] and not hit[i]):
+            return judged.missing(i)
         if lost[i] or told.flies[i, k]:
             return ""
         if hit[i]:
@@ -275,7 +281,8 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
         reason=reason,
         missing=missing,
         source=IN_TIME,
-        open=hit | beyond | limitless,
+        fails=over & ~hit,
+        open=hit | beyond | limitless | judged.open,
         in_time=True,
     )
 
