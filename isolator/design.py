@@ -597,6 +597,12 @@ class Design:
             )
         for mount in {place.mount.name: place.mount for place in self.places}.values():
             yield from (f"mount {mount.name}: {note}" for note in mount.notes)
+        loose = [name for name, mount in kinds.items() if mount.fastening_load is None]
+        if loose and any(leg.drops for leg in self.legs):
+            yield (
+                "screws and inserts hold what their mounts may carry "
+                f"({', '.join(f'mount.{name}.fastening_load' for name in loose)})"
+            )
         standing = case.standing()
         if not standing and not case.ribs:
             yield "nothing stands between the payload and the walls ([[case.obstacle]])"

@@ -68,6 +68,8 @@ class Mount:
         Static load that it may carry.
     peak_load : text or quantity [force], optional
         Force that it may carry for a moment.
+    fastening_load : text or quantity [force], optional
+        What its screw and insert hold for a moment; as much as the mount if left out.
     travel, travel_across : text or quantity [length], optional
         Deflection from unloaded to metal; of a curve the last point, if left out.
     stop : text or quantity [stiffness], optional
@@ -122,6 +124,7 @@ class Mount:
     loss_factor: float | None = None
     rated_load: OptionalMeasure = OptionalMeasure(FORCE)
     peak_load: OptionalMeasure = OptionalMeasure(FORCE)
+    fastening_load: OptionalMeasure = OptionalMeasure(FORCE)
     travel: OptionalMeasure = OptionalMeasure(SIZE)
     travel_across: OptionalMeasure = OptionalMeasure(SIZE)
     stop: OptionalMeasure = OptionalMeasure(STIFFNESS)

@@ -740,6 +740,7 @@ class MountTable(Table):
     push_mounts: Annotated[Any, Pushed] = None
     rated_load: Annotated[Any, Force] = None
     peak_load: Annotated[Any, Force] = None
+    fastening_load: Annotated[Any, Force] = None
     travel: Annotated[Any, Length] = None
     travel_across: Annotated[Any, Length] = None
     stop: Annotated[Any, Stop] = None

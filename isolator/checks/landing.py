@@ -291,7 +291,8 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
     """Judged at the landing and the mount that is used most."""
     blind, every = unseen(leg), told.touch.force
     unusable = np.asarray(blind | ~np.isfinite(every).all(axis=(1, 2)) | told.flies.any(axis=1))
-    allowed = each_mount(response, "peak_load")
+    carries, holds = (each_mount(response, name) for name in ("peak_load", "fastening_load"))
+    allowed = np.where(holds < carries, holds, carries)
     known = np.asarray(~np.isnan(allowed).any(axis=1))
     force = np.where(unusable[:, None, None], 0.0, every)
     used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
@@ -314,6 +315,8 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
             times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
             return f"{text}{times}; what it may carry for a moment is not known"
         text += f" of {FORCE.text(allowed[i, mount[i]])}"
+        if holds[i, mount[i]] < carries[i, mount[i]]:
+            text += ", which its screw and insert hold"
         if hit[i] and demand[i] <= allowed[i, mount[i]]:
             return f"{text} until it bottoms; the hit itself is not known"
         return text

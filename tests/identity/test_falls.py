@@ -258,3 +258,21 @@ def test_relaxation_elements_are_the_other_choice():
     (peak, _), (other, _) = found.damping["viscous"], found.damping["relaxation"]
     assert 0.8 < other / peak < 1.3
     assert other != pytest.approx(peak, rel=1e-3)
+
+
+def test_a_weak_screw_is_the_limit():
+    check = checks(STARTER.changed("mount.ring.fastening_load", "200 N"))["drop force/by van"]
+    assert check.status == "fail"
+    assert check.capacity == 200
+    assert "its screw and insert hold" in check.reason
+    strong = checks(STARTER.changed("mount.ring.fastening_load", "900 N"))["drop force/by van"]
+    assert strong.capacity == 500
+
+
+def test_the_height_is_where_the_curve_says_that_a_mount_bottoms():
+    """From a little less nothing bottoms, from a little more something does."""
+    brief = STARTER.changed("mount.ring.travel", "36 mm")
+    just = survival(brief).line("flat").bottoms
+    for share, bottoms in ((0.97, False), (1.03, True)):
+        there = survival(brief.changed("leg[1].drop", f"{share * just} m"))
+        assert (there.line("flat").used[there.at] > 1) == bottoms

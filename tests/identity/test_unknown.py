@@ -44,6 +44,7 @@ ANSWERED = {
     "mass": "of the case: its absence is printed under Assumed",
     "size": "of the case: it is needed only where it lands on edges or turns, which then asks",
     "stopping_time": "at once is the default: the harder landing",
+    "fastening_load": "its absence is printed under Assumed",
     "stop": "asked only where a mount bottoms, and then the hit is open",
     "slap_down": "asked only where it is given",
     "topple": "asked only where it is given",
