@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.clearance import both_ways
-from isolator.coupled import Damping, Holding, Landings, Shell
+from isolator.coupled import Damping, Holding, Landings, Shell, Start
 from isolator.course import Course, Landed
 from isolator.curve import Curve
 from isolator.design import Design
@@ -57,7 +57,11 @@ def _leg(response: Response, leg: LegResponse) -> LegResponse:
         )
         speed = np.full(down.shape[:2], np.sqrt(2 * G0 * fall.height))
         touch = fallen.touchdown(
-            Landings(down=down, speed=speed), speed / G0, cushioned=not any(fall.groups)
+            Fall(
+                Landings(down=down, speed=speed),
+                cushioned=not any(fall.groups),
+                spin=np.broadcast_to(fall.spin, down.shape),
+            )
         )
         return _instead(response, leg, fall, touch)
 
@@ -65,6 +69,7 @@ def _leg(response: Response, leg: LegResponse) -> LegResponse:
         leg,
         falling=again(leg.falling),
         tilted=again(leg.tilted),
+        own=again(leg.own),
         set_down=again(leg.set_down),
         turning=list(fallen.turning(leg.leg)),
     )
@@ -90,6 +95,39 @@ def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdo
         reach=touch.reach,
         touch=touch,
     )
+
+
+@dataclass(frozen=True)
+class Fall:
+    """How designs (d) come down on each of their landings (l).
+
+    Attributes
+    ----------
+    landings : Landings of (d, l)
+    phases : int
+        Of the ring of its release, at which each is followed.
+    cushioned : bool
+        The foam outside is under what lands, if there is any.
+    damping : "viscous" or "relaxation"
+    spin : (d, l, 3) array, or None
+        How the case turns as it lands; it stops turning there. [rad/s]
+    """
+
+    landings: Landings
+    phases: int = PHASES
+    cushioned: bool = False
+    damping: Damping = "viscous"
+    spin: FloatArray | None = None
+
+    @property
+    def time(self) -> FloatArray:
+        """How long it falls (d, l). [s]"""
+        return np.asarray(self.landings.speed / G0)
+
+    def taken(self, index: npt.NDArray[np.intp]) -> Fall:
+        """Those of some designs, any number of times."""
+        spin = None if self.spin is None else self.spin[index]
+        return replace(self, landings=self.landings.taken(index), spin=spin)
 
 
 @dataclass(frozen=True)
@@ -143,26 +181,12 @@ class Fallen:
             blind=leg.rigid | leg.uncertain | ~leg.pose.found,
         )
 
-    def touchdown(
-        self,
-        landings: Landings,
-        fall: FloatArray,
-        *,
-        phases: int = PHASES,
-        cushioned: bool = False,
-        damping: Damping = "viscous",
-    ) -> Touchdown:
-        """Landings (d, l) from a fall (d, l) [s], worst over phases and inertia band.
-
-        `cushioned` where the foam outside is under what lands, if there is any.
-        """
-        d, count = landings.shape
+    def touchdown(self, fall: Fall) -> Touchdown:
+        """Landings (d, l), worst over phases and inertia band."""
+        d, count = fall.landings.shape
         band = len(self.held.mass) // d
-        some = max(BATCH // (count * phases * band), 1)
-        chunks = [
-            self._some(landings, fall, slice(i, i + some), band, phases, cushioned, damping)
-            for i in range(0, d, some)
-        ]
+        some = max(BATCH // (count * fall.phases * band), 1)
+        chunks = [self._some(fall, slice(i, min(i + some, d)), band) for i in range(0, d, some)]
         return Touchdown(
             **{
                 f.name: np.concatenate([getattr(chunk, f.name) for chunk in chunks])
@@ -170,23 +194,13 @@ class Fallen:
             }
         )
 
-    def _some(
-        self,
-        landings: Landings,
-        fall: FloatArray,
-        which: slice,
-        band: int,
-        phases: int,
-        cushioned: bool,
-        damping: Damping,
-    ) -> Touchdown:
-        own = np.arange(len(self.held.mass))[which.start * band : which.stop * band]
-        landed = landings.taken(own // band)
-        fall, size = fall[own // band], (len(own) // band, band, landings.shape[1], phases)
-        held, shell = self.held.taken(own), self._shell(own, cushioned)
+    def _some(self, fall: Fall, which: slice, band: int) -> Touchdown:
+        own = np.arange(which.start * band, which.stop * band)
+        one = fall.taken(own // band)
+        size = (len(own) // band, band, one.landings.shape[1], fall.phases)
+        held, shell = self.held.taken(own), self._shell(own, fall)
         soft, stiff = (
-            self._landed(own, curves, shell, landed, fall, phases, damping)[0]
-            for curves in (held, held.dynamic())
+            self._landed(own, curves, shell, one)[0] for curves in (held, held.dynamic())
         )
 
         def most(values: FloatArray) -> FloatArray:
@@ -226,19 +240,12 @@ class Fallen:
             }
         )
 
-    def _shell(self, own: npt.NDArray[np.intp], cushioned: bool) -> Shell:
+    def _shell(self, own: npt.NDArray[np.intp], fall: Fall) -> Shell:
         shell = self.shell.taken(own)
-        return shell if cushioned else replace(shell, foam=None)
+        return shell if fall.cushioned else replace(shell, foam=None)
 
     def _landed(
-        self,
-        own: npt.NDArray[np.intp],
-        held: Suspension,
-        shell: Shell,
-        landings: Landings,
-        fall: FloatArray,
-        phases: int,
-        damping: Damping,
+        self, own: npt.NDArray[np.intp], held: Suspension, shell: Shell, fall: Fall
     ) -> tuple[Landed, Course]:
         """Landings at the centre and at the corners of the box."""
         holding = replace(
@@ -248,19 +255,18 @@ class Fallen:
             corners=self.corners[own],
             room=np.full((len(own), 8, 6), np.inf),
         )
-        start = ring(holding, shell, landings.down, fall, phases=phases)
+        start = ring(holding, shell, fall.landings.down, fall.time, phases=fall.phases)
+        if fall.spin is not None and fall.spin.any():
+            start = _spun(start, np.repeat(fall.spin, fall.phases, axis=1), held, shell)
         points = np.concatenate([np.zeros((len(own), 1, 3)), self.corners[own]], axis=1)
-        each = landings.repeated(phases)
-        return land(holding, shell, each, start, damping=damping, points=points)
+        each = fall.landings.repeated(fall.phases)
+        return land(holding, shell, each, start, damping=fall.damping, points=points)
 
-    def course(
-        self, landings: Landings, *, phases: int = PHASES, cushioned: bool = False
-    ) -> tuple[Course, int]:
+    def course(self, fall: Fall) -> tuple[Course, int]:
         """One landing (1, 1) in time on the dynamic curves, and which phase (of b) is worst."""
         own = np.zeros(1, dtype=np.intp)
-        held, shell = self.held.taken(own).dynamic(), self._shell(own, cushioned)
-        fall = landings.speed / G0
-        landed, course = self._landed(own, held, shell, landings, fall, phases, "viscous")
+        held, shell = self.held.taken(own).dynamic(), self._shell(own, fall)
+        landed, course = self._landed(own, held, shell, fall)
         return course, int(np.nan_to_num(landed.peak[0].max(axis=-1)).argmax())
 
     def turning(self, leg: Leg) -> Iterator[Turning]:
@@ -282,8 +288,7 @@ class Fallen:
         self, kind: str, pairs: Sequence[tuple[str, str]], height: float, tilt: float
     ) -> Turning:
         landings = self.about(pairs, height, tilt, tips=kind == "topple")
-        speed = landings.speed
-        touch = self.touchdown(landings, speed / G0, phases=SLAPS if height else 1)
+        touch = self.touchdown(Fall(landings, phases=SLAPS if height else 1))
         farthest = self._across(pairs)
         return Turning(
             kind=kind,
@@ -338,6 +343,14 @@ class Fallen:
         up = -(gross * down).sum(axis=-1)
         fallen = np.linalg.norm(np.cross(axis, gross), axis=-1) - up
         return np.asarray(np.sqrt(2 * (own + floats) * G0 * np.maximum(fallen, 0.0) / about))
+
+
+def _spun(start: Start, spin: FloatArray, held: Suspension, shell: Shell) -> Start:
+    """Payloads (d, b) in a case that turns about its gross centre of gravity, (d, b, 3) rad/s."""
+    share = 1 / (1 + held.mass * shell.lightness)
+    arm = start.shift - (share[:, None] * shell.centre)[:, None]
+    own = (np.swapaxes(start.turn, -1, -2) @ spin[..., None])[..., 0]
+    return replace(start, velocity=start.velocity + np.cross(spin, arm), spin=start.spin + own)
 
 
 def _beside(face: str) -> list[str]:

@@ -7,7 +7,7 @@ payload of which only mass and size are known is one more axis of the arrays.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 
 import numpy as np
@@ -38,7 +38,7 @@ from isolator.shock import (
 )
 from isolator.sine import Sine
 from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
-from isolator.trip import AXES, Axis, Leg
+from isolator.trip import AXES, Axis, Landing, Leg
 from isolator.units import G0, FloatArray, si, si_array, si_or_none
 from isolator.vibration import (
     RandomResponse,
@@ -230,12 +230,14 @@ class Falling:
     ----------
     kind : "drop" or "set-down"
     groups : sequence of str
-        Of each landing: ``edges``, ``corners`` or empty for a face.
+        Of each landing: ``edges``, ``corners``, ``own`` or empty for a face.
     height : float
         [m]
     landings : sequence of attitudes
     down : (b, l, 3) or (l, 3) array
         What is down. [-]
+    spin : (l, 3) or (3,) array
+        How the case turns as it lands; no estimate by energy knows of it. [rad/s]
     peak_least : (b, l) array
         Peak of the one contact of a light shell, see `light_shell_peak`; nan where the shell is
         not weighed, or is heavy beside the payload. [g]
@@ -266,6 +268,7 @@ class Falling:
     height: float
     landings: Sequence[str]
     down: FloatArray
+    spin: FloatArray
     peak_least: FloatArray
     flat: Drop
     mounts: FloatArray
@@ -303,6 +306,8 @@ class LegResponse:
         None for a leg without a drop, or with one from an unknown height.
     tilted : Falling or None
         Its drop on edges and corners, where they are asked for and the case's size is known.
+    own : Falling or None
+        Its landings of the user's own.
     set_down : Falling or None
         None for a leg on which nobody sets it down.
     sine : Ringing or None
@@ -326,6 +331,7 @@ class LegResponse:
     shaking: Shaking | None
     falling: Falling | None
     tilted: Falling | None
+    own: Falling | None
     set_down: Falling | None
     sine: Ringing | None
     walking: Walking | None
@@ -334,8 +340,8 @@ class LegResponse:
 
     @property
     def falls(self) -> list[Falling]:
-        """Its drop on faces, on edges and corners, and its set-down."""
-        every = self.falling, self.tilted, self.set_down
+        """Its drop on faces, on edges and corners, of the user's own, and its set-down."""
+        every = self.falling, self.tilted, self.own, self.set_down
         return [fall for fall in every if fall is not None]
 
     @property
@@ -712,13 +718,14 @@ def _leg(
     walking = None
     if leg.walk is not None:
         walking = _walk(leg, leg.walk, there, inertia, pose, corners, ~stands | rigid | uncertain)
-    falling = tilted = set_down = None
+    falling = tilted = own = set_down = None
     fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
         if leg.faces():
             falling = fall("drop", height, _faces(leg.faces()))
         landings = _tilted(leg.groups(), designs)
         tilted = fall("drop", height, landings) if landings.names else None
+        own = fall("drop", height, _own(leg.own)) if leg.own else None
     if (height := si_or_none(leg, "set_down")) is not None:
         set_down = fall("set-down", height, _faces(("lid up",)))
     return LegResponse(
@@ -733,6 +740,7 @@ def _leg(
         shaking=shaking,
         falling=falling,
         tilted=tilted,
+        own=own,
         set_down=set_down,
         sine=sine,
         walking=walking,
@@ -965,15 +973,22 @@ def _below(modes: Modes, axis: int, first: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Landings:
-    """What a case lands on: names and groups (l), and what is down (b, l, 3) or (l, 3)."""
+    """What a case lands on: names and groups (l), what is down (b, l, 3) or (l, 3), its spin."""
 
     names: Sequence[str]
     groups: Sequence[str]
     down: FloatArray
+    spin: FloatArray = field(default_factory=lambda: np.zeros(3))
 
 
 def _faces(names: Sequence[str]) -> _Landings:
     return _Landings(names, [""] * len(names), np.array([ATTITUDES[name] for name in names]))
+
+
+def _own(landings: Sequence[Landing]) -> _Landings:
+    names, down = [one.name for one in landings], np.array([one.way() for one in landings])
+    spin = np.array([one.turning() for one in landings])
+    return _Landings(names, ["own"] * len(names), down, spin)
 
 
 def _tilted(groups: Sequence[str], designs: Sequence[Design]) -> _Landings:
@@ -1055,6 +1070,7 @@ def _fall(
         height=from_height,
         landings=landings.names,
         down=landings.down,
+        spin=landings.spin,
         peak_least=least,
         flat=flat,
         mounts=mounts,

@@ -42,7 +42,7 @@ from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import ATTITUDES
 from isolator.tables import Folder
-from isolator.trip import GROUPS, ROAD_AXES, Spectrum, road
+from isolator.trip import GROUPS, ROAD_AXES, SPIN, Landing, Spectrum, road
 from isolator.units import (
     ACCELERATION,
     ANGLE,
@@ -76,6 +76,9 @@ HEAVIEST = 500.0
 
 MOST_PLACES, MOST_CABLES, MOST_SOLIDS, MOST_LEGS = 64, 50, 1000, 50
 """More mounts, cables and obstacles than any case has, and more legs than any trip."""
+
+MOST_OWN = 12
+"""More landings of one's own than a trip has."""
 
 MOST_FRAMES = 8
 """More bodies than float in one case beside the payload."""
@@ -348,6 +351,23 @@ def _read_sine(value: Any, name: str) -> Sine:
         raise InputError(f"{name}.to{line}") from None
 
 
+def _read_own(value: Any, name: str) -> list[Landing]:
+    """Landings of the user's own."""
+    rows = read_tables(value, name, name, MOST_OWN)
+    out, lines = list[Landing](), list[str]()
+    for n, row in enumerate(rows):
+        at = f"{name}[{n}]"
+        try:
+            read = read_map(row, at, _OWN, lambda v, where, key: _OWN[key].read(v, where))
+            _complete(read, at, ("name", "down"))
+            out.append(Landing(**read))
+        except InputError as error:
+            lines += [line.replace("Landing.", f"{at}.") for line in error.lines]
+    if lines:
+        raise InputError(*lines)
+    return out
+
+
 def _read_tried(value: Any, name: str) -> Pulse:
     """Shape and duration of a tested pulse; its peak is the fragility."""
     read = read_map(value, name, _TRIED, lambda v, at, key: _TRIED[key].read(v, at))
@@ -437,6 +457,11 @@ def _read_reasons(value: Any, name: str) -> dict[str, str]:
 _SINE_FREQUENCY = measure(FREQUENCY, 0.1, 5000.0)
 _SINE_LEVEL = measure(ACCELERATION, 1e-3 * G0, 100 * G0)
 _DWELL = {"at": Field(_read_tone), "level": _SINE_LEVEL, "duration": Time}
+_OWN = {
+    "name": Field(lambda value, name: read_text_value(value, name, 80)),
+    "down": Field(lambda value, name: _DIRECTION.read_array(value, name, (3,)).tolist()),
+    "spin": vector(SPIN, -100.0, 100.0),
+}
 _WALK = {
     "step_rate": measure(STEPS, STEPS.low, STEPS.high),
     "swing": measure(SWING, SWING.low, SWING.high),
@@ -496,6 +521,7 @@ Ageing = plain(-0.5, 1.0)
 Strain = plain(0.01, 5.0)
 Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
+OwnLandings = Field(_read_own)
 TriedPulse = Field(_read_tried)
 VelocityChange = measure(SPEED, 1e-3, 100.0)
 Walked = Field(_read_walk)
@@ -862,6 +888,7 @@ class LegTable(Table):
     drop: Annotated[Any, Drop] = None
     landings: Annotated[Any, Landings] = tuple(ATTITUDES)
     lid: Annotated[Any, Lid] = "closed"
+    own: Annotated[Any, OwnLandings] = ()
     set_down: Annotated[Any, SetDown] = None
     slap_down: Annotated[Any, Slap] = None
     topple: Annotated[Any, Attitudes] = ()

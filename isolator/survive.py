@@ -16,7 +16,7 @@ from isolator import sdof
 from isolator.brief import Brief, read_brief
 from isolator.coupled import Damping, Landings
 from isolator.design import Design
-from isolator.falls import Fallen
+from isolator.falls import Fall, Fallen
 from isolator.landing import foam_alone
 from isolator.response import LegResponse, Response, respond
 from isolator.shock import flat_drop
@@ -310,7 +310,7 @@ class _Study:
         """All of one kind at the height of the leg; the worst of them over the heights."""
         foam = name == "flat"
         limits, heights = self.there.limits[0], self.height * HEIGHTS
-        touch = fallen.touchdown(one, one.speed / G0, phases=PHASES, cushioned=foam)
+        touch = fallen.touchdown(Fall(one, phases=PHASES, cushioned=foam))
         used = _used(touch.mounts[0], limits)
         which = sorted(
             {int(touch.peak[0].argmax()), int(touch.corner[0].argmax()), int(used.argmax())}
@@ -318,9 +318,7 @@ class _Study:
         size = (len(heights), len(which))
         some = one.picked(which).tiled(len(heights))
         speed = np.repeat(np.sqrt(2 * G0 * heights), len(which))[None]
-        every = fallen.touchdown(
-            replace(some, speed=speed), speed / G0, phases=PHASES, cushioned=foam
-        )
+        every = fallen.touchdown(Fall(replace(some, speed=speed), phases=PHASES, cushioned=foam))
         mounts = every.mounts[0].reshape(*size, *limits.shape)
         used = _used(mounts, limits)
         stops = all(p.mount.stop is not None for p in self.design.places)
@@ -338,7 +336,7 @@ class _Study:
         )
 
     def _trace(self, fallen: Fallen, line: Line, landing: Landings) -> Trace:
-        course, phase = fallen.course(landing, cushioned=line.name == "flat")
+        course, phase = fallen.course(Fall(landing, cushioned=line.name == "flat"))
         felt = course.specific_force[:, 0, phase]
         return Trace(
             name=line.name,
@@ -362,7 +360,7 @@ class _Study:
 
     def _damped(self, fallen: Fallen, face: str, damping: Damping) -> tuple[float, float]:
         one = self._falls(np.array([ATTITUDES[face]]))
-        touch = fallen.touchdown(one, one.speed / G0, cushioned=True, damping=damping)
+        touch = fallen.touchdown(Fall(one, cushioned=True, damping=damping))
         return float(touch.peak[0, 0]), float(touch.mounts[0, 0].max())
 
     def _protections(self, fallen: Fallen, face: str) -> list[Protection]:
@@ -373,7 +371,7 @@ class _Study:
         speed, mass = one.speed[0], np.array([self.design.gross_mass()])
         out = []
         for name, foam in (("mounts only", False), ("both", True)):
-            touch = fallen.touchdown(one, one.speed / G0, cushioned=foam)
+            touch = fallen.touchdown(Fall(one, cushioned=foam))
             travel, used = touch.mounts[0, 0], _used(touch.mounts[0], self.there.limits[0])
             known = used[0] <= 1 and not (foam and touch.sunk[0, 0] > cushion.known_to())
             peak = float(touch.peak[0, 0]) if known else np.nan

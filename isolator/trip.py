@@ -31,6 +31,7 @@ from isolator.units import (
     InputError,
     OptionalMeasure,
     number,
+    si_array_or_none,
     si_or_none,
 )
 
@@ -196,6 +197,51 @@ class Condition:
             )
 
 
+SPIN = FREQUENCY.within(-100.0, 100.0, example="30 rpm")
+"""Of a case in the air, about an axis; either way round."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Landing:
+    """A landing of the user's own.
+
+    Parameters
+    ----------
+    name : str
+    down : three numbers
+        Direction in case axes that points down when it lands; of any length but none.
+    spin : three texts or a quantity [frequency], optional
+        How the case turns about its axes as it lands, by the right hand; it stops turning there.
+
+    Raises
+    ------
+    InputError
+        Three zeros, no three finite numbers, wrong units.
+    """
+
+    name: str
+    down: Sequence[float]
+    spin: OptionalMeasure = OptionalMeasure(SPIN, shape=(3,))
+
+    def __post_init__(self) -> None:
+        way = np.array([number(x, "Landing.down") for x in self.down])
+        if way.shape != (3,) or not way.any():
+            raise InputError(
+                f"Landing.down = {list(self.down)!r:.60}: not a direction; give three numbers "
+                "along x, y, z that are not all zero, as in [1, 0, -1]"
+            )
+
+    def way(self) -> FloatArray:
+        """Unit vector of what is down (3,). [-]"""
+        down = np.array(self.down, dtype=float)
+        return np.asarray(down / np.linalg.norm(down))
+
+    def turning(self) -> FloatArray:
+        """Angular velocity (3,) as it lands. [rad/s]"""
+        spin = si_array_or_none(self, "spin")
+        return np.zeros(3) if spin is None else 2 * np.pi * spin
+
+
 @dataclass(frozen=True, kw_only=True)
 class Leg:
     """One part of the journey; what is unknown is left out and ends as not checked.
@@ -228,6 +274,8 @@ class Leg:
     landings : sequence of attitudes, "edges", "corners"
         What points down when it lands; all twelve edges or eight corners, each along its own fall
         line.
+    own : sequence of Landing
+        Landings of any other attitude, with or without spin, from the same height.
     set_down : text or quantity [length], optional
         Height from which it is set down on the floor, lid up, day by day.
     slap_down : text or quantity [angle], optional
@@ -263,6 +311,7 @@ class Leg:
     height_class: HeightClass | None = None
     drops: bool = True
     landings: Sequence[str] = tuple(ATTITUDES)
+    own: Sequence[Landing] = ()
     set_down: OptionalMeasure = OptionalMeasure(HEIGHT)
     slap_down: OptionalMeasure = OptionalMeasure(ANGLE)
     topple: Sequence[str] = ()
@@ -277,6 +326,13 @@ class Leg:
                 raise InputError(
                     f"Leg.attitude or landing = {attitude!r}: not an attitude; write one of "
                     f"{', '.join(ATTITUDES)}"
+                )
+        names = [landing.name for landing in self.own]
+        for name in names:
+            if names.count(name) > 1 or name in (*ATTITUDES, *GROUPS) or "/" in name:
+                raise InputError(
+                    f"Leg.own: the name {name!r:.60} stands twice, is that of a face or group, or "
+                    "holds a /, where ids of checks are cut; give each landing its own"
                 )
         level = number(self.level, "Leg.level", 0.0, 100.0, open_low=True)
         object.__setattr__(self, "level", level)

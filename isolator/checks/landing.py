@@ -72,17 +72,18 @@ def fell(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) 
         start=f"from {HEIGHT.text(fall.height)}",
         height=fall.height,
         touch=replace(touch, mounts=fall.mounts),
-        flat=flat.peak_most,
+        flat=np.where(np.any(fall.spin != 0, axis=-1), np.nan, flat.peak_most),
         beside="the flat estimate by energy says",
         flies=np.isinf(flat.travel),
         just=fall.bottoming_height,
     )
     groups = list(dict.fromkeys(fall.groups))
-    if groups == [""]:
+    if groups in ([""], ["own"]):
         for k in range(len(fall.landings)):
             yield _travel(response, leg, told, k)
             yield _peak(response, leg, told, k)
-        yield _force(response, leg, told, f"{fall.kind} force/{leg.leg.name}")
+        identity = f"{fall.kind} force/{leg.leg.name}"
+        yield _force(response, leg, told, identity + "/own" * (groups == ["own"]))
         return
     for group in groups:
         which = [k for k, own in enumerate(fall.groups) if own == group]

@@ -276,3 +276,61 @@ def test_the_height_is_where_the_curve_says_that_a_mount_bottoms():
     for share, bottoms in ((0.97, False), (1.03, True)):
         there = survival(brief.changed("leg[1].drop", f"{share * just} m"))
         assert (there.line("flat").used[there.at] > 1) == bottoms
+
+
+def _own(**more):
+    return [{"name": "flat", "down": [0, 0, -2], **more}]
+
+
+def test_a_landing_of_ones_own_is_that_of_the_face_where_it_is_one():
+    found = checks(STARTER.changed("leg[1].own", _own()))
+    for what in ("drop travel", "drop peak"):
+        mine, face = found[f"{what}/by van/flat"], found[f"{what}/by van/lid up"]
+        assert mine.demand == pytest.approx(face.demand, rel=1e-6)
+
+
+def test_a_case_that_turns_as_it_lands_twists_its_payload():
+    """About the vertical through the centre: no more at the centre, ω²r and the twist outside."""
+    spin = ["0 rpm", "0 rpm", "240 rpm"]
+    brief = STARTER.changed("payload.centre", ["0 mm", "0 mm", "0 mm"])
+    brief = brief.changed("mounts.height", "0 mm").changed("leg[1].road", "none")
+    still = followed(respond([brief.changed("leg[1].own", _own()).design])).legs[0].own.touch
+    turns = followed(respond([brief.changed("leg[1].own", _own(spin=spin)).design])).legs[0].own
+    assert turns.touch.peak[0] == pytest.approx(still.peak[0], rel=0.02)
+    assert turns.touch.corner[0] > 1.05 * still.corner[0]
+    assert turns.touch.mounts[0, 0, :, 2].min() > 5e-3 > still.mounts[0, 0, :, 2].max()
+
+
+@pytest.mark.parametrize(
+    ("own", "words"),
+    [
+        ([{"name": "a", "down": [0, 0, 0]}], r"leg\[1\]\.own\[1\]\.down.*not all zero"),
+        ([{"name": "a", "down": [0, 1]}], r"leg\[1\]\.own\[1\]\.down"),
+        ([{"name": "a"}], r"leg\[1\]\.own\[1\]\.down is missing"),
+        ([{"name": "lid up", "down": [0, 0, 1]}], "give each landing its own"),
+        ([{"name": "a", "down": [0, 0, 1], "spin": ["3", "0", "0"]}], "spin.*without a unit"),
+    ],
+)
+def test_a_landing_without_a_direction_is_refused(own, words):
+    with pytest.raises(InputError, match=words):
+        STARTER.changed("leg[1].own", own)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("leg[1].slap_down", "3", "a number without a unit"),
+        ("leg[1].slap_down", "80 deg", "outside"),
+        ("leg[1].topple", ["upside"], "upside"),
+        ("leg[1].drop", "0 m", "drop"),
+        ("leg[1].drop", "-1 m", "drop"),
+        ("case.stopping_time", "2 s", "outside"),
+        ("case.restitution", 1.2, "restitution"),
+        ("case.mass", "0 kg", "case.mass"),
+        ("mount.ring.stop", "3 kg/mm", "stop"),
+        ("mount.ring.fastening_load", "-3 N", "fastening_load"),
+    ],
+)
+def test_what_no_landing_can_have_is_refused(key, value, words):
+    with pytest.raises(InputError, match=words):
+        STARTER.changed(key, value)

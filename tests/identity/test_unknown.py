@@ -46,6 +46,7 @@ ANSWERED = {
     "stopping_time": "at once is the default: the harder landing",
     "fastening_load": "its absence is printed under Assumed",
     "stop": "asked only where a mount bottoms, and then the hit is open",
+    "own": "asked only where it is given",
     "slap_down": "asked only where it is given",
     "topple": "asked only where it is given",
     "tolerance": "its absence is printed under Assumed",
