@@ -8,7 +8,7 @@ which loses at resonance what structural damping η = φᵀK″φ/φᵀK′φ lo
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -60,6 +60,14 @@ class TimeModes:
         zeta = np.where(held_by, lost / np.where(held_by, value, 1.0), 0.0) / 2
         omega = np.sqrt(np.where(held_by, value, 0.0))
         return cls(omega, zeta, shape, np.swapaxes(shape, -1, -2) @ mass)
+
+    def as_springs(self) -> TimeModes:
+        """The same with each shape over ω²: what then is its acceleration is a deflection.
+
+        That at which the springs alone call up what springs and dampers do together. [m]
+        """
+        square = np.where(self.omega > 0, self.omega, np.inf) ** 2
+        return replace(self, shape=self.shape / square[..., None, :])
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import copy
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
@@ -1052,12 +1052,18 @@ def _cable(row: CableTable) -> Cable:
 
 def _leg(row: LegTable) -> Leg:
     table = row.drop["table"] if isinstance(row.drop, Mapping) else ""
+    other = row.sine or row.walk or row.pulse
     given = dict(row) | {
         "road": {} if row.road in (None, "none") else row.road,
-        # With a sine or a walk, and nothing said of a road, that is what shakes it.
-        "vibrates": row.road != "none" and not (row.road is None and (row.sine or row.walk)),
+        # With a sine, a pulse or a walk, and nothing said of a road, that is what shakes it.
+        "vibrates": row.road != "none" and not (row.road is None and other),
         "drop": None if table or row.drop == "none" else row.drop,
         "drop_table": table,
         "drops": row.drop != "none",
     }
+    ways = given.pop("pulse_axes")
+    if ways is not None and row.pulse is None:
+        raise InputError("pulse_axes stands without pulse; give the pulse, or leave it out")
+    if ways is not None:
+        given["pulse"] = replace(row.pulse, ways=ways)
     return Leg(**given)

@@ -555,7 +555,8 @@ class Design:
                 "carrying is judged by a guide for healthy adults, where the lift starts; local "
                 "rules and a qualified person go before it"
             )
-        tied = [leg.name for leg in self.legs if leg.tied is None and (leg.road or leg.sine)]
+        based = [leg for leg in self.legs if leg.road or leg.sine or leg.pulse]
+        tied = [leg.name for leg in based if leg.tied is None]
         if tied:
             yield (
                 f"the case is tied down on {', '.join(tied)}; a loose one hops where its floor "
@@ -668,12 +669,12 @@ class Design:
         beside = [
             leg.name
             for leg in self.legs
-            if leg.set_down is not None or leg.sine or (leg.drops and leg.groups())
+            if leg.set_down is not None or leg.sine or leg.pulse or (leg.drops and leg.groups())
         ]
         if asking and beside:
             yield (
-                "no single part is held against a set-down, a sine or a landing on an edge or "
-                f"corner: {'; '.join(beside)}"
+                "no single part is held against a set-down, a sine, a pulse or a landing on an "
+                f"edge or corner: {'; '.join(beside)}"
             )
         if self.case.parts:
             total = MASS.text(sum(si(part, "mass") for part in self.case.parts))

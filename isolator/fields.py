@@ -25,11 +25,12 @@ ItemReader: TypeAlias = Callable[[Any, str, str], Any]
 class Table(BaseModel):
     """A table of a brief, or a row of a CSV: every field has a reader, so no table is in another.
 
-    `head` is what a builder writes above its keys.
+    `head` is what a builder writes above its keys; a CSV has at most `most` rows.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
     head: ClassVar[str] = ""
+    most: ClassVar[int] = 1000
 
 
 T = TypeVar("T", bound=Table)

@@ -23,6 +23,7 @@ from isolator.clearance import (
 from isolator.design import LIGHT, Design
 from isolator.handling import FOOTFALL, Walk
 from isolator.inside import Solids
+from isolator.knock import Knock, knock
 from isolator.payload import CORNERS
 from isolator.resonance import SingleParts, single_parts
 from isolator.seat import most_shift
@@ -314,6 +315,8 @@ class LegResponse:
         None for a leg without a sine.
     turning : sequence of Turning
         Slap-downs and topples; none where only the energy was asked.
+    knock : Knock or None
+        None for a leg without a pulse.
     walking : Walking or None
         None for a leg on which nobody carries it on foot.
     parts : SingleParts or None
@@ -335,6 +338,7 @@ class LegResponse:
     set_down: Falling | None
     sine: Ringing | None
     walking: Walking | None
+    knock: Knock | None
     parts: SingleParts | None
     turning: Sequence[Turning] = ()
 
@@ -349,6 +353,11 @@ class LegResponse:
         """The larger of road and sine for each mount, see `Shaking`; None without either. [m]"""
         both = [motion.mounts for motion in (self.shaking, self.sine) if motion is not None]
         return np.max(both, axis=0) if both else None
+
+    @property
+    def knocked_mounts(self) -> FloatArray | None:
+        """The worst axis of its pulse for each mount; None without a pulse. [m]"""
+        return None if self.knock is None else np.max(list(self.knock.mounts.values()), axis=0)
 
     @property
     def carried_mounts(self) -> FloatArray | None:
@@ -537,6 +546,9 @@ class Response:
                 if walking.swung_rest is not None:
                     name = f"the swing at the handle on {leg.leg.name}"
                     out.append(Motion("shaking", name, walking.swung_rest, walking.swing, lid))
+            if (hit := leg.knock) is not None:
+                name = f"the pulse on {leg.leg.name}"
+                out.append(Motion("shaking", name, hit.rest, hit.swing, lid, hit.doubt))
             for fall in leg.falls:
                 name, still = f"the {fall.kind} on {leg.leg.name}", 0 * self.room.start
                 out += [
@@ -718,6 +730,10 @@ def _leg(
     walking = None
     if leg.walk is not None:
         walking = _walk(leg, leg.walk, there, inertia, pose, corners, ~stands | rigid | uncertain)
+    jolted = None
+    if leg.pulse is not None:
+        still = ~stands | rigid | uncertain | (leg.tied is False)
+        jolted = knock(leg, leg.pulse, there, inertia, pose, corners, still)
     falling = tilted = own = set_down = None
     fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
@@ -744,6 +760,7 @@ def _leg(
         set_down=set_down,
         sine=sine,
         walking=walking,
+        knock=jolted,
         parts=single_parts(
             leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None
         ),

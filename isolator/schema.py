@@ -35,8 +35,8 @@ from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
 from isolator.mount import GRADES, LOAD, PUSHES
 from isolator.payload import COMPONENTS, KINDS, MOMENT
+from isolator.pulse import INSTANT, SIGNED, Pulse
 from isolator.pulse import SHAPES as SHAPES_OF_PULSES
-from isolator.pulse import Pulse
 from isolator.rubber import STIFFENINGS, Hardness, cold_points, compound
 from isolator.sheet import EDGES, Sheet, materials
 from isolator.sine import Dwell, Sine, Sweep
@@ -375,12 +375,26 @@ def _read_tried(value: Any, name: str) -> Pulse:
     return _made_pulse(name, lambda: Pulse(peak="1 g0", **read))
 
 
+def _read_pulse(value: Any, name: str, folder: Folder) -> Pulse:
+    """A pulse of some shape, or a record of the brief's folder."""
+    if not isinstance(value, Mapping) or "record" not in value:
+        read = read_map(value, name, _PULSE, lambda v, at, key: _PULSE[key].read(v, at))
+        _complete(read, name, ("shape", "peak", "duration"))
+        return _made_pulse(name, lambda: Pulse(**read))
+    file = read_map(value, name, ("record",), lambda v, at, _: read_text_value(v, at, 200))
+    rows = [row for _, row in folder.rows(file["record"], f"{name}.record", RecordRow)]
+    try:
+        return Pulse.of_record([row.acceleration for row in rows], times=[row.time for row in rows])
+    except InputError as error:
+        raise InputError(*(f"{name}.record: {line}" for line in error.lines)) from None
+
+
 def _made_pulse(name: str, make: Callable[[], Pulse]) -> Pulse:
     try:
         return make()
     except InputError as error:
         raise InputError(
-            *(f"{name}.{line.removeprefix('Pulse.')}" for line in error.lines)
+            *(f"{name}.{line.replace('Pulse.', '')}" for line in error.lines)
         ) from None
 
 
@@ -484,6 +498,7 @@ _TRIED = {
     "rise": _RAMP,
     "fall": _RAMP,
 }
+_PULSE = {**_TRIED, "peak": measure(ACCELERATION, 1e-3 * G0, 1e4 * G0)}
 
 
 def _read_readings(value: Any, name: str) -> Any:
@@ -523,6 +538,10 @@ Off = plain(0.0, 10.0)
 SineWave = Field(_read_sine)
 OwnLandings = Field(_read_own)
 TriedPulse = Field(_read_tried)
+PulseGiven = Field(_read_pulse, files=True)
+PulseAxes = choices(ROAD_AXES)
+Moment = measure(INSTANT, -1e3, 1e3)
+Jolt = measure(SIGNED, -1e4 * G0, 1e4 * G0)
 VelocityChange = measure(SPEED, 1e-3, 100.0)
 Walked = Field(_read_walk)
 Hands = Field(_read_hands)
@@ -831,6 +850,15 @@ class PartRow(Table):
     component: Annotated[Any, Component] = None
 
 
+class RecordRow(Table):
+    """A sample of a recorded pulse."""
+
+    most: ClassVar[int] = 10_000
+
+    time: Annotated[Any, Moment]
+    acceleration: Annotated[Any, Jolt]
+
+
 class SpectrumRow(Table):
     """A row of a spectrum."""
 
@@ -893,6 +921,9 @@ class LegTable(Table):
     slap_down: Annotated[Any, Slap] = None
     topple: Annotated[Any, Attitudes] = ()
     sine: Annotated[Any, SineWave] = None
+    pulse: Annotated[Any, PulseGiven] = None
+    pulse_axes: Annotated[Any, PulseAxes] = None
+    running: Annotated[Any, YesNo] = False
     walk: Annotated[Any, Walked] = None
     tied: Annotated[Any, YesNo] = None
 

@@ -15,9 +15,6 @@ from isolator.units import InputError
 LARGEST_FILE = 1_000_000
 """A brief or a table is refused above this size. [bytes]"""
 
-MOST_ROWS = 1000
-"""A table is refused above this number of rows."""
-
 T = TypeVar("T", bound=Table)
 
 _HEAD = re.compile(r"\s*([^\[\]]*[^\[\]\s])\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
@@ -127,7 +124,7 @@ class Folder:
 
 
 def _rows(name: str, raw: str, model: type[T]) -> list[tuple[str, T]]:
-    heads, rows = _split(name, raw)
+    heads, rows = _split(name, raw, model.most)
     units = _columns(name, heads, rows, model)
     lines: list[str] = []
     out: list[tuple[str, T]] = []
@@ -155,7 +152,7 @@ def _rows(name: str, raw: str, model: type[T]) -> list[tuple[str, T]]:
     return out
 
 
-def _split(name: str, text: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
+def _split(name: str, text: str, most: int) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Head of the columns, and the cells of each row with the number of its line in the file."""
     lines = re.split(r"\r\n|\r|\n", text)
     # A comment becomes an empty line, so that the numbers stay those that an editor shows.
@@ -171,8 +168,8 @@ def _split(name: str, text: str) -> tuple[list[str], list[tuple[int, list[str]]]
         raise InputError(
             f"{name}: the table is empty; give a header with units and one or more rows below it"
         )
-    if len(rows) - 1 > MOST_ROWS:
-        raise InputError(f"{name}: {len(rows) - 1} rows, at most {MOST_ROWS} can be used; check it")
+    if len(rows) - 1 > most:
+        raise InputError(f"{name}: {len(rows) - 1} rows, at most {most} can be used; check it")
     heads = rows[0][1]
     if len(heads) == 1 and re.search("[;\t]", heads[0]):
         raise InputError(

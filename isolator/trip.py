@@ -12,6 +12,7 @@ import numpy as np
 
 from isolator.handling import Walk
 from isolator.heights import HeightClass, height_of, height_table
+from isolator.pulse import Pulse
 from isolator.sdof import expected_peak_factor
 from isolator.sine import Sine
 from isolator.sources import read_table
@@ -286,6 +287,10 @@ class Leg:
         A sine sweep or dwell.
     walk : Walk, optional
         Carried by hand on foot.
+    pulse : Pulse, optional
+        A shock of the case, along each of its road axes in turn, both ways.
+    running : bool
+        Whether the payload runs meanwhile: it then survives what `running_fragility` says.
     tied : bool, optional
         Whether the case is tied down to what shakes it.
     lid : "closed" or "open"
@@ -317,6 +322,8 @@ class Leg:
     topple: Sequence[str] = ()
     sine: Sine | None = None
     walk: Walk | None = None
+    pulse: Pulse | None = None
+    running: bool = False
     tied: bool | None = None
     lid: Literal["closed", "open"] = "closed"
 
@@ -359,6 +366,11 @@ class Leg:
             if self.drop is not None and self.height_class is None:
                 raise InputError(
                     f"Leg.drop = {self.drop}: it stands beside Leg.drop_table; keep one of them"
+                )
+        for way in self.pulse.ways if self.pulse else ():
+            if way not in ROAD_AXES:
+                raise InputError(
+                    f"Leg.pulse way = {way!r}: not a road axis; write one of {', '.join(ROAD_AXES)}"
                 )
         for way in self.sine.ways if self.sine else ():
             if way not in ROAD_AXES:

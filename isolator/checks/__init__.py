@@ -14,6 +14,7 @@ from isolator.checks.handling import handling
 from isolator.checks.hang import hang
 from isolator.checks.parts import part_checks, part_checks_once
 from isolator.checks.people import people
+from isolator.checks.pulse import pulses
 from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
 from isolator.checks.shake import shakes
@@ -62,6 +63,7 @@ def ask(response: Response) -> list[Row]:
     rows += [replace(row, in_time=True) for row in clearance(response)]
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
+        rows += pulses(response, number, leg)
         rows += handling(response, number, leg)
         rows += part_checks(response, number, leg)
     rows += part_checks_once(response)

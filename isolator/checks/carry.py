@@ -294,7 +294,7 @@ STRAINS = {
 
 
 def _held(response: Response) -> Row:
-    """At rest in every attitude that counts, and while road, sine or footsteps shake it."""
+    """At rest in every attitude that counts, and while anything shakes or knocks it."""
     captive = [[p.mount.captive for p in d.places] for d in response.designs]
     loose = np.array([[c is False for c in row] for row in captive])
     doubtful = np.array([[c is None for c in row] for row in captive])
@@ -305,6 +305,7 @@ def _held(response: Response) -> Row:
         for mounts, base in (
             (leg.shaken_mounts, leg.leg.fixed_base()),
             (leg.carried_mounts, True),
+            (leg.knocked_mounts, leg.leg.tied is not False),
         ):
             if mounts is None:
                 continue

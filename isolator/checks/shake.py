@@ -15,6 +15,7 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
+from isolator.pulse import RATE
 from isolator.response import POINTS, LegResponse, Response, Ringing, Shaking
 from isolator.sine import Sine
 from isolator.trip import AXES, Axis
@@ -113,11 +114,11 @@ def vibration_gaps(response: Response, number: int, leg: LegResponse, i: int) ->
 
 def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What the largest travel in vibration lacks: the response, and how long it lasts."""
+    gaps = pulse_gaps(response, number, leg, i)
     if leg.shaken_mounts is None:
-        return walk_gaps(response, leg, i)
+        return gaps | walk_gaps(response, leg, i)
     if leg.rigid[i]:
-        return hop_gaps(number, leg)
-    gaps: dict[str, str] = {}
+        return gaps | hop_gaps(number, leg)
     if leg.sine is not None:
         gaps |= _sine_gaps(response, number, leg, leg.sine, i)
     if leg.shaking is not None:
@@ -135,6 +136,26 @@ def walk_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
     if not leg.walking.held[i]:
         gaps[""] = "the mounts do not hold the payload as the case swings at its handle"
     return gaps | _mount_gaps(response, leg, i)
+
+
+def pulse_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
+    """What the response to the pulse lacks for one design."""
+    if leg.knock is None:
+        return {}
+    gaps = dict[str, str]()
+    if leg.leg.tied is False:
+        gaps[f"leg[{number}].tied"] = (
+            "the case is loose: it slides or lifts, and does not follow the pulse of its floor"
+        )
+    if leg.rigid[i]:
+        return gaps
+    gaps |= _mount_gaps(response, leg, i)
+    if not np.isnan(leg.knock.fast[i]):
+        gaps[f"leg[{number}].pulse.record"] = (
+            f"the record has too few samples a second for a mode at {leg.knock.fast[i]:.3g} Hz, "
+            f"which needs {RATE:g} a cycle"
+        )
+    return gaps
 
 
 def all_travel_gaps(response: Response, i: int) -> dict[str, str]:

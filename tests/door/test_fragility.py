@@ -70,6 +70,60 @@ def test_what_goes_with_a_fragility_is_refused_without_one(tmp_path, capsys, lin
     )
 
 
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("pulse = 5", "leg[1].pulse = 5: a table is wanted"),
+        ('pulse = { shape = "half-sine", peak = "30 g0" }', "leg[1].pulse.duration is missing"),
+        (
+            'pulse = { shape = "half-sine", peak = "30 g", duration = "11 ms" }',
+            "leg[1].pulse.peak = '30 g': g is a mass here",
+        ),
+        (
+            'pulse = { shape = "half-sine", peak = "30 g0", duration = "11" }',
+            "leg[1].pulse.duration = '11': a number without a unit",
+        ),
+        (
+            'pulse = { shape = "sawtooth", peak = "30 g0", duration = "11 ms" }',
+            "leg[1].pulse.shape = 'sawtooth': not one of the choices",
+        ),
+        (
+            'pulse = { shape = "trapezoid", peak = "3 g0", duration = "9 ms", rise = "6 ms", '
+            'fall = "6 ms" }',
+            "leg[1].pulse.rise + fall = 12 ms: longer than the duration of 9 ms",
+        ),
+        ('pulse = { record = "no.csv" }', "leg[1].pulse.record = 'no.csv': no such file"),
+        (
+            'pulse = { record = "gap.csv", peak = "3 g0" }',
+            "leg[1].pulse.peak = '3 g0': unknown key",
+        ),
+        ('pulse = { record = "gap.csv" }', "leg[1].pulse.record: times[3] = 5 ms: 3 ms after"),
+        ('pulse = { record = "still.csv" }', "leg[1].pulse.record: samples: nothing but zeros"),
+        ('pulse_axes = ["vertical"]', "leg[1].pulse_axes stands without pulse; give the pulse"),
+        ('pulse_axes = ["up"]', "leg[1].pulse_axes[1] = 'up': not one of the choices"),
+        ('running = "perhaps"', "leg[1].running = 'perhaps': not a yes or no"),
+    ],
+)
+def test_a_line_for_each_mistake_of_a_pulse(tmp_path, capsys, line, words) -> None:
+    head = "time [ms],acceleration [g0]\n"
+    (tmp_path / "gap.csv").write_text(f"{head}0,0\n1,4\n2,9\n5,3\n6,0\n", encoding="utf-8")
+    (tmp_path / "still.csv").write_text(f"{head}0,0\n1,0\n2,0\n", encoding="utf-8")
+    text = STARTER.replace('drop = "0.2 m"', f'drop = "0.2 m"\n{line}')
+    (said,) = complaints(tmp_path, capsys, text)
+    assert words in said
+
+
+def test_a_record_of_grams_names_its_column(tmp_path, capsys) -> None:
+    (tmp_path / "g.csv").write_text("time [ms],acceleration [g]\n0,0\n1,4\n", encoding="utf-8")
+    line = 'pulse = { record = "g.csv" }'
+    text = STARTER.replace('drop = "0.2 m"', f'drop = "1 m"\n{line}')
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    assert main(["assess", str(tmp_path / "case.toml")]) == 2
+    said = capsys.readouterr().err.splitlines()
+    assert said
+    assert all("g.csv" in each and "mass" in each for each in said)
+
+
 def test_a_record_is_no_tried_pulse() -> None:
     jolt = Pulse.of_record(["0 g0", "9 g0", "0 g0"], rate="1 kHz")
     with pytest.raises(InputError, match="fragility_pulse is a record"):

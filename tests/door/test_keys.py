@@ -15,6 +15,7 @@ FILES = {
     "parts file": schema.PartRow,
     "gaps file": schema.CornerRow,
     "obstacles file": schema.ObstacleRow,
+    "record file": schema.RecordRow,
     "road file": schema.SpectrumRow,
     "weights file": schema.WeightRow,
     "cushion file": schema.CushionRow,
