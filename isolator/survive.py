@@ -17,6 +17,7 @@ from isolator.brief import Brief, read_brief
 from isolator.coupled import Damping, Landings
 from isolator.design import Design
 from isolator.falls import Fall, Fallen
+from isolator.fragility import Rating
 from isolator.landing import foam_alone
 from isolator.response import LegResponse, Response, respond
 from isolator.shock import flat_drop
@@ -260,8 +261,7 @@ class _Study:
     def result(self) -> Survival:
         """All of it."""
         fallen = Fallen.of(self.response, self.there, band=(0,))
-        fragility = si_or_none(self.design.payload, "fragility")
-        survives = np.nan if fragility is None else fragility
+        survives = Rating.of(self.design.payload, self.leg.running).acceleration
         heights = self.height * HEIGHTS
         flat = np.array([ATTITUDES[face] for face in self.faces])
         traces: list[Trace] = []

@@ -221,7 +221,7 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
     centre = np.where(hit, touch.before[:, k], touch.peak[:, k]) / G0
     centre = np.where(blind | lost, np.nan, centre)
     corner = np.where(blind | lost, np.nan, touch.corner[:, k] / G0)
-    ratings = [Rating.of(design.payload) for design in response.designs]
+    ratings = [Rating.of(design.payload, leg.leg.running) for design in response.designs]
     pulse = touch.duration[:, k], touch.velocity_change[:, k]
     judged = judge(ratings, G0 * centre, *pulse)
     survives, over = judged.capacity / G0, judged.fails
