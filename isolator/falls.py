@@ -19,6 +19,7 @@ from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
+from isolator.resonance import places
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
 from isolator.shock import height_for
 from isolator.suspension import ATTITUDES, Suspension, strokes
@@ -142,6 +143,8 @@ class Fallen:
     limits : (d · i, n, 3) array
     stop : (d · i, n) array
     corners : (d · i, 8, 3) array
+    feet : (d · i, p, 3) array
+        Of the parts that are judged on their own, from the centre of gravity. [m]
     outer : (d, 2, 3) array
         Lowest and highest corner of the outer box from the payload's centre of gravity, nan if
         its size is unknown. [m]
@@ -155,6 +158,7 @@ class Fallen:
     limits: FloatArray
     stop: FloatArray
     corners: FloatArray
+    feet: FloatArray
     outer: FloatArray
     blind: Bools
 
@@ -177,6 +181,7 @@ class Fallen:
             limits=limits[index],
             stop=np.array(stop)[index],
             corners=response.corners[index],
+            feet=places(designs, designs[0].asking())[index],
             outer=outer,
             blind=leg.rigid | leg.uncertain | ~leg.pose.found,
         )
@@ -218,7 +223,8 @@ class Fallen:
         blind = self.blind[which][:, None]
         touch = Touchdown(
             peak=most(stiff.peak[..., 0]),
-            corner=most(stiff.peak[..., 1:].max(axis=-1)),
+            corner=most(stiff.peak[..., 1:9].max(axis=-1)),
+            parts=most(stiff.peak[..., 9:]),
             duration=of_worst(stiff.duration),
             velocity_change=of_worst(stiff.velocity_change),
             mounts=most(strokes(soft.low, soft.high)),
@@ -258,7 +264,8 @@ class Fallen:
         start = ring(holding, shell, fall.landings.down, fall.time, phases=fall.phases)
         if fall.spin is not None and fall.spin.any():
             start = _spun(start, np.repeat(fall.spin, fall.phases, axis=1), held, shell)
-        points = np.concatenate([np.zeros((len(own), 1, 3)), self.corners[own]], axis=1)
+        middle = np.zeros((len(own), 1, 3))
+        points = np.concatenate([middle, self.corners[own], self.feet[own]], axis=1)
         each = fall.landings.repeated(fall.phases)
         return land(holding, shell, each, start, damping=fall.damping, points=points)
 

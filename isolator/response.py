@@ -131,6 +131,9 @@ class Touchdown:
     ----------
     peak, corner : (b, l) arrays
         Largest specific force at the centre, and at the worst corner of the payload's box. [m/s²]
+    parts : (b, l, p) array
+        At the feet of each part that is judged on its own, see `Design.asking`; meaningless for
+        one that is fixed in the case. [m/s²]
     duration, velocity_change : (b, l) arrays
         Of the pulse at the centre that has that peak: time above a tenth of it, and its change of
         velocity. [s, m/s]
@@ -152,6 +155,7 @@ class Touchdown:
 
     peak: FloatArray
     corner: FloatArray
+    parts: FloatArray
     duration: FloatArray
     velocity_change: FloatArray
     mounts: FloatArray

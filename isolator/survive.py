@@ -343,7 +343,7 @@ class _Study:
             landing=line.worst,
             time=course.time[:, 0, phase],
             centre=felt[:, 0],
-            corner=felt[:, 1 + int(felt[:, 1:].max(axis=0).argmax())],
+            corner=felt[:, 1 + int(felt[:, 1:9].max(axis=0).argmax())],
             mounts=course.local[:, 0, phase, :, 0],
         )
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from isolator.checks.drop import DOUBT, damps_most
-from isolator.checks.landing import UNCHECKED
-from isolator.checks.row import Row, asked, mount_key, temperature_key
+from isolator.checks.landing import IN_TIME, UNCHECKED
+from isolator.checks.row import Row, asked, each_mount, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
 from isolator.payload import STEINBERG, Part
 from isolator.resonance import (
@@ -21,7 +21,7 @@ from isolator.resonance import (
     places,
     strength,
 )
-from isolator.response import LegResponse, Response
+from isolator.response import Bools, LegResponse, Response, Touchdown
 from isolator.suspension import ATTITUDES, Pose
 from isolator.trip import AXES, Leg
 from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si_or_none
@@ -259,6 +259,8 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
     part, floats = single.parts[p]
     if not floats:
         return _bare_drop(response, leg, part)
+    if landings := _landings(leg):
+        return _landed(response, leg, part, p, landings)
     count, falling = len(response.designs), leg.falling
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
     blind = leg.rigid | leg.uncertain
@@ -320,6 +322,72 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
         missing=missing,
         source=BOUND,
         open=hit | unsure | doubted | wide | sticky,
+        in_time=True,
+    )
+
+
+def _landings(leg: LegResponse) -> list[tuple[str, Touchdown, int]]:
+    """All landings of a leg that were followed: its name, where it is, and its number there."""
+    out = []
+    for fall in leg.falls:
+        if fall.touch is not None:
+            kind = "" if fall.kind == "drop" else f"{fall.kind}, "
+            out += [(f"{kind}{n}", fall.touch, k) for k, n in enumerate(fall.landings)]
+    for turn in leg.turning:
+        names = [f"{turn.kind} onto {face}" for face in turn.faces]
+        out += [(name, turn.touch, k) for k, name in enumerate(names)]
+    return out
+
+
+def _landed(
+    response: Response,
+    leg: LegResponse,
+    part: Part,
+    p: int,
+    landings: Sequence[tuple[str, Touchdown, int]],
+) -> Row:
+    """What reaches its feet in the worst of all landings, as they happen."""
+    count = len(response.designs)
+    fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
+    blind = leg.rigid | leg.uncertain
+    each = np.stack([touch.parts[:, k, p] / G0 for _, touch, k in landings], axis=-1)
+    hit = np.stack(
+        [(touch.mounts[:, k] > leg.limits).any(axis=(1, 2)) for _, touch, k in landings], axis=-1
+    )
+    stops = np.asarray(~np.isnan(each_mount(response, "stop")).any(axis=1))
+    known = np.isfinite(each) & (~hit | stops[:, None])
+    most = np.where(known, each, -np.inf)
+    worst = most.argmax(axis=1)
+    demand = np.where(known.any(axis=1) & ~blind, most.max(axis=1), np.nan)
+    unsure: Bools = np.logical_not(known.all(axis=1))
+
+    def reason(i: int) -> str:
+        if blind[i]:
+            return UNCHECKED
+        if np.isnan(demand[i]):
+            return "a mount bottoms in every landing: what the hit does is not known"
+        name = landings[worst[i]][0]
+        text = f"{name}: {demand[i]:.3g} g reach its feet, of {fragility[i]:.3g} g"
+        if demand[i] > fragility[i] or not unsure[i]:
+            return text
+        lacks = int(np.flatnonzero(~known[i])[0])
+        return f"{text}; {landings[lacks][0]}: a mount bottoms, what the hit does is not known"
+
+    def missing(i: int) -> str:
+        if blind[i]:
+            return temperature_key(response, leg, i)
+        return mount_key(response.designs[i], "stop") if hit[i].any() else ""
+
+    return Row(
+        id=f"part drop/{leg.leg.name}/{part.name}",
+        unit="g",
+        demand=demand,
+        capacity=fragility,
+        reason=reason,
+        missing=missing,
+        source=IN_TIME,
+        open=unsure,
+        in_time=True,
     )
 
 

@@ -334,3 +334,25 @@ def test_a_landing_without_a_direction_is_refused(own, words):
 def test_what_no_landing_can_have_is_refused(key, value, words):
     with pytest.raises(InputError, match=words):
         STARTER.changed(key, value)
+
+
+def test_a_part_with_a_limit_feels_the_worst_landing_at_its_place(tmp_path):
+    """At the centre of gravity it is what the centre feels; in a corner of the box more."""
+    text = (DATA / "starter" / "case.toml").read_text(encoding="utf-8")
+    text = text.replace('centre = ["0 mm", "0 mm", "-10 mm"]', 'parts = "parts.csv"')
+    head = "name,shape,mass [kg],x [mm],y [mm],z [mm],size x [mm],size y [mm],size z [mm],fragility [g0]"
+    for x, y in ((30, 20), (190, 140)):
+        (tmp_path / "parts.csv").write_text(
+            f"{head}\nframe,box,7.999,30,20,-10,300,200,100,\nclock,point,0.001,{x},{y},-10,,,,40\n",
+            encoding="utf-8",
+        )
+        lines = [line for line in text.splitlines() if not line.startswith("mass = ")]
+        (tmp_path / "case.toml").write_text("\n".join(lines), encoding="utf-8")
+        result = assess(tmp_path / "case.toml")
+        (check,) = [c for c in result.checks if c.id == "part drop/by van/clock"]
+        touch = result.response.legs[0].falling.touch
+        if x == 30:
+            assert check.demand == pytest.approx(touch.peak.max() / G0, rel=1e-3)
+        else:
+            assert touch.peak.max() < check.demand * G0 <= touch.corner.max() * (1 + 1e-9)
+        assert "reach its feet" in check.reason
