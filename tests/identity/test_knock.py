@@ -88,6 +88,16 @@ def test_a_leg_on_which_it_runs_is_judged_by_the_other_rating_only() -> None:
     assert (rests.status, rests.capacity) == ("pass", pytest.approx(40))
 
 
+def test_so_are_its_drops_and_footsteps() -> None:
+    asked = {"drop": "0.2 m", "walk": True, "pulse": None}
+    rests, runs = judged(leg(**asked)), judged(leg(running=True, **asked))
+    hard = judged(leg({"running_fragility": "1 g0"}, running=True, **asked))
+    for key in ("drop peak/by van/lid up", "walk peak/by van"):
+        assert (rests[key].status, rests[key].capacity) == ("pass", pytest.approx(40))
+        assert (runs[key].status, runs[key].missing) == ("incomplete", "payload.running_fragility")
+        assert (hard[key].status, hard[key].capacity) == ("fail", pytest.approx(1))
+
+
 def test_a_fragility_that_nobody_gave_is_what_would_be_required() -> None:
     check = judged(leg({"fragility": None}))["pulse peak/by van/z"]
     assert (check.status, check.missing) == ("incomplete", "payload.fragility")
@@ -155,3 +165,29 @@ def test_what_a_mount_lacks_leaves_a_question(key) -> None:
     open_ = [c for k, c in checks.items() if k.startswith("pulse") and c.status == "incomplete"]
     assert open_
     assert any(key in check.missing for check in open_)
+
+
+def test_mounts_that_leave_the_straight_of_their_curves_leave_a_question() -> None:
+    """A curve that is twice as stiff from 20 mm on: the tangent at rest says too little."""
+    curve = {
+        "deflection": ["-45 mm", "-10 mm", "0 mm", "10 mm", "20 mm", "45 mm"],
+        "force": ["-270 N", "-60 N", "0 N", "60 N", "130 N", "480 N"],
+    }
+    mount = {"ring": {**BRIEF.text["mount"]["ring"], "along": curve}}
+    hard = {**LONG, "peak": "6 g0"}
+    bent = judged(leg({"fragility": "12 g0"}, pulse=hard, pulse_axes=["vertical"]).changed(
+        "mount", mount
+    ))["pulse peak/by van/z"]  # fmt: skip
+    assert bent.demand < 12
+    assert bent.status == "incomplete"
+    assert "the mounts leave the straight of their curves" in bent.reason
+
+
+def test_in_the_cold_it_feels_the_input() -> None:
+    mount = {
+        "ring": {**BRIEF.text["mount"]["ring"], "cold_factor": 1.5, "cold_temperature": "0 °C"}
+    }
+    cold = leg(temperature="-40 °C", pulse_axes=["vertical"])
+    check = judged(cold.changed("mount", mount))["pulse peak/by van/z"]
+    assert (check.status, check.demand) == ("incomplete", pytest.approx(20))
+    assert "rigid in the cold" in check.reason
