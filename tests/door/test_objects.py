@@ -307,6 +307,10 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: leg(drop="1 m", drop_table="ista 1a"),
         ["Leg.drop = 1", "keep one"],
     ),
+    "way of a pulse": (
+        lambda: leg(pulse=Pulse(shape="rectangle", peak="1 g0", duration="1 ms", ways=["up"])),
+        ["Leg.pulse", "'up'", "vertical"],
+    ),
     "way of a sine": (
         lambda: leg(sine=Sine(dwell=Dwell(level="1 g0"), ways=["up"])),
         ["Leg.sine", "'up'", "vertical"],
