@@ -113,7 +113,8 @@ CURVE = """static stress [kPa],height [mm],thickness [mm],peak [g0]
 
 def in_a_case(folder, keys, points=CURVE):
     (folder / "foam.csv").write_text(points, encoding="utf-8")
-    text = STARTER.replace("[mount.ring]", f"[case.cushion]\n{keys}\n\n[mount.ring]", 1)
+    text = STARTER.replace("[case] ", '[case]\nmass = "5 kg"', 1)
+    text = text.replace("[mount.ring]", f"[case.cushion]\n{keys}\n\n[mount.ring]", 1)
     (folder / "case.toml").write_text(text, encoding="utf-8")
     return read_brief(folder / "case.toml").design.case.cushion
 

@@ -16,7 +16,7 @@ from isolator.mount import Mount, Place
 from isolator.payload import Part, Payload
 from isolator.pulse import Pulse
 from isolator.sine import Dwell, Sine
-from isolator.trip import Condition, Leg, Spectrum, road
+from isolator.trip import Condition, Landing, Leg, Spectrum, road
 from isolator.units import InputError
 
 BOX = ["400 mm", "300 mm", "150 mm"]
@@ -301,6 +301,14 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     "a landing twice": (
         lambda: leg(landings=["lid up", "lid up"]),
         ["Leg.landings", "each landing once"],
+    ),
+    "a direction of zeros": (
+        lambda: Landing(name="none", down=[0, 0, 0]),
+        ["Landing.down", "not all zero"],
+    ),
+    "a landing with the name of a face": (
+        lambda: leg(own=[Landing(name="lid up", down=[0, 0, 1])]),
+        ["Leg.own", "'lid up'", "its own"],
     ),
     "drop": (lambda: leg(drop="0 m"), ["Leg.drop", "0 m", "above 0"]),
     "a drop beside its table": (

@@ -10,6 +10,7 @@ from isolator import inside as inside_module
 from isolator.brief import read_brief
 from isolator.case import Case
 from isolator.cli import main
+from isolator.cushion import Cushion
 from isolator.inside import CornerGap, Inside, Obstacle, Rib
 from isolator.payload import Part
 from isolator.trip import Leg
@@ -250,6 +251,10 @@ CORNER = CornerGap(end="left", side="hinge", level="lid", to_end="5 mm")
 BOX = np.array([0.2, 0.2, 0.1])
 OBJECTS = {
     "sum": (lambda: Case(sum="mean"), "Case.sum = 'mean'"),
+    "foam": (
+        lambda: Case(cushion=Cushion(name="pads", thickness="50 mm", stiffness="20 N/mm")),
+        "Case.cushion 'pads': what foam does under a case goes by its mass",
+    ),
     "centre": (lambda: Case(centre=SIZE), "Case.centre = 500 mm at most: it lies in the outer box"),
     "parts": (
         lambda: Case(

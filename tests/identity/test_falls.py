@@ -340,7 +340,8 @@ def test_a_part_with_a_limit_feels_the_worst_landing_at_its_place(tmp_path):
     """At the centre of gravity it is what the centre feels; in a corner of the box more."""
     text = (DATA / "starter" / "case.toml").read_text(encoding="utf-8")
     text = text.replace('centre = ["0 mm", "0 mm", "-10 mm"]', 'parts = "parts.csv"')
-    head = "name,shape,mass [kg],x [mm],y [mm],z [mm],size x [mm],size y [mm],size z [mm],fragility [g0]"
+    head = "name,shape,mass [kg],x [mm],y [mm],z [mm],size x [mm],size y [mm],size z [mm],"
+    head += "fragility [g0]"
     for x, y in ((30, 20), (190, 140)):
         (tmp_path / "parts.csv").write_text(
             f"{head}\nframe,box,7.999,30,20,-10,300,200,100,\nclock,point,0.001,{x},{y},-10,,,,40\n",

@@ -397,3 +397,47 @@ def test_all_bodies_and_all_that_is_near_are_drawn():
     assert own.get_title(loc="left").startswith("lid tray: sway")
     box = next(p for p in own.patches if p.get_label() == "lid tray")
     assert (box.get_x(), box.get_width()) == pytest.approx((-75, 150))
+
+
+@pytest.fixture(scope="module")
+def falls():
+    return isolator.survival(str(data_file("planetarium/case.toml")))
+
+
+def test_falls_over_heights_are_drawn_up_to_where_a_mount_bottoms(falls):
+    ax = isolator.figures.heights(falls, ax=Figure().subplots())
+    lines = {line.get_label(): line for line in ax.get_lines()}
+    for line in falls.lines:
+        shown = np.asarray(lines[line.name].get_ydata())
+        assert shown == pytest.approx(line.corner / 9.80665, nan_ok=True)
+        assert np.isnan(shown[falls.heights > line.bottoms]).all()
+    assert len({line.get_linestyle() for n, line in lines.items() if n in lines}) >= 4
+    assert ax.get_ylabel() == "peak at the worst corner [g]"
+    words = [text.get_text() for text in ax.texts]
+    assert "what the payload survives" in words
+    assert any("0.457 m" in word for word in words)
+    crosses = [
+        line for line in ax.get_lines() if line.get_marker() == "X" and len(line.get_xdata())
+    ]
+    at = sorted(float(np.asarray(line.get_xdata())[0]) for line in crosses)
+    assert at == pytest.approx(sorted(line.bottoms for line in falls.lines))
+
+
+def test_travel_over_heights_has_the_travel_of_the_mounts(falls):
+    ax = isolator.figures.heights(falls, of="travel", ax=Figure().subplots())
+    level = [line for line in ax.get_lines() if set(np.asarray(line.get_ydata())) == {40.0}]
+    assert level
+    assert ax.get_ylabel() == "a mount moves [mm]"
+
+
+@pytest.mark.parametrize(("of", "lines"), [("peak", 4), ("travel", 8)])
+def test_the_worst_landings_are_drawn_in_time(falls, of, lines):
+    ax = isolator.figures.in_time(falls, of=of, ax=Figure().subplots())
+    assert len(ax.get_lines()) == lines
+    assert ax.get_xlabel() == "time after the first contact [ms]"
+    legend = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert any(text.startswith("flat") for text in legend)
+    assert any(text.startswith("slap-down") for text in legend)
+    if of == "peak":
+        flat = ax.get_lines()[0]
+        assert max(flat.get_ydata()) == pytest.approx(falls.traces[0].corner.max() / 9.80665)
