@@ -17,6 +17,7 @@ from isolator.brief import read_brief
 from isolator.figures import shake
 from isolator.inside import FACES
 from isolator.report import as_data
+from isolator.survive import survival
 from isolator.suspension import Pose
 from isolator.units import InputError
 from isolator.vibration import transmissibility
@@ -401,17 +402,17 @@ def test_all_bodies_and_all_that_is_near_are_drawn():
 
 @pytest.fixture(scope="module")
 def falls():
-    return isolator.survival(str(data_file("planetarium/case.toml")))
+    return survival(DATA / "planetarium" / "case.toml")
 
 
 def test_falls_over_heights_are_drawn_up_to_where_a_mount_bottoms(falls):
-    ax = isolator.figures.heights(falls, ax=Figure().subplots())
+    ax = figures.heights(falls, ax=Figure().subplots())
     lines = {line.get_label(): line for line in ax.get_lines()}
     for line in falls.lines:
         shown = np.asarray(lines[line.name].get_ydata())
         assert shown == pytest.approx(line.corner / 9.80665, nan_ok=True)
         assert np.isnan(shown[falls.heights > line.bottoms]).all()
-    assert len({line.get_linestyle() for n, line in lines.items() if n in lines}) >= 4
+    assert len({lines[line.name].get_linestyle() for line in falls.lines}) == 4
     assert ax.get_ylabel() == "peak at the worst corner [g]"
     words = [text.get_text() for text in ax.texts]
     assert "what the payload survives" in words
@@ -424,7 +425,7 @@ def test_falls_over_heights_are_drawn_up_to_where_a_mount_bottoms(falls):
 
 
 def test_travel_over_heights_has_the_travel_of_the_mounts(falls):
-    ax = isolator.figures.heights(falls, of="travel", ax=Figure().subplots())
+    ax = figures.heights(falls, of="travel", ax=Figure().subplots())
     level = [line for line in ax.get_lines() if set(np.asarray(line.get_ydata())) == {40.0}]
     assert level
     assert ax.get_ylabel() == "a mount moves [mm]"
@@ -432,7 +433,7 @@ def test_travel_over_heights_has_the_travel_of_the_mounts(falls):
 
 @pytest.mark.parametrize(("of", "lines"), [("peak", 4), ("travel", 8)])
 def test_the_worst_landings_are_drawn_in_time(falls, of, lines):
-    ax = isolator.figures.in_time(falls, of=of, ax=Figure().subplots())
+    ax = figures.in_time(falls, of=of, ax=Figure().subplots())
     assert len(ax.get_lines()) == lines
     assert ax.get_xlabel() == "time after the first contact [ms]"
     legend = [text.get_text() for text in ax.get_legend().get_texts()]
