@@ -22,6 +22,7 @@ ROOMS = (
     "pulse",
     "spectrum",
     "handling",
+    "tipping",
     "curve",
     "cushion",
     "rubber",
