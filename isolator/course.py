@@ -218,18 +218,25 @@ def _vertex(time: FloatArray, values: FloatArray) -> FloatArray:
     top = values.argmax(axis=0)
     d, b = np.ogrid[: time.shape[1], : time.shape[2]]
     d, b = d[..., None], b[..., None]
-    left, right = before[top, d, b], after[top, d, b]
-    t0, t1, t2 = (time[i, d, b] for i in (left, top, right))
     series = np.arange(values.shape[-1])
-    y0, y1, y2 = (values[i, d, b, series] for i in (left, top, right))
+    # at an end the parabola through the three next to it
+    middle = np.where(time[top, d, b] == time[0, d, b], after[top, d, b], top)
+    middle = np.where(time[top, d, b] == time[-1, d, b], before[top, d, b], middle)
+    left, right = before[middle, d, b], after[middle, d, b]
+    t0, t1, t2 = (time[i, d, b] for i in (left, middle, right))
+    y0, y1, y2 = (values[i, d, b, series] for i in (left, middle, right))
     inside = (t1 > t0) & (t2 > t1)
     a, c = np.where(inside, t1 - t0, 1.0), np.where(inside, t2 - t1, 1.0)
     rise, fall = (y1 - y0) / a, (y2 - y1) / c
-    bend = (fall - rise) / (a + c)
+    bend = np.where(inside, (fall - rise) / (a + c), 0.0)
     slope = (rise * c + fall * a) / (a + c)
-    gain = np.where(inside & (bend < 0), -(slope**2) / np.where(bend < 0, 4 * bend, -1.0), 0.0)
+    hollow = np.where(bend < 0, bend, -1.0)
+    away = -slope / (2 * hollow)
+    near = (bend < 0) & (away >= -a) & (away <= c)
+    gain = np.where(near, -(slope**2) / (4 * hollow), 0.0)
     # no more than what the two neighbours are off: a kink is no parabola
-    return np.asarray(y1 + np.minimum(gain, np.maximum(y1 - np.minimum(y0, y2), 0.0)))
+    gain = np.minimum(gain, np.maximum(y1 - np.minimum(y0, y2), 0.0))
+    return np.asarray(np.maximum(values[top, d, b, series], y1 + gain))
 
 
 def _first_crossing(
