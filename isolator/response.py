@@ -21,7 +21,7 @@ from isolator.clearance import (
     towards_faces,
 )
 from isolator.design import LIGHT, Design
-from isolator.handling import FOOTFALL, Walk
+from isolator.handling import FOOTFALL, Walk, hop_height
 from isolator.inside import Solids
 from isolator.knock import Knock, knock
 from isolator.payload import CORNERS
@@ -287,6 +287,25 @@ class Falling:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Hopping:
+    """A loose case that hops on its floor.
+
+    Attributes
+    ----------
+    speed : float
+        Largest of the floor. [m/s]
+    height : float
+        How high it hops. [m]
+    landing : Falling of (b, 1)
+        The set-down that its landing is like, as it stands.
+    """
+
+    speed: float
+    height: float
+    landing: Falling
+
+
+@dataclass(frozen=True, kw_only=True)
 class LegResponse:
     """What one leg does to designs (b,).
 
@@ -323,6 +342,8 @@ class LegResponse:
         None for a leg without a pulse.
     walking : Walking or None
         None for a leg on which nobody carries it on foot.
+    hopping : Hopping or None
+        None where it does not hop, or nobody knows how fast its floor moves.
     parts : SingleParts or None
         None where no part is judged on its own.
     """
@@ -342,6 +363,7 @@ class LegResponse:
     set_down: Falling | None
     sine: Ringing | None
     walking: Walking | None
+    hopping: Hopping | None
     knock: Knock | None
     parts: SingleParts | None
     turning: Sequence[Turning] = ()
@@ -553,7 +575,8 @@ class Response:
             if (hit := leg.knock) is not None:
                 name = f"the pulse on {leg.leg.name}"
                 out.append(Motion("shaking", name, hit.rest, hit.swing, lid, hit.doubt))
-            for fall in leg.falls:
+            landed = [] if leg.hopping is None else [leg.hopping.landing]
+            for fall in [*leg.falls, *landed]:
                 name, still = f"the {fall.kind} on {leg.leg.name}", 0 * self.room.start
                 out += [
                     Motion("fall", name, still, fall.reach[:, k], lid, fall.doubt[:, k])
@@ -748,6 +771,11 @@ def _leg(
         own = fall("drop", height, _own(leg.own)) if leg.own else None
     if (height := si_or_none(leg, "set_down")) is not None:
         set_down = fall("set-down", height, _faces(("lid up",)))
+    hopping = None
+    if not leg.fixed_base() and np.isfinite(speed := leg.floor_speed()):
+        high, equivalent = (float(h) for h in hop_height(speed))
+        landing = fall("hop", equivalent, _faces((leg.attitude,)))
+        hopping = Hopping(speed=speed, height=high, landing=landing)
     return LegResponse(
         leg=leg,
         stiffening=factor,
@@ -764,6 +792,7 @@ def _leg(
         set_down=set_down,
         sine=sine,
         walking=walking,
+        hopping=hopping,
         knock=jolted,
         parts=single_parts(
             leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None

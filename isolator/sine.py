@@ -149,3 +149,25 @@ class Sine:
         """Largest peak acceleration of the case. [m/s²]"""
         sweep = 0.0 if self.sweep is None else float(self.sweep.amplitude(si(self.sweep, "stop")))
         return max(sweep, 0.0 if self.dwell is None else si(self.dwell, "level"))
+
+    def speed(self) -> float:
+        """Largest speed of the case; nan for a dwell at resonances, which only a payload has. [m/s]
+
+        Examples
+        --------
+        2 mm up to 11.1 Hz, 1 g from there on:
+
+        >>> sweep = Sweep(start="5 Hz", stop="200 Hz", level="1 g0", displacement="2 mm")
+        >>> print(f"{Sine(sweep=sweep).speed():.4f}")
+        0.1400
+        """
+        most = 0.0
+        if self.sweep is not None:
+            low, high = si(self.sweep, "start"), si(self.sweep, "stop")
+            at = min(max(self.sweep.crossover(), low), high)
+            most = float(self.sweep.amplitude(at)) / (2 * np.pi * at)
+        if self.dwell is None:
+            return most
+        tone = si_or_none(self.dwell, "at")
+        dwell = np.nan if tone is None else si(self.dwell, "level") / (2 * np.pi * tone)
+        return float(np.maximum(most, dwell))

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from isolator.handling import Walk
+from isolator.handling import Walk, floor_speed
 from isolator.heights import HeightClass, height_of, height_table
 from isolator.pulse import Pulse
 from isolator.sdof import expected_peak_factor
@@ -430,6 +430,21 @@ class Leg:
     def fixed_base(self) -> bool:
         """Whether the case follows what shakes it: tied down, or loose and below 1 g."""
         return self.tied is not False or self.lifted() <= 1.0
+
+    def floor_speed(self) -> float:
+        """Largest speed upwards of its floor, expected peak times crest, or the sine. [m/s]
+
+        nan where that is unknown; what is slower than the spectrum's first line is not in it.
+        """
+        rattle = 0.0
+        if self.vibrates:
+            spectrum, seconds = self.road.get("vertical"), si_or_none(self, "duration")
+            if spectrum is None or seconds is None:
+                return float("nan")
+            level = self.crest * self.level
+            rattle = level * floor_speed(spectrum.lines, spectrum.density, seconds)
+        sine = self.sine.speed() if self.sine and "vertical" in self.sine.ways else 0.0
+        return float(np.maximum(rattle, sine))
 
     def spectrum(self, axis: Axis) -> Spectrum | None:
         """The spectrum along a case axis, None if nobody gave it."""

@@ -1,4 +1,4 @@
-"""What does carrying by hand do: footsteps, a swing at the handle?"""
+"""What does carrying by hand do, and a loose case that hops on its floor?"""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
-from isolator.checks.shake import walk_gaps
-from isolator.handling import NEAR, Walk
+from isolator.checks.shake import hop_gaps, walk_gaps
+from isolator.handling import MEET, NEAR, Walk
 from isolator.response import LegResponse, Response, Walking
 from isolator.trip import AXES
-from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si, si_or_none
+from isolator.units import FREQUENCY, G0, SIZE, SPEED, FloatArray, si, si_or_none
 
 STEPS = (
     "footsteps on flat ground as tones at their worst phases, six modes (common practice, an "
@@ -31,8 +31,16 @@ SWUNG = (
 )
 
 
+HOP = (
+    "one hop from rest off the fastest floor, landing flat on one as fast, by energy (common "
+    "practice, an estimate: later hops may be higher, so that it never passes)"
+)
+
+
 def handling(response: Response, number: int, leg: LegResponse) -> Iterator[Row]:
-    """Peak, rms and travel of footsteps, and the travel of a swing."""
+    """Peak, rms and travel of footsteps, the travel of a swing, the landing of a hop."""
+    if not leg.leg.fixed_base():
+        yield _hop(response, number, leg)
     walking, walk = leg.walking, leg.leg.walk
     if walking is None or walk is None:
         return
@@ -176,3 +184,51 @@ def _travel(
         source=source,
         open=np.array([bool(gaps) for gaps in lacking]),
     )
+
+
+def _hop(response: Response, number: int, leg: LegResponse) -> Row:
+    """The landing of a loose case: it may fail, and never passes."""
+    count, hopping = len(response.designs), leg.hopping
+    limit = each_design(response, lambda d: si_or_none(d.payload, "fragility")) / G0
+    key, why = next(iter(hop_gaps(number, leg).items()))
+    nan = np.full(count, np.nan)
+    row = Row(
+        id=f"hop/{leg.leg.name}",
+        unit="g",
+        demand=nan,
+        capacity=limit,
+        reason=lambda _: f"{why}; how high is not known",
+        missing=lambda _: key,
+        source=HOP,
+        open=True,
+    )
+    if hopping is None:
+        return row
+    landing = hopping.landing
+    blind = leg.rigid | leg.uncertain | ~np.isfinite(landing.flat.travel[:, 0])
+    felt = np.where(blind, np.nan, landing.flat.peak_most[:, 0])
+    moved = np.where(blind[:, None, None], 0.0, landing.mounts[:, 0])
+    travel, stroke, where, _ = worst_stroke(moved, leg.limits)
+    bottoms = ~blind & (travel > stroke)
+
+    def reason(i: int) -> str:
+        text = (
+            f"loose on a floor that moves at up to {SPEED.text(hopping.speed)} it hops up to "
+            f"{SIZE.text(hopping.height)} high and lands with up to "
+            f"{SPEED.text(MEET * hopping.speed)}, as set down from {SIZE.text(landing.height)}"
+        )
+        if blind[i]:
+            return f"{text}; what the payload feels then is not known"
+        mount, way = where[i]
+        text += f": {felt[i]:.3g} g reach its centre"
+        text += " before a mount bottoms" if bottoms[i] else ""
+        text += _of(limit[i], "g")
+        text += (
+            f", and mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} by up to "
+            f"{SIZE.text(travel[i])}"
+        )
+        if np.isnan(stroke[i]):
+            return f"{text}; how far the mount may go is not known"
+        return f"{text}, of {SIZE.text(stroke[i])} to metal; later hops may be higher"
+
+    return replace(row, demand=felt, reason=reason, fails=bottoms)
