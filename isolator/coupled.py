@@ -161,6 +161,10 @@ class Landings:
         """Those of some designs, any number of times."""
         return self._each(lambda a: a[index])
 
+    def among(self, design: npt.NDArray[np.intp], column: npt.NDArray[np.intp]) -> Landings:
+        """Some of the motions, (e, c): of designs (e, 1) those in columns (e, c)."""
+        return self._each(lambda a: a[design, column])
+
     def picked(self, which: Sequence[int]) -> Landings:
         """Some of the landings of all designs."""
         return self._each(lambda a: a[:, which])
@@ -198,14 +202,16 @@ class Start:
         zero = np.zeros((*shape, 3))
         return cls(zero, zero, zero, np.broadcast_to(np.eye(3), (*shape, 3, 3)))
 
+    def _each(self, change: Callable[[FloatArray], FloatArray]) -> Start:
+        return Start(*map(change, (self.shift, self.velocity, self.spin, self.turn)))
+
+    def among(self, design: npt.NDArray[np.intp], column: npt.NDArray[np.intp]) -> Start:
+        """Some of the motions, (e, c): of designs (e, 1) those in columns (e, c)."""
+        return self._each(lambda a: a[design, column])
+
     def repeated(self, count: int) -> Start:
         """Each motion so many times, side by side."""
-        return Start(
-            *(
-                np.repeat(getattr(self, name), count, axis=1)
-                for name in ("shift", "velocity", "spin", "turn")
-            )
-        )
+        return self._each(lambda a: np.repeat(a, count, axis=1))
 
 
 class _Pieces:
@@ -293,6 +299,18 @@ class Holding:
             pulled == 0,
         )
 
+    def taken(self, index: npt.NDArray[np.intp]) -> Holding:
+        """Those of some designs, any number of times."""
+        return Holding(
+            suspension=self.suspension.taken(index),
+            limit=self.limit[index],
+            stop=self.stop[index],
+            corners=self.corners[index],
+            room=self.room[index],
+            wall=self.wall[index],
+            one_way=self.one_way[index],
+        )
+
     @cached_property
     def rows(self) -> FloatArray:
         """Local deflections (3n) from the place of the payload (12), (d, 3n, 12)."""
@@ -361,7 +379,7 @@ class Coupled:
         gravity: float,
     ) -> None:
         held, self.holding, self.shell, self.landings = holding.suspension, holding, shell, landings
-        self.pulled_down = gravity
+        self.pulled_down, self.omega, self.damping = gravity, omega, damping
         d, b = landings.shape
         self.shape = d, b
         self.n = n = held.position.shape[1]
@@ -438,6 +456,19 @@ class Coupled:
         self.swing = own + aside**2
         turns = np.maximum(self.full / np.maximum(aside, 1e-6), self.landings.spin)
         self.full = np.maximum(turns, 1e-6)
+
+    def at(self, states: FloatArray) -> tuple[Coupled, FloatArray]:
+        """All instants of states (t, d, k, b) as one batch: its law and its states (d, k, t·b)."""
+        count, d, size, b = states.shape
+        tiled = Coupled(
+            self.holding,
+            self.shell,
+            self.landings.tiled(count),
+            np.concatenate([self.omega] * count, axis=1),
+            self.damping,
+            self.pulled_down,
+        )
+        return tiled, np.moveaxis(states, 0, 2).reshape(d, size, count * b)
 
     # Where the shell is.
 

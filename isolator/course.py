@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from isolator.coupled import DOWN, SPEED, SPIN, STILL, TURN, Bools, Coupled, Damping
+from isolator.coupled import DOWN, SPEED, SPIN, STILL, TURN, Bools, Coupled
 from isolator.stepping import History
 from isolator.suspension import skew
 from isolator.units import FloatArray
@@ -52,6 +53,8 @@ class Landed:
     closure : (d, b) array
         What is missing in the energy of the payload, as a share of what it had to lose. [-]
     converged : (d, b) bool array
+    closed : (d, b) bool array
+        Whether the motion is a closed form, see `modal`, and was not integrated.
     """
 
     peak: FloatArray
@@ -70,6 +73,7 @@ class Landed:
     struck: FloatArray
     closure: FloatArray
     converged: Bools
+    closed: Bools
 
 
 @dataclass(frozen=True)
@@ -104,26 +108,10 @@ class Course:
     velocity: FloatArray
 
 
-def observed(
-    law: Coupled, history: History, omega: FloatArray, damping: Damping, points: FloatArray
-) -> tuple[Course, FloatArray]:
+def observed(law: Coupled, history: History, points: FloatArray) -> tuple[Course, FloatArray]:
     """What all instants show, and how well the energy of the payload closes (d, b)."""
-    count, d, size, b = history.state.shape
-
-    def many(states: FloatArray) -> tuple[Coupled, FloatArray]:
-        """All instants as one batch: its law and its states."""
-        times = len(states)
-        tiled = Coupled(
-            law.holding,
-            law.shell,
-            law.landings.tiled(times),
-            np.concatenate([omega] * times, axis=1),
-            damping,
-            law.pulled_down,
-        )
-        return tiled, np.moveaxis(states, 0, 2).reshape(d, size, times * b)
-
-    every, y = many(history.state)
+    count, d, _, b = history.state.shape
+    every, y = law.at(history.state)
     turning, force, torque, *_ = every.parts(y)
     both = every.seen(y, turning)
     local, _, mounts, _ = every.mounts(y, both)
@@ -153,7 +141,7 @@ def observed(
         velocity=np.swapaxes(history.state[:, :, SPEED], -1, -2),
     )
     few = np.linspace(0, count - 1, 9).astype(int)
-    some, y = many(history.state[few])
+    some, y = law.at(history.state[few])
     energy = np.moveaxis(some.energy(y).reshape(d, len(few), b), 1, 0)
     mass = np.asarray(law.holding.suspension.mass)[:, None]
     first = (history.state[0][:, SPEED] ** 2).sum(axis=1) + law.landings.speed**2
@@ -161,7 +149,7 @@ def observed(
     return course, np.abs(energy - energy[0]).max(axis=0) / np.maximum(scale, 1e-12)
 
 
-def measured(law: Coupled, history: History, course: Course, closure: FloatArray) -> Landed:
+def measured(law: Coupled, course: Course, closure: FloatArray, converged: Bools) -> Landed:
     """Peaks and ranges of the motions."""
     time, felt, local = course.time, course.specific_force, course.local
     count, d, b, n = course.force.shape
@@ -178,7 +166,7 @@ def measured(law: Coupled, history: History, course: Course, closure: FloatArray
     flat = [a.reshape(count, d, b, -1) for a in (local, course.corners)]
     sizes = [felt, flat[0], -flat[0], across, course.force, flat[1], -flat[1]]
     tops = _vertex(time, np.concatenate(sizes, axis=-1))
-    converged = history.converged & (closure < CLOSURE)
+    converged = converged & (closure < CLOSURE)
     tops = np.where(converged[..., None], tops, np.nan)
     ends = np.cumsum([a.shape[-1] for a in sizes])[:-1]
     peak, high, low, aside, force, moved_high, moved_low = np.split(tops, ends, axis=-1)
@@ -203,7 +191,37 @@ def measured(law: Coupled, history: History, course: Course, closure: FloatArray
         struck=known(law.struck),
         closure=closure,
         converged=converged,
+        closed=np.zeros_like(converged),
     )
+
+
+def joined(
+    landed: Landed, course: Course, rest: Landed, others: Course, where: Bools, taken: Bools
+) -> tuple[Landed, Course]:
+    """Landings (d, b), and others in place of those `where` (d, b), which are those `taken`.
+
+    A course that is over before another waits.
+    """
+    count = max(len(course.time), len(others.time))
+
+    def placed(whole: Any, part: Any) -> Any:
+        out = whole.copy()
+        out[where] = part[taken]
+        return out
+
+    def waiting(series: FloatArray) -> FloatArray:
+        last = np.repeat(series[-1:], count - len(series), axis=0)
+        return np.concatenate([series, last])
+
+    def followed(whole: FloatArray, part: FloatArray) -> FloatArray:
+        out = waiting(whole)
+        out[:, where] = waiting(part)[:, taken]
+        return out
+
+    mine, theirs = ([getattr(a, f.name) for f in fields(Landed)] for a in (landed, rest))
+    whole = Landed(*map(placed, mine, theirs))
+    mine, theirs = ([getattr(a, f.name) for f in fields(Course)] for a in (course, others))
+    return whole, Course(*map(followed, mine, theirs))
 
 
 def _vertex(time: FloatArray, values: FloatArray) -> FloatArray:

@@ -32,8 +32,9 @@ from isolator.coupled import (
     Shell,
     Start,
 )
-from isolator.course import Course, Landed, measured, observed
+from isolator.course import Course, Landed, joined, measured, observed
 from isolator.curve import Curve
+from isolator.modal import by_modes
 from isolator.stepping import History, follow
 from isolator.units import G0, FloatArray
 
@@ -201,6 +202,7 @@ def land(
     until: FloatArray | None = None,
     tolerance: float = 2e-5,
     points: FloatArray | None = None,
+    closed: bool = True,
 ) -> tuple[Landed, Course]:
     """Follow landings from the first contact of the shell.
 
@@ -222,6 +224,8 @@ def land(
     points : (d, p, 3) array, optional
         Where the specific force is wanted, from the payload's centre of gravity; that centre if
         left out. [m]
+    closed : bool
+        Whether what stays linear is taken from its closed form, see `modal`; False integrates all.
 
     Returns
     -------
@@ -249,10 +253,34 @@ def land(
     if landings.axis is not None:
         end = end + np.abs(state[:, DOWN]) / np.maximum(state[:, SINKING], 1e-3)
     scale, first = _scales(law, landings.speed, omega)
-    history = follow(law, state, np.broadcast_to(end, law.shape), scale, first, tolerance=tolerance)
+    end = np.broadcast_to(end, law.shape)
     at = np.zeros((law.shape[0], 1, 3)) if points is None else points
-    course, closure = observed(law, history, omega, damping, at)
-    return measured(law, history, course, closure), course
+    modes = by_modes(law, state, end, at) if closed else None
+    if modes is None:
+        history = follow(law, state, end, scale, first, tolerance=tolerance)
+        course, closure = observed(law, history, at)
+        return measured(law, course, closure, history.converged), course
+    landed = measured(law, modes.course, modes.closure, modes.fits)
+    landed = replace(landed, closed=landed.converged)
+    left = ~landed.closed
+    if not left.any():
+        return landed, modes.course
+    some = np.flatnonzero(left.any(axis=1))
+    order = np.argsort(~left[some], axis=1, kind="stable")[:, : left.sum(axis=1).max()]
+    real, which = np.take_along_axis(left[some], order, axis=1), (some[:, None], order)
+    rest, others = land(
+        holding.taken(some),
+        shell.taken(some),
+        landings.among(*which),
+        start.among(*which),
+        damping=damping,
+        gravity=gravity,
+        until=np.where(real, end[which], 0.0),
+        tolerance=tolerance,
+        points=at[some],
+        closed=False,
+    )
+    return joined(landed, modes.course, rest, others, left, real)
 
 
 class _Block:

@@ -46,6 +46,7 @@ ROOMS = (
     "stepping",
     "coupled",
     "course",
+    "modal",
     "landing",
     "base_pulse",
     "clearance",
