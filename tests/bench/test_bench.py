@@ -21,5 +21,9 @@ def test_the_benchmark_prints_every_ratio():
         "a design with 10 obstacles, to none",
         "a design with 100 obstacles, to none",
         "a design with 1000 obstacles, to none",
+        "26 landings at once, to a loop",
+        "those of one design in many, to a loop",
+        "landings on 16 mounts, to 4",
+        "memory of many designs, to a tenth",
     ]
     assert all(float(ratio) > 0 for _, ratio in rows)
