@@ -23,6 +23,7 @@ from isolator.resonance import places
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
 from isolator.shock import height_for
 from isolator.suspension import ATTITUDES, Suspension, strokes
+from isolator.tipping import topple_speed
 from isolator.trip import Leg
 from isolator.units import G0, FloatArray, si, si_array, si_array_or_none, si_or_none
 
@@ -333,23 +334,23 @@ class Fallen:
     def _tipped(self, pivot: FloatArray, axis: FloatArray, down: FloatArray) -> FloatArray:
         """Rate (d, l) with which a case comes to lie that turns over an edge like one body.
 
-        ½ J ω² = m g h, with J about the edge and h what its centre falls from straight above it; a
-        shell that is not weighed counts alone. [rad/s]
+        See `tipping.topple_speed`; a shell that is not weighed counts alone. [rad/s]
         """
         first = slice(None, None, len(self.held.mass) // len(self.designs))
         light = np.isfinite(self.shell.mass[first])
         own = np.where(light, self.shell.mass[first], 1.0)[:, None]
         floats = np.where(light, self.held.mass[first], 0.0)[:, None]
-        centre = self.shell.centre[first][:, None]
+        shell = self.shell.centre[first][:, None]
+        gross = (own / (own + floats))[..., None] * shell
         inertia = own[..., None] * self.shell.gyration[first]
         inertia = inertia + light[:, None, None] * self.held.inertia[first]
         about = np.einsum("li,dij,lj->dl", axis, inertia, axis)
-        for mass, at in ((own, centre), (floats, np.zeros(3))):
-            about = about + mass * (np.cross(axis, at - pivot) ** 2).sum(axis=-1)
-        gross = own[..., None] * centre / (own + floats)[..., None] - pivot
-        up = -(gross * down).sum(axis=-1)
-        fallen = np.linalg.norm(np.cross(axis, gross), axis=-1) - up
-        return np.asarray(np.sqrt(2 * (own + floats) * G0 * np.maximum(fallen, 0.0) / about))
+        for mass, at in ((own, shell), (floats, np.zeros(3))):
+            about = about + mass * (np.cross(axis, at - gross) ** 2).sum(axis=-1)
+        beside = np.cross(axis, gross - pivot)
+        height = -((gross - pivot) * down).sum(axis=-1)
+        arm = np.sqrt(np.maximum((beside**2).sum(axis=-1) - height**2, 0.0))
+        return topple_speed(arm, height, np.sqrt(about / (own + floats)))
 
 
 def _spun(start: Start, spin: FloatArray, held: Suspension, shell: Shell) -> Start:
