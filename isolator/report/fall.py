@@ -141,7 +141,11 @@ def _first(found: Survival) -> Iterator[str]:
         names = ", ".join(f"{line.name} from {_m(line.breaks)}" for line in breaks)
         yield f"The payload feels more than {survives}: {names} on."
     if not falls and not breaks:
-        yield f"Nothing bottoms from {height}, and the centre stays below {survives}."
+        corner = max(line.corner[found.at] for line in found.lines)
+        yield (
+            f"Nothing bottoms from {height}, and the centre stays below {survives}; the worst "
+            f"corner feels {_g(corner)}."
+        )
     slap = found.line("slap-down")
     flat = found.line("flat")
     if slap is not None and flat is not None:
