@@ -1,6 +1,7 @@
 """A landing as it happens: from the release through the fall to the floor.
 
-See `coupled` for what moves and `course` for what is read of it.
+See `coupled` for what moves, `course` for what is read of it, and `modal` for the closed form that
+stands in for the integrator where all stays linear.
 
 Limits. The floor is rigid and does not move, the shell and the tray do not bend, the shell lands
 along a line or about an edge and does not slide. What a shell gives is in `Shell.stopping` and

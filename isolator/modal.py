@@ -40,6 +40,9 @@ PEAK = 1e-4
 STRIDE = 4
 """Every which instant the true law is asked."""
 
+NEAR = 0.99
+"""From this share of a limit or gap on something counts as touched: a top lies between instants."""
+
 MOST = 1000
 """Instants at the most: a motion that needs more is not accepted."""
 
@@ -111,7 +114,10 @@ def by_modes(
     law.struck = np.where(hops.start[1:2].min(axis=0, initial=np.inf) < until, hops.up[0], 0.0)
     course = _course(law, modes, time, z, q, qd, points)
     closure, alike = _alike(law, modes, course, z, q, qd)
-    fits &= alike & ~_touches(law, course) & (closure < CLOSURE)
+    weight = law.pulled_down - law.light[..., None] * (modes.push[:, :, None] * modes.pull(z)).sum(
+        -1
+    )
+    fits &= alike & ~_touches(law, course) & (closure < CLOSURE) & (weight >= 0).all(axis=-1)
     return Closed(course, closure, fits) if fits.any() else None
 
 
@@ -260,14 +266,12 @@ class _Hops:
         size /= np.maximum(size.max(axis=-1, keepdims=True), 1e-300)
         fast = np.abs(modes.value)
         fourth = 0.0234 * (size * fast**4).sum(axis=-1).max(axis=0) / PEAK
+        fourth = np.maximum(fourth, 1e-12)
         third = 0.128 * (size * np.abs(modes.value.real) * fast**2).sum(axis=-1).max(axis=0) / PEAK
-        step = np.maximum(fourth, 1e-300) ** -0.25
+        step = fourth**-0.25
         for _ in range(4):
-            miss, slope = (
-                step**3 * (fourth * step + third),
-                step**2 * (4 * fourth * step + 3 * third),
-            )
-            step = step - (miss - 1) / slope
+            over = step**3 * (fourth * step + third) - 1
+            step = step - over / (step**2 * (4 * fourth * step + 3 * third))
         return np.asarray(np.ceil(np.minimum(until / step, 1e9)).astype(np.intp) + 2)
 
     def seen(self, time: FloatArray) -> tuple[FloatArray, npt.NDArray[np.intp]]:
@@ -288,8 +292,7 @@ class _Hops:
         self, modes: _Modes, time: FloatArray, hop: npt.NDArray[np.intp], gravity: float
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """z (d, b, t, 12), and how far down the shell is and how fast it comes, (d, b, t)."""
-        d, b = np.ogrid[: hop.shape[0], : hop.shape[1]]
-        own = hop, d[..., None], b[..., None]
+        own = hop, np.arange(len(hop))[:, None, None], np.arange(hop.shape[1])[:, None]
         since, up = time - self.start[own], self.up[own]
         z = modes.made_up(self.part[own], since) + self.middle[own]
         flies = up > 0
@@ -366,9 +369,11 @@ def _course(
     moving = rate @ back
     felt = pulled[..., None, :3]
     if points.any():
-        whirl = skew(moving[..., 3:])
-        bend = skew(pulled[..., 3:]) + whirl @ whirl
-        felt = felt + np.einsum("dbtij,dpj->dbtpi", bend, points)
+        w = moving[..., 3:]
+        bend = skew(pulled[..., 3:]) + w[..., :, None] * w[..., None, :]
+        bend -= (w**2).sum(axis=-1)[..., None, None] * np.eye(3)
+        turned = bend.reshape(d, -1, 3) @ np.swapaxes(points, 1, 2)
+        felt = felt + np.swapaxes(turned.reshape(d, b, count, 3, -1), -1, -2)
     velocity = moving[..., :3] + law.landings.down[:, :, None] * qd[..., None]
     places = (p @ whisker).reshape(d, b, count, -1, 3)
     local = np.swapaxes(local.reshape(d, b, count, 3, law.n), -1, -2)
@@ -378,7 +383,7 @@ def _course(
 
 def _touches(law: Coupled, course: Course) -> Bools:
     """Whether motions (d, b) meet a stop or a wall."""
-    limit, stop = law.holding.limit[:, None], law.holding.stop[:, None]
+    limit, stop = NEAR * law.holding.limit[:, None], law.holding.stop[:, None]
     local, corners = course.local, course.corners
     out = np.zeros(law.shape, dtype=bool)
     if law.stop is not None:
@@ -386,7 +391,7 @@ def _touches(law: Coupled, course: Course) -> Bools:
         over |= np.hypot(local[..., 1], local[..., 2]) > limit[..., 2]
         out |= (over & (stop > 0)).any(axis=(0, -1))
     if law.wall is not None:
-        room = law.room.reshape(len(stop), 1, -1, 3, 2)
+        room = NEAR * law.room.reshape(len(stop), 1, -1, 3, 2)
         over = (corners > room[..., 1]) | (-corners > room[..., 0])
         out |= over.any(axis=(0, -1, -2)) & (law.holding.wall > 0)[:, None]
     return out
@@ -401,13 +406,14 @@ def _alike(
     """
     d, b, count, _ = z.shape
     most = [(course.local**2).sum(axis=(-1, -2)), course.specific_force[..., 0]]
-    even = np.broadcast_to(np.arange(0, count, STRIDE), (d, b, -(-count // STRIDE)))
+    even = np.append(np.arange(0, count, STRIDE), count - 1)
+    even = np.broadcast_to(even, (d, b, len(even)))
     some = np.concatenate([even, *(a.argmax(axis=0)[..., None] for a in most)], axis=-1)
-    few = np.ogrid[:d, :b][0][..., None], np.ogrid[:d, :b][1][..., None], some
+    few = np.arange(d)[:, None, None], np.arange(b)[:, None], some
     z, local, corners = z[few], course.local, course.corners
     states = _states(law, modes, z, q[few], qd[few])
     every, y = law.at(states)
-    turning, force, torque, push, _ = every.parts(y)
+    turning, force, torque, *_ = every.parts(y)
     place = every.seen(y, turning)[:, :, 0]
 
     def by_motion(values: FloatArray) -> FloatArray:
@@ -417,7 +423,7 @@ def _alike(
     true = np.swapaxes(modes.shape, -1, -2) @ np.concatenate([force, torque], axis=1)
     local = np.moveaxis(local, 0, 2)[few].swapaxes(-1, -2).reshape(*some.shape, -1)
     corners = np.moveaxis(corners, 0, 2)[few].reshape(*some.shape, -1)
-    alike = (every.sinks(y, push) >= 0).reshape(d, -1, b).all(axis=1)
+    alike = np.ones((d, b), dtype=bool)
     for lawful, own in (
         (true, modes.pull(z)),
         (law.rows @ place - law.zero.reshape(d, -1, 1), local),
