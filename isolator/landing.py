@@ -39,6 +39,9 @@ from isolator.modal import by_modes
 from isolator.stepping import History, follow
 from isolator.units import G0, FloatArray
 
+FINER = 1e-8
+"""Tolerance with which motions are followed once more whose energy does not close. [-]"""
+
 PHASES = 8
 """At how many phases of the ring of its fall a payload lands."""
 
@@ -250,22 +253,24 @@ def land(
     state = _state(law, start)
     law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
     law.struck = np.zeros(law.shape)
-    end = lasting(holding, shell, landings) if until is None else until
-    if landings.axis is not None:
-        end = end + np.abs(state[:, DOWN]) / np.maximum(state[:, SINKING], 1e-3)
-    scale, first = _scales(law, landings.speed, omega)
-    end = np.broadcast_to(end, law.shape)
+    if until is None:
+        until = lasting(holding, shell, landings)
+        if landings.axis is not None:
+            until = until + np.abs(state[:, DOWN]) / np.maximum(state[:, SINKING], 1e-3)
+    end = np.broadcast_to(until, law.shape)
     at = np.zeros((law.shape[0], 1, 3)) if points is None else points
     modes = by_modes(law, state, end, at) if closed else None
-    if modes is None:
+    if modes is not None:
+        course, landed = modes.course, measured(law, modes.course, modes.closure, modes.fits)
+        landed = replace(landed, closed=landed.converged)
+    else:
+        scale, first = _scales(law, landings.speed, omega)
         history = follow(law, state, end, scale, first, tolerance=tolerance)
         course, closure = observed(law, history, at)
-        return measured(law, course, closure, history.converged), course
-    landed = measured(law, modes.course, modes.closure, modes.fits)
-    landed = replace(landed, closed=landed.converged)
-    left = ~landed.closed
-    if not left.any():
-        return landed, modes.course
+        landed = measured(law, course, closure, history.converged)
+    left, finer = ~landed.converged, tolerance if modes is not None else FINER
+    if not left.any() or (modes is None and tolerance <= FINER):
+        return landed, course
     some = np.flatnonzero(left.any(axis=1))
     order = np.argsort(~left[some], axis=1, kind="stable")[:, : left.sum(axis=1).max()]
     real, which = np.take_along_axis(left[some], order, axis=1), (some[:, None], order)
@@ -277,11 +282,11 @@ def land(
         damping=damping,
         gravity=gravity,
         until=np.where(real, end[which], 0.0),
-        tolerance=tolerance,
+        tolerance=finer,
         points=at[some],
         closed=False,
     )
-    return joined(landed, modes.course, rest, others, left, real)
+    return joined(landed, course, rest, others, left, real)
 
 
 class _Block:

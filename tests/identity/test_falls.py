@@ -195,6 +195,20 @@ def test_a_known_stop_tells_what_the_hit_does():
     assert told.demand > 1.3 * free.demand
 
 
+def test_a_metal_stop_has_a_number_too():
+    """Stiffer than the mounts by thousands. By energy the hit adds v√(k/m), square to the spring."""
+    speeds = []
+    for stop in (100, 1000, 20000):
+        brief = STARTER.changed("mount.ring.travel", "30 mm")
+        brief = brief.changed("mount.ring.stop", f"{stop} N/mm")
+        touch = followed(respond([brief.design])).legs[0].falling.touch
+        assert np.isfinite(touch.peak).all()
+        hit = math.sqrt(touch.peak[0, 0] ** 2 - touch.before[0, 0] ** 2)
+        speeds.append(hit / math.sqrt(4e3 * stop / 8))
+    assert speeds == pytest.approx([speeds[-1]] * 3, rel=0.05)
+    assert speeds[-1] < touch.metal[0, 0]  # there the static curve, which takes less
+
+
 def test_a_shell_that_takes_time_to_stop_is_the_softer_landing():
     brief = with_box()
     hard = checks(brief)["drop peak/by van/lid up"].demand
