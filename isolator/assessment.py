@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.brief import Brief, read_brief
-from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
+from isolator.checks import PAIRS, Row, answer, ask_all, gravest, pair_id, waiver
 from isolator.design import MAIN, Design, key_of
 from isolator.falls import followed
 from isolator.fields import meant, shown
@@ -31,8 +31,14 @@ MOST_CHANGES = 64
 FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
 """By which a stiffness of the brief is tried."""
 
-MOST_TRIED_THROUGH = 8
-"""How many of the best are tried beside the middle too, where mass or centre may be off."""
+MOST_TRIED_THROUGH = 4
+"""How many of the best by energy are followed in time, and at the ends of what may be off."""
+
+FEW = 16
+"""So many variants are all followed in time."""
+
+GRAVEST = 2
+"""Of more, so many of the gravest by energy for each check."""
 
 AS_GIVEN = "as given"
 """Name of the strip without a condition."""
@@ -274,8 +280,8 @@ def _judged(
 ) -> tuple[dict[str, Response], dict[str, list[Row]], list[Check]]:
     """All variants of the bodies of a case, their rows, and each check where it is decided.
 
-    Falls are followed in time for the case as stated, and for the variants of it that decide a
-    check that depends on a fall by its energy.
+    Falls are followed in time: all variants where they are few, else the case as stated and those
+    that are gravest by energy for a check that depends on a fall.
     """
     tried = {
         name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
@@ -284,10 +290,13 @@ def _judged(
     counts = _counts(tried)
     asked = ask_all(tried, counts)
     some = {name: _followed(tried[name], asked[name]) for name in tried}
-    in_time = ask_all(some, _counts(some)) if _counts(some) != counts else asked
+    alike = all(some[name] is tried[name] for name in tried)
+    in_time = asked if alike else ask_all(some, _counts(some))
     checks = list[Check]()
     for name, own in asked.items():
         found = _decided(tried.get(name, tried[MAIN]), own, counts.get(name, 1))
+        if name == PAIRS:
+            found = _decided(some[MAIN], in_time[PAIRS], 1)
         if name in some:
             also = _decided(some[name], in_time[name], len(some[name].designs))
             falls = [row.id for row in in_time[name] if row.in_time]
@@ -309,9 +318,13 @@ def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Ch
 def _followed(tried: Response, rows: Sequence[Row]) -> Response:
     """The variants of a body that decide a check on a fall, as stated first, followed in time."""
     falls = [row for row in rows if row.in_time]
-    if len(tried.designs) == 1 or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
+    count = len(tried.designs)
+    if count == 1 or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
         return tried
-    which = sorted({0, *gravest(falls, len(tried.designs))[:, 0].tolist()})
+    if count <= FEW:
+        return followed(tried)
+    worst = [gravest(falls, count, place)[:, 0] for place in range(GRAVEST)]
+    which = sorted({0, *np.concatenate(worst).tolist()})
     return followed(respond([tried.designs[i] for i in which]))
 
 
@@ -357,8 +370,16 @@ def best_change(
     with its falls in time. It helps much if it betters the verdict, or leaves at most half of the
     failing checks.
     """
+    now = {name: respond(r.designs) if len(r.designs) == 1 else r for name, r in now.items()}
+    counts = _counts(now)
+    rows = ask_all(now, counts)
+    estimates = [
+        check
+        for name, own in rows.items()
+        for check in _decided(now.get(name, now[MAIN]), own, counts.get(name, 1)).values()
+    ]
     tried: list[tuple[str, Any, Any, Brief]] = []
-    for key, before, after in islice(_candidates(brief, checks), MOST_CHANGES):
+    for key, before, after in islice(_candidates(brief, estimates), MOST_CHANGES):
         try:
             tried.append((key, before, after, brief.changed(key, after)))
         except InputError:
@@ -370,8 +391,6 @@ def best_change(
         {name: _body(changed, name) for name in names}
         for (*_, changed), names in zip(tried, touched, strict=True)
     ]
-    counts = _counts(now)
-    rows = ask_all(now, counts)
     deciding = {
         name: sorted({0, *gravest(rows[name], count)[:, 0].tolist()})
         for name, count in counts.items()
@@ -419,10 +438,9 @@ def _best(
 ) -> int:
     """Which change is best at the worst variants.
 
-    Each change gives the designs of the bodies that it bears on. They are compared at the variants
-    that decide the checks now. A design is its own first variant, so its score alone bounds the
-    score of its worst from below: the changes are taken in that order until none that is left can
-    be better.
+    Each change gives the designs of the bodies that it bears on. As stated, and falls by their
+    energy, all are ranked; the best few of them are compared at the variants that decide the
+    checks now, with their falls in time.
     """
     first = {n: r if len(r.designs) == 1 else respond(r.designs[:1]) for n, r in now.items()}
     alone: dict[int, Score] = {}
@@ -431,12 +449,7 @@ def _best(
         ones = dict.fromkeys(bodies, 1)
         alone |= zip(some, _scores(bodies, ask_all(bodies, ones), ones), strict=True)
     order = sorted(range(len(changes)), key=alone.__getitem__)
-    several = any(len(response.designs) > 1 for response in now.values())
-    found: list[tuple[Score, int]] = []
-    for n in order[:MOST_TRIED_THROUGH]:
-        if found and min(found)[0] <= alone[n]:
-            break
-        found.append((_worst(changes[n], now, deciding) if several else alone[n], n))
+    found = [(_worst(changes[n], now, deciding), n) for n in order[:MOST_TRIED_THROUGH]]
     return min(found)[1]
 
 
@@ -458,7 +471,7 @@ def _worst(
     bodies = dict(now)
     for name, design in change.items():
         count = len(now[name].designs)
-        bodies[name] = respond(design.chosen(deciding[name], count))
+        bodies[name] = followed(respond(design.chosen(deciding[name], count)))
     counts = _counts(bodies)
     (score,) = _scores(bodies, ask_all(bodies, counts), counts)
     return score

@@ -162,7 +162,8 @@ def measured(law: Coupled, course: Course, closure: FloatArray, converged: Bools
     beyond = np.where(np.isnan(beyond), -np.inf, beyond).max(axis=(-1, -2))
     speed, at_metal, index = _first_crossing(time, beyond)
     until = np.arange(count)[:, None, None] <= index
-    duration, change = _pulse(time, felt[..., 0], course.velocity, felt[..., 0].argmax(axis=0))
+    centre, gravity = felt[..., 0], np.swapaxes(law.gravity, 1, 2)
+    duration, change = _pulse(time, centre, course.velocity, gravity, centre.argmax(axis=0))
     flat = [a.reshape(count, d, b, -1) for a in (local, course.corners)]
     sizes = [felt, flat[0], -flat[0], across, course.force, flat[1], -flat[1]]
     tops = _vertex(time, np.concatenate(sizes, axis=-1))
@@ -279,20 +280,40 @@ def _first_crossing(
 
 
 def _pulse(
-    time: FloatArray, felt: FloatArray, velocity: FloatArray, top: npt.NDArray[np.intp]
+    time: FloatArray,
+    felt: FloatArray,
+    velocity: FloatArray,
+    gravity: FloatArray,
+    top: npt.NDArray[np.intp],
 ) -> tuple[FloatArray, FloatArray]:
-    """Time around its peak in which a series (t, d, b) is above a tenth of it; change of speed."""
+    """Time around its peak in which a series (t, d, b) is above a tenth of it; change of speed.
+
+    It also ends where the force between two instants, by the change of velocity (t, d, b, 3), has
+    turned against that of the peak: it was nothing in between.
+    """
     count = len(time)
     step = np.arange(count)[:, None, None]
-    low = felt <= np.take_along_axis(felt, top[None], axis=0) / 10
-    start = np.where(low & (step < top), step, -1).max(axis=0)
-    end = np.where(low & (step > top), step, count).min(axis=0)
-    start, end = np.maximum(start, 0), np.minimum(end, count - 1)
+    limit = np.take_along_axis(felt, top[None], axis=0) / 10
 
     def at(array: FloatArray, index: npt.NDArray[np.intp]) -> FloatArray:
         wide = index[None, ..., *[None] * (array.ndim - 3)]
         wide = np.broadcast_to(wide, (1, *array.shape[1:]))
         return np.asarray(np.take_along_axis(array, wide, axis=0)[0])
 
+    def push(first: FloatArray, last: FloatArray, span: FloatArray) -> FloatArray:
+        return np.asarray(last - first - gravity * span[..., None])
+
+    near = np.maximum(top - 1, 0), np.minimum(top + 1, count - 1)
+    way = push(*(at(velocity, i) for i in near), at(time, near[1]) - at(time, near[0]))
+    way = way / np.maximum(np.linalg.norm(way, axis=-1, keepdims=True), 1e-300)
+    span = np.diff(time, axis=0)
+    mean = (push(velocity[:-1], velocity[1:], span) * way).sum(axis=-1)
+    turned = (mean <= limit * span) & (span > 0)
+    none = np.zeros((1, *turned.shape[1:]), dtype=bool)
+    low = felt <= limit
+    before, after = np.concatenate([turned, none]), np.concatenate([none, turned])
+    start = np.where((low | before) & (step < top), step, -1).max(axis=0)
+    end = np.where((low | after) & (step > top), step, count).min(axis=0)
+    start, end = np.maximum(start, 0), np.minimum(end, count - 1)
     change = np.linalg.norm(at(velocity, end) - at(velocity, start), axis=-1)
     return at(time, end) - at(time, start), change

@@ -521,8 +521,8 @@ class Design:
             yield "the shell is heavy beside the payload (case.mass)"
         elif (si_or_none(case, "mass") or 0.0) < LIGHT * si(payload, "mass"):
             yield (
-                "the shell is light beside the payload: drops are judged by the first flight of a "
-                "heavy one; beside it stands the least, of one contact, and the truth lies between"
+                "the shell is light beside the payload, which pushes it back as it lands; it is a "
+                "box of even thin walls (case.size)"
             )
         rigid = [place.sheet is None for place in self.places]
         if any(rigid):

@@ -94,7 +94,7 @@ def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdo
         corner_peak=touch.corner / G0,
         doubt=np.ones_like(fall.doubt),
         may_bottom=np.asarray((used > 1).any(axis=(2, 3))),
-        reach=touch.reach,
+        reach=np.where(np.isinf(fall.reach), np.inf, touch.reach),
         touch=touch,
     )
 

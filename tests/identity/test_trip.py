@@ -136,7 +136,8 @@ def test_a_set_down_is_a_drop_lid_up() -> None:
     checks, other = by_id(result), by_id(judged(leg(drop="80 mm")))
     for what in ("travel", "peak"):
         mine, same = checks[f"set-down {what}/by van/lid up"], other[f"drop {what}/by van/lid up"]
-        assert (mine.demand, mine.status, mine.reason) == (same.demand, same.status, same.reason)
+        assert mine.demand == pytest.approx(same.demand, rel=1e-9)
+        assert (mine.status, mine.reason) == (same.status, same.reason)
     assert checks["set-down force/by van"].status == "pass"
     assert {k: checks[k].demand for k in PLAIN} == {k: c.demand for k, c in PLAIN.items()}
     kinds = [(r["kind"], r["landing"]) for r in as_data(result)["drops"]]
@@ -269,24 +270,26 @@ def test_a_height_that_cannot_be_looked_up_stays_open(table: str, keys: dict, mi
 
 
 def test_a_light_shell_is_told_between_its_bounds() -> None:
-    """First flight of a heavy shell and one contact of a light one: √(M/(m + M)) apart."""
+    """First flight of a heavy shell and one contact of a light one: √(M/(m + M)) apart.
+
+    The motion lies between.
+    """
     result = judged(case(leg(drop="0.1 m"), mass="4 kg", restitution=0.4))
     row = as_data(result)["drops"][0]
     flight = 1.4 * math.sqrt(2 * G0 * 0.1) * OMEGA / G0
     assert row["peak_g"] == pytest.approx(flight, rel=1e-9)
     assert row["peak_g_least"] == pytest.approx(flight * math.sqrt(4 / 12), rel=1e-9)
     check = by_id(result)["drop peak/by van/lid up"]
-    assert check.demand == pytest.approx(flight + 1)
-    assert f"between {row['peak_g_least']:.3g} (light shell) and {flight + 1:.3g}" in check.reason
-    assert any("the truth lies between" in line for line in as_data(result)["assumed"])
+    assert row["peak_g_least"] < check.demand < flight + 1
+    assert f"the flat estimate by energy says {flight + 1:.3g} g" in check.reason
+    assert any("pushes it back as it lands" in line for line in as_data(result)["assumed"])
 
 
 @pytest.mark.parametrize("mass", [None, "80 kg"])
 def test_a_heavy_or_unweighed_shell_has_one_number(mass: str | None) -> None:
     result = judged(case(BRIEF, mass=mass) if mass else BRIEF)
     assert {row["peak_g_least"] for row in as_data(result)["drops"]} == {None}
-    assert "between" not in by_id(result)["drop peak/by van/lid up"].reason
-    assert not any("truth lies between" in line for line in as_data(result)["assumed"])
+    assert not any("pushes it back" in line for line in as_data(result)["assumed"])
 
 
 def lifted(mass: str | None = "4 kg", **keys: object) -> Assessment:
