@@ -304,7 +304,8 @@ def _pulse(
         return np.asarray(last - first - gravity * span[..., None])
 
     near = np.maximum(top - 1, 0), np.minimum(top + 1, count - 1)
-    way = push(*(at(velocity, i) for i in near), at(time, near[1]) - at(time, near[0]))
+    first, last = (at(velocity, i) for i in near)
+    way = push(first, last, at(time, near[1]) - at(time, near[0]))
     way = way / np.maximum(np.linalg.norm(way, axis=-1, keepdims=True), 1e-300)
     span = np.diff(time, axis=0)
     mean = (push(velocity[:-1], velocity[1:], span) * way).sum(axis=-1)
