@@ -37,6 +37,7 @@ TURN, SHIFT, SPIN, SPEED = slice(0, 9), slice(9, 12), slice(12, 15), slice(15, 1
 DOWN, SINKING, WORK, BRANCH = 18, 19, 20, 21
 _FLIES, _RESTS, _STOPS = 0, 1, 2
 _ON_LEVEL = 1e-7
+_OFF_LEVEL = 1e-4
 
 TURNS = 0.03
 """Speed about which foam that is pressed turns into foam that springs back. [m/s]"""
@@ -544,7 +545,7 @@ class Coupled:
         lossy = y[:, BRANCH:].reshape(x.shape) if self.relaxes else self.dashpot * speed
         force = own + lossy
         if self.one_way is not None:
-            held = np.where(x[:, 0] > 0, np.maximum(force[:, 0], 0.0), 0.0)
+            held = np.where(x[:, 0] >= 0, np.maximum(force[:, 0], 0.0), 0.0)
             force[:, 0] = np.where(self.one_way, held, force[:, 0])
             lossy = force - own
         return x, speed, force, lossy
@@ -675,10 +676,11 @@ class Coupled:
     def until_event(
         self, time: FloatArray, state: FloatArray, step: FloatArray, reached: FloatArray
     ) -> FloatArray:
-        """See `stepping.Law`: the step to the floor, or to the end of its stopping."""
+        """See `stepping.Law`: the step to the floor, off it, or to the end of its stopping."""
         out = np.where(self.mode == _STOPS, np.minimum(step, self.stopped_at - time), step)
         if self.foam is not None:
             return np.asarray(out)
+        out = self._until_lifted(state, out)
         q, qd = state[:, DOWN] - self.level, state[:, SINKING]
         new = reached[:, DOWN] - self.level
         near = _ON_LEVEL * np.maximum(self.full, 1.0)
@@ -693,6 +695,17 @@ class Coupled:
             late = np.where(qd >= 0, -2 * q / (qd + root), (root - qd) / bend)
         late = np.where(np.isfinite(late) & (late > 0) & (late < h), late, h / 2)
         return np.where(over, np.minimum(late, out), out)
+
+    def _until_lifted(self, state: FloatArray, step: FloatArray) -> FloatArray:
+        """How much of a step may be taken before what rests is pulled off the floor, and a bit."""
+        bit = _OFF_LEVEL * self.full * self.omega
+        late = (self.mode == _RESTS) & (self.free < -bit)
+        if not late.any():
+            return step
+        free = self.free
+        before = np.maximum(self.sinks(state, self.parts(state)[3]), 0.0)
+        share = (before + bit / 2) / np.where(late, before - free, 1.0)
+        return np.where(late, step * share, step)
 
     def arrive(self, time: FloatArray, state: FloatArray, moved: Bools) -> Bools:
         """See `stepping.Law`: it bounces, stops or rests, or is lifted off the floor."""
@@ -719,7 +732,9 @@ class Coupled:
         self.level = np.where(ends, q, self.level)
         state[:, SINKING] = np.where(stays, 0.0, np.where(leaves, -back, qd))
         mode = np.where(stays, _RESTS, np.where(leaves, _FLIES, mode))
-        lifted = rests & (self.free < 0)
+        if stays.any():
+            self.free = np.where(stays, self.sinks(state, self.parts(state)[3]), self.free)
+        lifted = (rests | stays) & (self.free < 0)
         mode = np.where(lifted, _FLIES, mode)
         self._set(mode)
         return np.asarray(hard | soft | ends | lifted)
@@ -744,7 +759,7 @@ class Floor:
         push = push + self.drag * sinking
         if self.glued:
             return np.asarray(push)
-        return np.where(sunk > 0, np.maximum(push, 0.0), 0.0)
+        return np.where(sunk >= 0, np.maximum(push, 0.0), 0.0)
 
 
 def _twice(array: FloatArray, axis: int) -> FloatArray:
