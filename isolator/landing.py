@@ -204,7 +204,7 @@ def land(
     damping: Damping = "viscous",
     gravity: float = G0,
     until: FloatArray | None = None,
-    tolerance: float = 2e-5,
+    tolerance: float = 5e-6,
     points: FloatArray | None = None,
     closed: bool = True,
 ) -> tuple[Landed, Course]:
