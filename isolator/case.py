@@ -34,6 +34,7 @@ from isolator.units import (
     MASS,
     POSITION,
     SIZE,
+    STIFFNESS,
     FloatArray,
     InputError,
     OptionalMeasure,
@@ -79,6 +80,9 @@ class Case:
         Over which the shell stops on the floor by its own give; at once if left out.
     cushion : Cushion, optional
         Foam outside, under the face that lands; none if left out.
+    wall : text or quantity [stiffness], optional
+        Of what a corner of the payload meets at a wall; then the hit is followed. A payload passes
+        through walls that have none, and the clearance fails.
     parts : sequence of Part
         Those that are rigid in it and feel its full input; `mass` holds theirs.
     inside : Inside, optional
@@ -111,6 +115,7 @@ class Case:
     tolerance: OptionalMeasure = OptionalMeasure(GAP)
     restitution: float | None = None
     stopping_time: OptionalMeasure = OptionalMeasure(DURATION)
+    wall: OptionalMeasure = OptionalMeasure(STIFFNESS)
     cushion: Cushion | None = None
     parts: Sequence[Part] = ()
     inside: Inside | None = None

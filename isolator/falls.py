@@ -143,6 +143,8 @@ class Fallen:
     shell : Shell of (d · i)
     limits : (d · i, n, 3) array
     stop : (d · i, n) array
+    room : (d · i, 8, 6) array
+    wall : (d · i,) array
     corners : (d · i, 8, 3) array
     feet : (d · i, p, 3) array
         Of the parts that are judged on their own, from the centre of gravity. [m]
@@ -158,6 +160,8 @@ class Fallen:
     shell: Shell
     limits: FloatArray
     stop: FloatArray
+    room: FloatArray
+    wall: FloatArray
     corners: FloatArray
     feet: FloatArray
     outer: FloatArray
@@ -181,6 +185,10 @@ class Fallen:
             shell=_shell(designs, outer).taken(index),
             limits=limits[index],
             stop=np.array(stop)[index],
+            room=np.where(np.isnan(gap := response.room.gap), np.inf, gap + response.room.start)[
+                index
+            ],
+            wall=np.array([si_or_none(d.case, "wall") or 0.0 for d in designs])[index],
             corners=response.corners[index],
             feet=places(designs, designs[0].asking())[index],
             outer=outer,
@@ -260,7 +268,8 @@ class Fallen:
             limit=self.limits[own],
             stop=self.stop[own],
             corners=self.corners[own],
-            room=np.full((len(own), 8, 6), np.inf),
+            room=self.room[own],
+            wall=self.wall[own],
         )
         start = ring(holding, shell, fall.landings.down, fall.time, phases=fall.phases)
         if fall.spin is not None and fall.spin.any():

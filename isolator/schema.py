@@ -654,6 +654,7 @@ class CaseTable(Table):
     tolerance: Annotated[Any, Gap] = None
     restitution: Annotated[Any, Share] = None
     stopping_time: Annotated[Any, Stopping] = None
+    wall: Annotated[Any, Stop] = None
     cushion: Annotated[Any, Anything] = None
     parts: Annotated[Any, FileName] = None
     sum: Annotated[Any, Summing] = "worst case"

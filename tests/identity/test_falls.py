@@ -371,3 +371,15 @@ def test_a_part_with_a_limit_feels_the_worst_landing_at_its_place(tmp_path):
         else:
             assert touch.peak.max() < check.demand * G0 <= touch.corner.max() * (1 + 1e-9)
         assert "reach its feet" in check.reason
+
+
+def test_a_wall_of_known_stiffness_stops_a_corner():
+    """A gap of 15 mm, measured hanging, under a payload that would move 34 mm down."""
+    brief = STARTER.changed("case.floor", "15 mm")
+    through = followed(respond([brief.design])).legs[0].falling.touch
+    against = followed(respond([brief.changed("case.wall", "500 N/mm").design])).legs[0].falling
+    down = 4  # towards the floor
+    assert through.reach[0, 0, :, down].max() > 0.033
+    assert 0.015 < against.touch.reach[0, 0, :, down].max() - 0.00327 < 0.022
+    assert against.touch.peak[0, 0] > 3 * through.peak[0, 0]
+    assert against.touch.peak[0, 2] == pytest.approx(through.peak[0, 2], rel=1e-2)

@@ -43,6 +43,7 @@ ANSWERED = {
     "grade": "printed only",
     "mass": "of the case: its absence is printed under Assumed",
     "size": "of the case: it is needed only where it lands on edges or turns, which then asks",
+    "wall": "asked only where a corner meets one, and that fails its clearance",
     "stopping_time": "at once is the default: the harder landing",
     "fastening_load": "its absence is printed under Assumed",
     "stop": "asked only where a mount bottoms, and then the hit is open",
