@@ -149,10 +149,13 @@ def observed(law: Coupled, history: History, points: FloatArray) -> tuple[Course
     return course, np.abs(energy - energy[0]).max(axis=0) / np.maximum(scale, 1e-12)
 
 
-def measured(law: Coupled, course: Course, closure: FloatArray, converged: Bools) -> Landed:
-    """Peaks and ranges of the motions."""
+def measured(
+    law: Coupled, course: Course, closure: FloatArray, converged: Bools, jumps: Bools | None = None
+) -> Landed:
+    """Peaks and ranges of the motions, which may have `jumps` between instants (t - 1, d, b)."""
     time, felt, local = course.time, course.specific_force, course.local
     count, d, b, n = course.force.shape
+    jumps = np.zeros((count - 1, d, b), dtype=bool) if jumps is None else jumps
     limit = law.holding.limit[:, None]
     across = np.hypot(local[..., 1], local[..., 2])
     beyond = np.stack(
@@ -166,7 +169,7 @@ def measured(law: Coupled, course: Course, closure: FloatArray, converged: Bools
     duration, change = _pulse(time, centre, course.velocity, gravity, centre.argmax(axis=0))
     flat = [a.reshape(count, d, b, -1) for a in (local, course.corners)]
     sizes = [felt, flat[0], -flat[0], across, course.force, flat[1], -flat[1]]
-    tops = _vertex(time, np.concatenate(sizes, axis=-1))
+    tops = _vertex(time, jumps, np.concatenate(sizes, axis=-1))
     converged = converged & (closure < CLOSURE)
     tops = np.where(converged[..., None], tops, np.nan)
     ends = np.cumsum([a.shape[-1] for a in sizes])[:-1]
@@ -225,22 +228,29 @@ def joined(
     return whole, Course(*map(followed, mine, theirs))
 
 
-def _vertex(time: FloatArray, values: FloatArray) -> FloatArray:
-    """Largest value of each series (t, d, b, v), by a parabola through the three around it."""
+def _vertex(time: FloatArray, jumps: Bools, values: FloatArray) -> FloatArray:
+    """Largest value of each series (t, d, b, v), by a parabola through the three around it.
+
+    No parabola goes over a jump (t - 1, d, b) of the state between two instants.
+    """
     count = len(time)
-    before = np.zeros(time.shape, dtype=np.intp)
-    after = np.full(time.shape, count - 1, dtype=np.intp)
+    before, after = np.zeros((2, *time.shape), dtype=np.intp)
+    after[-1] = count - 1
     for i in range(1, count):
-        before[i] = np.where(time[i] > time[i - 1], i - 1, before[i - 1])
+        near = np.where(time[i] > time[i - 1], i - 1, before[i - 1])
+        before[i] = np.where(jumps[i - 1], i, near)
         j = count - 1 - i
-        after[j] = np.where(time[j + 1] > time[j], j + 1, after[j + 1])
+        near = np.where(time[j + 1] > time[j], j + 1, after[j + 1])
+        after[j] = np.where(jumps[j], j, near)
     top = values.argmax(axis=0)
     d, b = np.ogrid[: time.shape[1], : time.shape[2]]
     d, b = d[..., None], b[..., None]
     series = np.arange(values.shape[-1])
     # at an end the parabola through the three next to it
-    middle = np.where(time[top, d, b] == time[0, d, b], after[top, d, b], top)
-    middle = np.where(time[top, d, b] == time[-1, d, b], before[top, d, b], middle)
+    left, right = before[top, d, b], after[top, d, b]
+    here = time[top, d, b]
+    middle = np.where(time[left, d, b] == here, right, top)
+    middle = np.where(time[right, d, b] == here, left, middle)
     left, right = before[middle, d, b], after[middle, d, b]
     t0, t1, t2 = (time[i, d, b] for i in (left, middle, right))
     y0, y1, y2 = (values[i, d, b, series] for i in (left, middle, right))

@@ -267,7 +267,7 @@ def land(
         scale, first = _scales(law, landings.speed, omega)
         history = follow(law, state, end, scale, first, tolerance=tolerance)
         course, closure = observed(law, history, at)
-        landed = measured(law, course, closure, history.converged)
+        landed = measured(law, course, closure, history.converged, history.jumps)
     left, finer = ~landed.converged, tolerance if modes is not None else FINER
     if not left.any() or (modes is None and tolerance <= FINER):
         return landed, course

@@ -86,6 +86,12 @@ class History:
     state: FloatArray
     converged: npt.NDArray[np.bool_]
 
+    @property
+    def jumps(self) -> npt.NDArray[np.bool_]:
+        """Whether the state jumps from an instant to the next, (t - 1, d, b)."""
+        changed = (self.state[1:] != self.state[:-1]).any(axis=2)
+        return np.asarray(changed & (self.time[1:] == self.time[:-1]))
+
 
 def follow(
     law: Law,
