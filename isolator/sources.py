@@ -138,7 +138,8 @@ def published(chapter: str) -> tuple[Published, ...]:
     Parameters
     ----------
     chapter : str
-        ``packaging``, ``sdof``, ``random``, ``rigid``, ``trip``, ``rubber`` or ``shock``.
+        ``packaging``, ``sdof``, ``random``, ``rigid``, ``trip``, ``rubber``, ``shock`` or
+        ``landing``.
 
     Returns
     -------
