@@ -24,7 +24,7 @@ import numpy.typing as npt
 
 from isolator.curve import Curve
 from isolator.suspension import Suspension, congruent, skew
-from isolator.units import FloatArray
+from isolator.units import FloatArray, InputError
 
 Bools = npt.NDArray[np.bool_]
 Damping = Literal["viscous", "relaxation"]
@@ -41,6 +41,19 @@ _OFF_LEVEL = 1e-4
 
 TURNS = 0.03
 """Speed about which foam that is pressed turns into foam that springs back. [m/s]"""
+
+
+def _held(name: str, values: npt.ArrayLike, good: npt.ArrayLike, limit: str) -> None:
+    """Raise InputError with the first value that is not good."""
+    if not np.all(good):
+        value, good = np.broadcast_arrays(values, good)
+        raise InputError(f"{name} = {value[~good][0]:g}: {limit}")
+
+
+def _unit(name: str, vectors: FloatArray) -> None:
+    """Raise InputError with the first length that is not 1."""
+    size = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))
+    _held(f"length of {name}", size, np.abs(size - 1) < 1e-6, "a direction has 1; divide by it")
 
 
 @dataclass(frozen=True)
@@ -67,6 +80,11 @@ class Shell:
         Share of the work done on the foam that it gives back as it springs back, 0 to 1. [-]
     glued : bool
         The foam sticks to shell and floor, and pulls too.
+
+    Raises
+    ------
+    InputError
+        A mass that is not above 0, a share that is not 0 to 1, a time or a dashpot below 0.
     """
 
     mass: FloatArray
@@ -78,6 +96,15 @@ class Shell:
     foam_damping: FloatArray = field(default_factory=lambda: np.zeros(1))
     foam_returns: FloatArray = field(default_factory=lambda: np.ones(1))
     glued: bool = False
+
+    def __post_init__(self) -> None:
+        _held("Shell.mass", self.mass, self.mass > 0, "give a mass above 0 kg, or inf")
+        for name in ("restitution", "foam_returns"):
+            share = getattr(self, name)
+            _held(f"Shell.{name}", share, (share >= 0) & (share <= 1), "a share; give 0 to 1")
+        _held("Shell.stopping", self.stopping, self.stopping >= 0, "give 0 s or more")
+        drag = self.foam_damping
+        _held("Shell.foam_damping", drag, drag >= 0, "give 0 N·s/m or more")
 
     @classmethod
     def heavy(cls, count: int, restitution: npt.ArrayLike = 0.0) -> Shell:
@@ -131,6 +158,11 @@ class Landings:
     spin : (d, b) array
         Angular speed of the whole case about the axis before the first contact, towards the floor.
         [rad/s]
+
+    Raises
+    ------
+    InputError
+        A direction whose length is not 1, a speed or a tilt below 0.
     """
 
     down: FloatArray
@@ -139,6 +171,13 @@ class Landings:
     pivot: FloatArray = field(default_factory=lambda: np.zeros(3))
     tilt: FloatArray = field(default_factory=lambda: np.zeros(()))
     spin: FloatArray = field(default_factory=lambda: np.zeros(()))
+
+    def __post_init__(self) -> None:
+        _unit("Landings.down", self.down)
+        _held("Landings.speed", self.speed, self.speed >= 0, "give 0 m/s or more, downwards")
+        _held("Landings.tilt", self.tilt, self.tilt >= 0, "give 0 rad or more, above the floor")
+        if self.axis is not None:
+            _unit("Landings.axis", self.axis)
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -190,12 +229,24 @@ class Start:
         [m, m/s, rad/s]
     turn : (d, b, 3, 3) array
         Rotation matrix from the unloaded pose. [-]
+
+    Raises
+    ------
+    InputError
+        A matrix that is no rotation.
     """
 
     shift: FloatArray
     velocity: FloatArray
     spin: FloatArray
     turn: FloatArray
+
+    def __post_init__(self) -> None:
+        left = np.cross(self.turn[..., 0], self.turn[..., 1]) - self.turn[..., 2]
+        gram = np.swapaxes(self.turn, -1, -2) @ self.turn - np.eye(3)
+        off = np.abs(gram).max(axis=(-1, -2), initial=0.0)
+        off = off + np.abs(left).max(axis=-1, initial=0.0)
+        _held("Start.turn off by", off, off < 1e-5, "no rotation; give an orthonormal matrix")
 
     @classmethod
     def unloaded(cls, shape: Sequence[int]) -> Start:
@@ -275,6 +326,11 @@ class Holding:
         Stiffness of what a corner meets there, 0 if nothing resists. [N/m]
     one_way : (d, n) bool array
         Mounts that let go when they are pulled.
+
+    Raises
+    ------
+    InputError
+        A limit or a stiffness below 0; a limit may be unknown, nan.
     """
 
     suspension: Suspension
@@ -284,6 +340,11 @@ class Holding:
     room: FloatArray
     wall: FloatArray
     one_way: Bools
+
+    def __post_init__(self) -> None:
+        _held("Holding.limit", self.limit, ~(self.limit < 0), "give 0 m or more, inf without one")
+        _held("Holding.stop", self.stop, self.stop >= 0, "give 0 N/m or more")
+        _held("Holding.wall", self.wall, self.wall >= 0, "give 0 N/m or more")
 
     @classmethod
     def of(cls, suspension: Suspension) -> Holding:
@@ -334,10 +395,14 @@ class Holding:
 
     @cached_property
     def modes(self) -> tuple[FloatArray, FloatArray]:
-        """ω² (d, 6) and shapes (d, 6, 6) of the unloaded pose. [rad²/s²]"""
+        """ω² (d, 6) and shapes (d, 6, 6) of the unloaded pose; nan where unknown. [rad²/s²]"""
         held = self.suspension
         lower = np.linalg.cholesky(held.mass_matrix())
-        value, vector = np.linalg.eigh(congruent(lower, held.mount_stiffness()))
+        springs = congruent(lower, held.mount_stiffness())
+        known = np.asarray(np.isfinite(springs).all(axis=(-1, -2)))
+        springs = np.where(known[:, None, None], springs, np.eye(6))
+        value, vector = np.linalg.eigh(springs)
+        value = np.where(known[:, None], value, np.nan)
         value = np.maximum(value, 1e-9 * value[..., -1:])
         return value, np.linalg.solve(np.swapaxes(lower, -1, -2), vector)
 
@@ -392,8 +457,10 @@ class Coupled:
         rest = tangent[:, [0, 1, 1]]
         self.relaxes = damping == "relaxation"
         self.dashpot = 0.0 if self.relaxes else loss * rest / omega[:, None, None]
-        self.branch, self.forgets = 2 * loss * rest, omega[:, None, None]
-        self.kept = 1 - np.nan_to_num(held.loss_factor) if self.relaxes else np.ones((d, n))
+        # ω times the time in which a branch lets go: 1, or less so that half the spring stays
+        lag = np.minimum(1.0, 0.5 / np.maximum(loss, 1e-9))
+        self.branch, self.forgets = loss * rest * (1 / lag + lag), omega[:, None, None] / lag
+        self.kept = 1 - (loss * lag)[:, 0, :, 0] if self.relaxes else np.ones((d, n))
         curve = held.whole.scaled(self.kept[..., None])
         self.straight = _is_straight(curve)
         self.stiffness = rest * self.kept[:, None, :, None]

@@ -98,7 +98,8 @@ def by_modes(
     points : (d, p, 3) array
         Where the specific force is wanted. [m]
     """
-    if law.turns or law.relaxes or law.foam is not None:
+    known = bool(np.isfinite(law.omega).all())
+    if law.turns or law.relaxes or law.foam is not None or not known:
         return None
     stays = (law.floats == 0) & (law.brakes == 0)
     heavy = (law.floats == 1) & (law.light == 0)

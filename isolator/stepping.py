@@ -166,6 +166,6 @@ def follow(
         factor = np.clip(0.9 * worst**-0.2, _LEAST, _MOST)
         cut = live & (worst <= 1) & (whole < h)
         h = np.where(cut, np.maximum(whole, tiny / 10), h * factor)
-        lost |= live & ~good & (h < tiny / 100)
+        lost |= live & ~good & ~(h >= tiny / 100)
     done = (t >= until) & ~lost
     return History(np.stack(times), np.stack(states), done)
