@@ -221,6 +221,7 @@ class Fallen:
             """(d · i, l · phases, ...) as the largest of (d, l, ...)."""
             return np.asarray(values.reshape(*size, *values.shape[2:]).max(axis=(1, 3)))
 
+        stiff = _harder(soft, stiff)
         peak = stiff.peak[..., 0].reshape(*size)
         ranked = np.moveaxis(np.nan_to_num(peak), 2, 1).reshape(size[0], size[2], -1)
         worst = ranked.argmax(axis=-1)[..., None]
@@ -360,6 +361,28 @@ class Fallen:
         height = -((gross - pivot) * down).sum(axis=-1)
         arm = np.sqrt(np.maximum((beside**2).sum(axis=-1) - height**2, 0.0))
         return topple_speed(arm, height, np.sqrt(about / (own + floats)))
+
+
+def _harder(soft: Landed, stiff: Landed) -> Landed:
+    """The landing on dynamic curves, and where a mount meets its limit the harder of the two.
+
+    On its softer, static curve a mount goes further, and may hit a stop that it does not reach on
+    the other.
+    """
+    hits = np.asarray(soft.metal > 0)
+    worse = hits & (np.nan_to_num(soft.peak[..., 0]) > np.nan_to_num(stiff.peak[..., 0]))
+
+    def most(name: str) -> FloatArray:
+        own, other = getattr(stiff, name), getattr(soft, name)
+        return np.asarray(np.where(hits[..., None], np.fmax(own, other), own))
+
+    return replace(
+        stiff,
+        peak=most("peak"),
+        force=most("force"),
+        duration=np.where(worse, soft.duration, stiff.duration),
+        velocity_change=np.where(worse, soft.velocity_change, stiff.velocity_change),
+    )
 
 
 def _spun(start: Start, spin: FloatArray, held: Suspension, shell: Shell) -> Start:

@@ -57,6 +57,8 @@ class Line:
         Most that a mount moves along one of its ways. [m]
     bottoms : float
         Height from which a mount bottoms; inf beyond the curve, nan if unknown. [m]
+    flies : tuple of str
+        Landings in which nothing holds the payload, or nothing holds it as it springs back.
     breaks : float
         Height from which the centre feels more than the payload survives, likewise. [m]
     """
@@ -69,6 +71,7 @@ class Line:
     travel: FloatArray
     bottoms: float
     breaks: float
+    flies: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -312,9 +315,8 @@ class _Study:
         limits, heights = self.there.limits[0], self.height * HEIGHTS
         touch = fallen.touchdown(Fall(one, phases=PHASES, cushioned=foam))
         used = _used(touch.mounts[0], limits)
-        which = sorted(
-            {int(touch.peak[0].argmax()), int(touch.corner[0].argmax()), int(used.argmax())}
-        )
+        most = (touch.peak[0], touch.corner[0], used)
+        which = sorted({int((each / each.max()).round(5).argmax()) for each in most})
         size = (len(heights), len(which))
         some = one.picked(which).tiled(len(heights))
         speed = np.repeat(np.sqrt(2 * G0 * heights), len(which))[None]
@@ -326,14 +328,27 @@ class _Study:
         peak, corner = (each[0].reshape(size) for each in (every.peak, every.corner))
         return Line(
             name=name,
-            worst=names[which[int(corner[self._at].argmax())]],
+            worst=names[which[int((corner[self._at] / corner[self._at].max()).round(5).argmax())]],
             peak=np.where(known, peak, np.nan).max(axis=1),
             corner=np.where(known, corner, np.nan).max(axis=1),
             used=used.max(axis=1),
             travel=mounts.max(axis=(1, 2, 3)),
             bottoms=_crossing(heights, used.max(axis=1), 1.0),
             breaks=_crossing(heights, np.where(known, peak, np.nan).max(axis=1), survives),
+            flies=tuple(names[k] for k in self._unheld(one.down[0])),
         )
+
+    def _unheld(self, down: FloatArray) -> list[int]:
+        """Which of the landings (l, 3) take the payload off its mounts, by energy."""
+        drop = flat_drop(
+            self.there.suspension.repeated(),
+            down,
+            self.height,
+            self.there.limits[:, None],
+            restitution=self.design.case.restitution or 0.0,
+        )
+        off = np.isinf(drop.travel[0]) | np.isinf(drop.rebound[0])
+        return [int(k) for k in np.flatnonzero(off)]
 
     def _trace(self, fallen: Fallen, line: Line, landing: Landings) -> Trace:
         course, phase = fallen.course(Fall(landing, cushioned=line.name == "flat"))

@@ -92,7 +92,7 @@ def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
     ]
 
     def key(check: Check) -> tuple[bool, float]:
-        return check.status != "fail", -np.inf if check.margin is None else check.margin
+        return check.status != "fail", -np.inf if check.margin is None else round(check.margin, 6)
 
     ranked = sorted(answered, key=key)
     first: dict[str, Check] = {}

@@ -121,7 +121,7 @@ def gravest(rows: Sequence[Row], variants: int, place: int = 0) -> npt.NDArray[n
     """
     severity = {status: -rank for rank, status in enumerate(("pass", "incomplete", "fail"))}
     status = np.array([[severity[str(s)] for s in row.status()] for row in rows])
-    left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows])
+    left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows]).round(6)
     grouped = (len(rows), -1, variants)
     first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., place]
     return np.asarray(first + variants * np.arange(first.shape[1]))
@@ -238,7 +238,7 @@ def worst_stroke(
     moving = demand > 1e-9
     lacks = np.isnan(room) & moving
     used = np.where(moving, demand, 0.0) / np.where(np.isnan(room), np.inf, room)
-    used = np.where(np.isnan(used), np.inf, used)
+    used = np.asarray(np.where(np.isnan(used), np.inf, used).round(6), dtype=float)  # ties stay
     flat = used.reshape(len(demand), -1).argmax(axis=1)
     where = np.stack(np.unravel_index(flat, demand.shape[1:]), axis=-1)
     batch = np.arange(len(demand))

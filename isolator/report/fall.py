@@ -29,9 +29,15 @@ LIMITS = (
 def survival_status(found: Survival) -> Status:
     """What the falls of a leg from its own height come to."""
     lines = found.lines
+    if any(line.flies for line in lines):
+        return "fail"
     if any(line.bottoms <= found.height or line.breaks <= found.height for line in lines):
         return "fail"
     if np.isnan(found.fragility) or any(np.isnan(line.used[found.at]) for line in lines):
+        return "incomplete"
+    if found.line("slap-down") is None and (found.leg.slap_down is not None or found.leg.groups()):
+        return "incomplete"
+    if any(line.corner[found.at] > found.fragility for line in lines):
         return "incomplete"
     return "pass"
 
@@ -140,7 +146,19 @@ def _first(found: Survival) -> Iterator[str]:
     if breaks:
         names = ", ".join(f"{line.name} from {_m(line.breaks)}" for line in breaks)
         yield f"The payload feels more than {survives}: {names} on."
-    if not falls and not breaks:
+    flies = list(dict.fromkeys(name for line in found.lines for name in line.flies))
+    if flies:
+        yield (
+            f"Nothing holds the payload in these landings, it flies off its mounts or springs back "
+            f"off them: {'; '.join(flies[:6])}{'; and more' if len(flies) > 6 else ''}."
+        )
+    unknown = any(np.isnan(line.used[found.at]) for line in found.lines)
+    if unknown:
+        yield (
+            "How far the mounts may go is not known (mount.NAME.travel, travel_across, captive): "
+            "whether one bottoms stays open."
+        )
+    if not falls and not breaks and not flies and not unknown:
         corner = max(line.corner[found.at] for line in found.lines)
         yield (
             f"Nothing bottoms from {height}, and the centre stays below {survives}; the worst "
@@ -165,6 +183,8 @@ def _missed(found: Survival, flat: Line, slap: Line) -> str:
     k = found.at if known[found.at] else int(np.flatnonzero(known)[-1])
     where = _m(found.heights[k])
     why = "" if k == found.at else ", the highest of the table at which nothing bottoms"
+    if not np.isfinite(found.energy[k]):
+        return "A flat estimate by energy has no number here: it takes a mount to its limit."
     ratio, further = slap.corner[k] / found.energy[k], slap.travel[k] / flat.travel[k]
     return (
         f"What a flat estimate misses: from {where}{why}, energy says {_g(found.energy[k])}. Flat, "

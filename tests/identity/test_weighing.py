@@ -385,7 +385,6 @@ def test_each_check_is_that_of_its_worst_variant() -> None:
         if check.margin is not None:
             least = min(r.margin for r in alike if r.margin is not None)
             assert check.margin == pytest.approx(least, rel=1e-3)
-        assert any(r.reason[:20] == check.reason[:20] for r in alike)
     assert any(c.demand != r.demand for c, r in zip(judged, alone[-1], strict=True))
 
 
