@@ -383,3 +383,30 @@ def test_a_wall_of_known_stiffness_stops_a_corner():
     assert 0.015 < against.touch.reach[0, 0, :, down].max() - 0.00327 < 0.022
     assert against.touch.peak[0, 0] > 3 * through.peak[0, 0]
     assert against.touch.peak[0, 2] == pytest.approx(through.peak[0, 2], rel=1e-2)
+
+
+def test_the_page_of_the_falls_says_that_a_payload_flies_off():
+    found = survival(with_box(STARTER.changed("mount.ring.captive", False)))
+    assert fall_data(found)["status"] == "fail"
+    assert "Nothing holds the payload in these landings" in fall_page(found)
+    assert "nan" not in fall_page(found)
+
+
+def test_a_stop_that_only_the_softer_curve_reaches_counts():
+    """Between the heights at which the one and the other curve bottom, the hit is the answer."""
+    brief = STARTER.changed("mount.ring.stop", "2000 N/mm").changed("mount.ring.travel", "36 mm")
+    touch = followed(respond([brief.design])).legs[0].falling.touch
+    assert touch.metal[0, 0] > 0
+    assert touch.peak[0, 0] > 2 * touch.before[0, 0]
+
+
+def test_what_is_asked_and_cannot_be_judged_leaves_the_falls_incomplete():
+    found = survival(STARTER.changed("leg[1].slap_down", "3 deg"))
+    assert fall_data(found)["status"] == "incomplete"
+
+
+def test_unknown_travel_is_said_before_anything_bottoms():
+    ring = {k: v for k, v in STARTER.text["mount"]["ring"].items() if not k.startswith("travel")}
+    found = survival(STARTER.changed("mount.ring", ring))
+    assert "How far the mounts may go is not known" in fall_page(found)
+    assert fall_data(found)["status"] == "incomplete"
