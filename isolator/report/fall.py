@@ -45,7 +45,7 @@ def survival_status(found: Survival) -> Status:
 def fall_page(found: Survival) -> str:
     """The page that `isolator drop` prints."""
     name = found.design.name or "A case without a name"
-    blocks = [f"{name}: falls on {found.leg.name}"]
+    blocks = [f"{name}: falls on {found.leg.name}, as stated, without its bands"]
     blocks += [fill(line, 98) for line in _first(found)]
     blocks.append(_kinds(found))
     blocks.append(_over_heights(found))
@@ -152,6 +152,12 @@ def _first(found: Survival) -> Iterator[str]:
             f"Nothing holds the payload in these landings, it flies off its mounts or springs back "
             f"off them: {'; '.join(flies[:6])}{'; and more' if len(flies) > 6 else ''}."
         )
+    (_, travel), (_, other) = found.damping["viscous"], found.damping["relaxation"]
+    if travel <= found.stroke < other:
+        yield (
+            f"With the other kind of damping a mount goes {_mm(other)} flat, of "
+            f"{_mm(found.stroke)}: it may bottom; see below."
+        )
     unknown = any(np.isnan(line.used[found.at]) for line in found.lines)
     if unknown:
         yield (
@@ -186,8 +192,9 @@ def _missed(found: Survival, flat: Line, slap: Line) -> str:
     if not np.isfinite(found.energy[k]):
         return "A flat estimate by energy has no number here: it takes a mount to its limit."
     ratio, further = slap.corner[k] / found.energy[k], slap.travel[k] / flat.travel[k]
+    start = "What a flat estimate misses" if ratio > 1 else "The flat estimate covers a slap-down"
     return (
-        f"What a flat estimate misses: from {where}{why}, energy says {_g(found.energy[k])}. Flat, "
+        f"{start}: from {where}{why}, energy says {_g(found.energy[k])}. Flat, "
         f"the worst corner of the payload feels {_g(flat.corner[k])}; slapped down from "
         f"{ANGLE.text(found.tilt)} off flat ({slap.worst}) {_g(slap.corner[k])}, {ratio:.3g} "
         f"times the estimate, and a mount moves {_mm(slap.travel[k])}, {further:.3g} times "
