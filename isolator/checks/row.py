@@ -121,7 +121,8 @@ def gravest(rows: Sequence[Row], variants: int, place: int = 0) -> npt.NDArray[n
     """
     severity = {status: -rank for rank, status in enumerate(("pass", "incomplete", "fail"))}
     status = np.array([[severity[str(s)] for s in row.status()] for row in rows])
-    left = np.array([np.nan_to_num(row.margin(), nan=np.inf) for row in rows]).round(6)
+    left = np.array([row.margin() for row in rows]).round(6)
+    left = np.where(np.isnan(left), np.inf, left)
     grouped = (len(rows), -1, variants)
     first = np.lexsort((left.reshape(grouped), status.reshape(grouped)), axis=-1)[..., place]
     return np.asarray(first + variants * np.arange(first.shape[1]))
