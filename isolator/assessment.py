@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.brief import Brief, read_brief
-from isolator.checks import PAIRS, Row, answer, ask_all, gravest, pair_id, waiver
+from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
 from isolator.design import MAIN, Design, key_of
 from isolator.falls import followed
 from isolator.fields import meant, shown
@@ -248,9 +248,9 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
     designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
-    responses = {name: followed(respond([one])) for name, one in designs.items()}
-    tried, asked, checks = _judged(designs, responses)
-    ids = [row.id for own in asked.values() for row in own]
+    judged = _judged(designs)
+    tried, checks = judged.tried, judged.checks
+    ids = [check.id for check in checks]
     ids += [f"condition/{condition.name}" for condition in design.conditions]
     _known(design, ids, f"{brief.file}: " if isinstance(brief, Brief) else "")
     strips = list(_strips(designs)) if design.conditions else []
@@ -261,6 +261,10 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     change = None
     if status == "fail" and isinstance(brief, Brief):
         change = best_change(brief, tried, checks)
+    responses = {
+        name: judged.followed[name] if len(tried[name].designs) == 1 else followed(respond([one]))
+        for name, one in designs.items()
+    }
     return Assessment(
         design=design,
         brief=brief if isinstance(brief, Brief) else None,
@@ -270,44 +274,56 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
         checks=checks,
         status=status,
         change=change,
-        leverages=leverages(tried, asked),
+        leverages=leverages(tried, judged.asked),
         strips=strips,
     )
 
 
-def _judged(
-    designs: Mapping[str, Design], responses: Mapping[str, Response]
-) -> tuple[dict[str, Response], dict[str, list[Row]], list[Check]]:
-    """All variants of the bodies of a case, their rows, and each check where it is decided.
+@dataclass(frozen=True)
+class _Judged:
+    """The bodies of a case with all variants of each, and what becomes of them.
+
+    Attributes
+    ----------
+    tried : mapping of name to Response
+        All variants, falls by their energy.
+    followed : mapping of name to Response
+        Those of them whose falls were followed in time, as stated first.
+    asked : mapping of name to rows of `tried`
+    checks : list of Check
+        Each at the variant that decides it.
+    """
+
+    tried: Mapping[str, Response]
+    followed: Mapping[str, Response]
+    asked: Mapping[str, Sequence[Row]]
+    checks: list[Check]
+
+
+def _judged(designs: Mapping[str, Design]) -> _Judged:
+    """Judge the bodies of a case.
 
     Falls are followed in time: all variants where they are few, else the case as stated and those
     that are gravest by energy for a check that depends on a fall.
     """
-    tried = {
-        name: responses[name] if len(variants := one.variants()) == 1 else respond(variants)
-        for name, one in designs.items()
-    }
+    tried = {name: respond(one.variants()) for name, one in designs.items()}
     counts = _counts(tried)
     asked = ask_all(tried, counts)
     some = {name: _followed(tried[name], asked[name]) for name in tried}
-    alike = all(some[name] is tried[name] for name in tried)
-    in_time = asked if alike else ask_all(some, _counts(some))
     checks = list[Check]()
-    for name, own in asked.items():
-        found = _decided(tried.get(name, tried[MAIN]), own, counts.get(name, 1))
-        if name == PAIRS:
-            found = _decided(some[MAIN], in_time[PAIRS], 1)
-        if name in some:
-            also = _decided(some[name], in_time[name], len(some[name].designs))
-            falls = [row.id for row in in_time[name] if row.in_time]
-            found = {**found, **{identity: also[identity] for identity in falls}}
-            found = {row.id: found[row.id] for row in in_time[name]}
-        checks += found.values()
-    return tried, asked, checks
+    for name, rows in ask_all(some, _counts(some)).items():
+        falls = [row for row in rows if row.in_time]
+        others = [row for row in asked[name] if not row.in_time]
+        found = _decided(some.get(name, some[MAIN]), falls, _counts(some).get(name, 1))
+        found |= _decided(tried.get(name, tried[MAIN]), others, counts.get(name, 1))
+        checks += [found[row.id] for row in rows]
+    return _Judged(tried, some, asked, checks)
 
 
 def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Check]:
     """Each check of a body by its id, at the variant that decides it."""
+    if not rows:
+        return {}
     deciding = gravest(rows, variants)[:, 0].tolist()
     return {
         row.id: where_decided(answer(body, row, i), row, i, body)
@@ -317,12 +333,10 @@ def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Ch
 
 def _followed(tried: Response, rows: Sequence[Row]) -> Response:
     """The variants of a body that decide a check on a fall, as stated first, followed in time."""
-    falls = [row for row in rows if row.in_time]
     count = len(tried.designs)
-    if count == 1 or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
-        return tried
-    if count <= FEW:
+    if count <= FEW or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
         return followed(tried)
+    falls = [row for row in rows if row.in_time]
     worst = [gravest(falls, count, place)[:, 0] for place in range(GRAVEST)]
     which = sorted({0, *np.concatenate(worst).tolist()})
     return followed(respond([tried.designs[i] for i in which]))
@@ -335,9 +349,8 @@ def _strips(designs: Mapping[str, Design]) -> Iterator[Strip]:
             name: one.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
             for name, one in designs.items()
         }
-        alone = {name: followed(respond([one])) for name, one in changed.items()}
-        tried, _, checks = _judged(changed, alone)
-        yield Strip.of(condition.name, tried, checks)
+        judged = _judged(changed)
+        yield Strip.of(condition.name, judged.tried, judged.checks)
 
 
 def _known(design: Design, ids: Sequence[str], file: str) -> None:
@@ -370,7 +383,6 @@ def best_change(
     with its falls in time. It helps much if it betters the verdict, or leaves at most half of the
     failing checks.
     """
-    now = {name: respond(r.designs) if len(r.designs) == 1 else r for name, r in now.items()}
     counts = _counts(now)
     rows = ask_all(now, counts)
     estimates = [
@@ -397,7 +409,7 @@ def best_change(
     }
     key, before, after, changed = tried[_best(designs, now, deciding)]
     bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
-    *_, then = _judged(bodies, {name: followed(respond([one])) for name, one in bodies.items()})
+    then = _judged(bodies).checks
     makes, failing = whole(then), _failing(then)
     if _RANK[makes] >= _RANK[whole(checks)] and failing > _failing(checks) / 2:
         return None

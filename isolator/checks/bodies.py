@@ -161,6 +161,7 @@ def _pair(names: tuple[str, str], pair: Sequence[Response], moved: Sequence[Reac
         source=f"{ROOT_SUM_SQUARE if pair[0].room.root[0] else WORST_CASE}; of both at once",
         fails=np.isinf(demand),
         open=np.array([bool(gaps) for gaps in lacking]) | doubtful,
+        in_time=True,
         bodies=pair,
     )
 
