@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
 from isolator.checks.shake import shakes
 from isolator.design import MAIN
-from isolator.response import Bools, LegResponse, Response
+from isolator.response import Bools, Response
 
 __all__ = ["PAIRS", "Row", "answer", "answers", "ask", "ask_all", "gravest", "pair_id", "waiver"]
 
@@ -59,12 +59,12 @@ def ask(response: Response) -> list[Row]:
     """All checks of one body: carry, survive, clear the walls, isolate, be lifted."""
     rows = list(carry(response))
     for number, leg in enumerate(response.legs, start=1):
-        rows += _running(leg, drops(_rated(response, leg), number, leg))
+        rows += drops(response, number, leg)
     rows += [replace(row, in_time=True) for row in clearance(response)]
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
         rows += pulses(response, number, leg)
-        rows += _running(leg, handling(_rated(response, leg), number, leg))
+        rows += handling(response, number, leg)
         rows += part_checks(response, number, leg)
     rows += part_checks_once(response)
     rows += hang(response)
@@ -79,29 +79,6 @@ def ask(response: Response) -> list[Row]:
     legs = enumerate(response.legs, start=1)
     rows += [temperature(response, number, leg) for number, leg in legs]
     return [*rows, *people(response)]
-
-
-def _rated(response: Response, leg: LegResponse) -> Response:
-    """The same designs; on a leg on which the payload runs, rated by that alone."""
-    if not leg.leg.running:
-        return response
-    rated = [
-        replace(p, fragility=p.running_fragility, fragility_pulse=None, critical_velocity=None)
-        for p in (design.payload for design in response.designs)
-    ]
-    designs = [replace(d, payload=p) for d, p in zip(response.designs, rated, strict=True)]
-    return replace(response, designs=designs)
-
-
-def _running(leg: LegResponse, rows: Iterable[Row]) -> list[Row]:
-    """The same checks, which lack the rating of a payload that runs where it does."""
-    if not leg.leg.running:
-        return list(rows)
-    other = {"payload.fragility": "payload.running_fragility"}
-    return [
-        replace(row, missing=lambda i, row=row: other.get(row.missing(i), row.missing(i)))  # type: ignore[misc]
-        for row in rows
-    ]
 
 
 def _if_known(row: Row, guessed: Bools, key: str, what: str) -> Row:

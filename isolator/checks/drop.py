@@ -8,13 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from isolator.checks.landing import UNCHECKED, fell, least_travel, turned, unasked, unseen
-from isolator.checks.landing import fragility as fragility_of
 from isolator.checks.row import (
     WAYS,
     Row,
     each_mount,
     mount_key,
+    ratings,
     stroke_key,
+    survived,
     temperature_key,
     worst_of,
     worst_stroke,
@@ -142,7 +143,7 @@ def _travel(response: Response, leg: LegResponse, falling: Falling, k: int) -> R
     demand, capacity, where, unknown = worst_stroke(stroke, leg.limits)
     demand = np.where(blind | flies, np.nan, demand)
     doubtful = demand * falling.doubt[:, k] > capacity
-    fragility = fragility_of(response)
+    fragility = survived(response, leg)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -204,7 +205,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
     unsure = np.isnan(drop.bottoms[:, k])
     centre = np.where(blind | flies, np.nan, drop.peak_most[:, k])
     corner = falling.corner_peak[:, k]
-    fragility = fragility_of(response) / G0
+    fragility = survived(response, leg) / G0
     over = centre > fragility
     beyond = corner * falling.doubt[:, k] > fragility
     sticky = damps_most(leg)
@@ -246,7 +247,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
 
     def missing(i: int) -> str:
         if np.isnan(fragility[i]) and not blind[i]:
-            return "payload.fragility"
+            return ratings(response, leg)[i].key
         if blind[i]:
             return temperature_key(response, leg, i)
         if hit[i] or not unsure[i]:

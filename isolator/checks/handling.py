@@ -11,7 +11,9 @@ from isolator.checks.row import (
     WAYS,
     Row,
     each_design,
+    ratings,
     stroke_key,
+    survived,
     temperature_key,
     worst_stroke,
 )
@@ -73,7 +75,7 @@ def _near(walk: Walk, bounce: float) -> str:
 def _peak(response: Response, number: int, leg: LegResponse, walking: Walking, walk: Walk) -> Row:
     """The worst corner along one axis, gravity and the swing included, against the fragility."""
     lacking = _gaps(response, leg)
-    limit = each_design(response, lambda d: si_or_none(d.payload, "fragility")) / G0
+    limit = survived(response, leg) / G0
     own = walking.acceleration.max(axis=(1, 2))
     own = np.where(leg.rigid[:, None], walking.bolted, own)
     along = (own + walking.still) / G0
@@ -97,7 +99,7 @@ def _peak(response: Response, number: int, leg: LegResponse, walking: Walking, w
         demand=felt,
         capacity=limit,
         reason=reason,
-        missing=_missing(response, leg, limit, lacking, "payload.fragility"),
+        missing=_missing(response, leg, limit, lacking, ratings(response, leg)[0].key),
         source=STEPS,
         open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
     )
@@ -189,7 +191,7 @@ def _travel(
 def _hop(response: Response, number: int, leg: LegResponse) -> Row:
     """The landing of a loose case: it may fail, and never passes."""
     count, hopping = len(response.designs), leg.hopping
-    limit = each_design(response, lambda d: si_or_none(d.payload, "fragility")) / G0
+    limit = survived(response, leg) / G0
     key, why = next(iter(hop_gaps(number, leg).items()))
     nan = np.full(count, np.nan)
     row = Row(

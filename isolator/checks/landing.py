@@ -11,15 +11,16 @@ from isolator import sdof
 from isolator.checks.row import (
     WAYS,
     Row,
-    each_design,
     each_mount,
     mount_key,
+    ratings,
     stroke_key,
+    survived,
     temperature_key,
     worst_of,
     worst_stroke,
 )
-from isolator.fragility import Rating, judge
+from isolator.fragility import judge
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
 from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
 
@@ -134,11 +135,6 @@ def unseen(leg: LegResponse) -> Bools:
     return leg.rigid | leg.uncertain
 
 
-def fragility(response: Response) -> FloatArray:
-    """Peak (b,) that the payloads survive. [m/s²]"""
-    return each_design(response, lambda d: si_or_none(d.payload, "fragility"))
-
-
 def least_travel(height: float, survives: float) -> str:
     """What travel a drop asks for, whatever the mounts: the end of a sentence."""
     if not survives > 2 * G0 or not height:
@@ -167,7 +163,7 @@ def _travel(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
     stroke = np.where(flies[:, None, None], np.nan, told.touch.mounts[:, k])
     demand, capacity, where, unknown = worst_stroke(stroke, leg.limits)
     demand = np.where(blind | flies | lost, np.nan, demand)
-    survives = fragility(response)
+    survives = survived(response, leg)
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -221,11 +217,11 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
     centre = np.where(hit, touch.before[:, k], touch.peak[:, k]) / G0
     centre = np.where(blind | lost, np.nan, centre)
     corner = np.where(blind | lost, np.nan, touch.corner[:, k] / G0)
-    ratings = [Rating.of(design.payload, leg.leg.running) for design in response.designs]
+    rated = ratings(response, leg)
     pulse = touch.duration[:, k], touch.velocity_change[:, k]
-    judged = judge(ratings, G0 * centre, *pulse)
+    judged = judge(rated, G0 * centre, *pulse)
     survives, over = judged.capacity / G0, judged.fails
-    beyond = ~over & ~judge(ratings, G0 * corner, *pulse).survives
+    beyond = ~over & ~judge(rated, G0 * corner, *pulse).survives
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -252,7 +248,7 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
                 f"{felt}, {corner[i]:.3g} g its worst corner: it must survive that, and what it "
                 f"survives is not known{aside}"
             )
-        tested = ratings[i].pulse is not None or not np.isnan(ratings[i].velocity_change)
+        tested = rated[i].pulse is not None or not np.isnan(rated[i].velocity_change)
         text = f"{felt}: {judged.reason(i)}" if tested else f"{felt}, of {survives[i]:.3g} g"
         if not over[i] and (beyond[i] or corner[i] > 1.02 * centre[i]):
             text += f", {corner[i]:.3g} g its worst corner"

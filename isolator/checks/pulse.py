@@ -12,12 +12,13 @@ from isolator.checks.row import (
     Row,
     each_mount,
     mount_key,
+    ratings,
     stroke_key,
     temperature_key,
     worst_stroke,
 )
 from isolator.checks.shake import pulse_gaps
-from isolator.fragility import Rating, judge
+from isolator.fragility import judge
 from isolator.knock import Knock
 from isolator.pulse import Pulse
 from isolator.response import POINTS, Bools, LegResponse, Response
@@ -129,8 +130,7 @@ def _peak(
     peak = np.where(rigid, bolted, peak)
     long = np.where(rigid, si(pulse, "duration"), long / HALF_SINE)
     change = np.where(rigid, pulse.velocity_change(), change)
-    ratings = [Rating.of(d.payload, leg.leg.running) for d in response.designs]
-    found = judge(ratings, peak, long, change)
+    found = judge(ratings(response, leg), peak, long, change)
     grave = 2 * found.fails + found.open + peak / (1 + np.nanmax(peak, initial=0.0))
     worst = np.where(np.isnan(peak), -1.0, grave).argmax(axis=1)
     batch = np.arange(count)

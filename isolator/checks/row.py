@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.design import Design, worst_grade
+from isolator.fragility import Rating
 from isolator.response import Bools, LegResponse, Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
@@ -181,6 +182,16 @@ def each_design(response: Response, read: Callable[[Design], float | None]) -> F
     """A number of every design (b,), nan where it is unknown."""
     values = [read(design) for design in response.designs]
     return np.array([np.nan if v is None else v for v in values])
+
+
+def ratings(response: Response, leg: LegResponse) -> list[Rating]:
+    """What every payload (b,) survives, on a leg on which it runs by its rating for that alone."""
+    return [Rating.of(design.payload, leg.leg.running) for design in response.designs]
+
+
+def survived(response: Response, leg: LegResponse) -> FloatArray:
+    """The critical peak (b,) of those ratings, nan where it is unknown. [m/s²]"""
+    return np.array([rating.acceleration for rating in ratings(response, leg)])
 
 
 def each_mount(response: Response, name: str) -> FloatArray:
