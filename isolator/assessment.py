@@ -312,8 +312,7 @@ def _judged(designs: Mapping[str, Design]) -> _Judged:
     some = {name: _followed(tried[name], asked[name]) for name in tried}
     checks = list[Check]()
     for name, rows in ask_all(some, _counts(some)).items():
-        falls = [row for row in rows if row.in_time]
-        others = [row for row in asked[name] if not row.in_time]
+        falls, others = [r for r in rows if r.in_time], [r for r in asked[name] if not r.in_time]
         found = _decided(some.get(name, some[MAIN]), falls, _counts(some).get(name, 1))
         found |= _decided(tried.get(name, tried[MAIN]), others, counts.get(name, 1))
         checks += [found[row.id] for row in rows]

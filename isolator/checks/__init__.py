@@ -57,10 +57,11 @@ def ask_all(bodies: Mapping[str, Response], variants: Mapping[str, int]) -> dict
 
 def ask(response: Response) -> list[Row]:
     """All checks of one body: carry, survive, clear the walls, isolate, be lifted."""
-    rows = list(carry(response))
+    rows, falls = list(carry(response)), list[Row]()
     for number, leg in enumerate(response.legs, start=1):
-        rows += drops(response, number, leg)
-    rows += [replace(row, in_time=True) for row in clearance(response)]
+        falls += drops(response, number, leg)
+    falls += clearance(response)
+    rows += [replace(row, in_time=True) for row in falls]
     for number, leg in enumerate(response.legs, start=1):
         rows += shakes(response, number, leg)
         rows += pulses(response, number, leg)

@@ -11,7 +11,7 @@ from isolator.checks.landing import UNCHECKED, fell, least_travel, turned, unask
 from isolator.checks.row import (
     WAYS,
     Row,
-    each_mount,
+    carried,
     mount_key,
     ratings,
     stroke_key,
@@ -25,7 +25,7 @@ from isolator.heights import height_table
 from isolator.response import Bools, Falling, LegResponse, Response
 from isolator.shock import ALLOWANCE
 from isolator.trip import GROUPS, Leg
-from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, si_or_none
+from isolator.units import G0, HEIGHT, SIZE, SPEED, si_or_none
 
 ENERGY = "flat landing of a heavy shell by energy, undamped, rotation of the payload by modes"
 DOUBT = f"curves and rotation together may take up to {ALLOWANCE:g} times as much, not computed"
@@ -273,18 +273,11 @@ def damps_most(leg: LegResponse) -> Bools:
 
 
 def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
-    blind = unseen(leg)
-    drop = falling.flat
-    unusable = np.asarray(blind | ~np.isfinite(falling.mount_force).all(axis=(1, 2)))
-    allowed = each_mount(response, "peak_load")
-    known = np.asarray(~np.isnan(allowed).any(axis=1))
-    force = np.where(unusable[:, None, None], 0.0, falling.mount_force)
-    used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
-    batch = np.arange(len(force))
-    landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
-    demand = np.where(unusable, np.nan, force[batch, landing, mount])
+    blind, drop, force = unseen(leg), falling.flat, falling.mount_force
+    unusable = np.asarray(blind | ~np.isfinite(force).all(axis=(1, 2)))
+    most = carried(response, force, unusable)
     hit = np.asarray(((drop.bottoms != 0) | falling.may_bottom).any(axis=1))
-    doubted = np.asarray((force * falling.doubt[..., None] > allowed[:, None]).any(axis=(1, 2)))
+    doubted = carried(response, force * falling.doubt[..., None], unusable).exceeds
     sticky = damps_most(leg)
 
     def reason(i: int) -> str:
@@ -292,16 +285,8 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
             return UNCHECKED
         if unusable[i]:
             return "the payload flies off its mounts: their force is not computed"
-        text = (
-            f"{falling.landings[landing[i]]}: mount "
-            f"{response.designs[i].mount_names()[mount[i]]} takes up to {FORCE.text(demand[i])}"
-        )
-        if not known[i]:
-            rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
-            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
-            return f"{text}{times}; what it may carry for a moment is not known"
-        text += f" of {FORCE.text(allowed[i, mount[i]])}"
-        if demand[i] > allowed[i, mount[i]]:
+        text = most.text(i, falling.landings[most.which[i]])
+        if most.settled[i]:
             return text
         if hit[i]:
             return f"{text} until it bottoms; the hit itself is not known"
@@ -317,8 +302,8 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
     return Row(
         id=f"{falling.kind} force/{leg.leg.name}",
         unit="N",
-        demand=demand,
-        capacity=np.where(known, allowed[batch, mount], np.nan),
+        demand=most.demand,
+        capacity=most.capacity,
         reason=reason,
         missing=missing,
         source=ENERGY,

@@ -11,6 +11,7 @@ from isolator import sdof
 from isolator.checks.row import (
     WAYS,
     Row,
+    carried,
     each_mount,
     mount_key,
     ratings,
@@ -22,7 +23,7 @@ from isolator.checks.row import (
 )
 from isolator.fragility import judge
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
-from isolator.units import FORCE, G0, HEIGHT, SIZE, SPEED, FloatArray, si_or_none
+from isolator.units import G0, HEIGHT, SIZE, SPEED, FloatArray
 
 IN_TIME = (
     "six motions of the payload on its curves with causal damping, followed from release to "
@@ -204,7 +205,6 @@ def _travel(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
         missing=missing,
         source=IN_TIME,
         fails=flies & ~blind,
-        in_time=True,
     )
 
 
@@ -280,22 +280,14 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
         source=IN_TIME,
         fails=over & ~hit,
         open=hit | beyond | limitless | judged.open,
-        in_time=True,
     )
 
 
 def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> Row:
     """Judged at the landing and the mount that is used most."""
-    blind, every = unseen(leg), told.touch.force
-    unusable = np.asarray(blind | ~np.isfinite(every).all(axis=(1, 2)) | told.flies.any(axis=1))
-    carries, holds = (each_mount(response, name) for name in ("peak_load", "fastening_load"))
-    allowed = np.where(holds < carries, holds, carries)
-    known = np.asarray(~np.isnan(allowed).any(axis=1))
-    force = np.where(unusable[:, None, None], 0.0, every)
-    used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
-    batch = np.arange(len(force))
-    landing, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
-    demand = np.where(unusable, np.nan, force[batch, landing, mount])
+    blind, force = unseen(leg), told.touch.force
+    unusable = np.asarray(blind | ~np.isfinite(force).all(axis=(1, 2)) | told.flies.any(axis=1))
+    most = carried(response, force, unusable)
     stops = np.stack([_hit(response, leg, told, k)[1] for k in range(len(told.names))])
     hit = np.asarray(stops.any(axis=0))
 
@@ -305,16 +297,8 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
         if unusable[i]:
             flies = "the payload flies off its mounts: their force is not computed"
             return flies if told.flies[i].any() else LOST
-        where, name = told.names[landing[i]], response.designs[i].mount_names()[mount[i]]
-        text = f"{where}: mount {name} takes up to {FORCE.text(demand[i])}"
-        if not known[i]:
-            rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
-            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
-            return f"{text}{times}; what it may carry for a moment is not known"
-        text += f" of {FORCE.text(allowed[i, mount[i]])}"
-        if holds[i, mount[i]] < carries[i, mount[i]]:
-            text += ", which its screw and insert hold"
-        if hit[i] and demand[i] <= allowed[i, mount[i]]:
+        text = most.text(i, told.names[most.which[i]])
+        if hit[i] and not most.settled[i]:
             return f"{text} until it bottoms; the hit itself is not known"
         return text
 
@@ -326,13 +310,12 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
     return Row(
         id=identity,
         unit="N",
-        demand=demand,
-        capacity=np.where(known, allowed[batch, mount], np.nan),
+        demand=most.demand,
+        capacity=most.capacity,
         reason=reason,
         missing=missing,
         source=IN_TIME,
         open=hit,
-        in_time=True,
     )
 
 
@@ -354,5 +337,4 @@ def unasked(response: Response, leg: LegResponse) -> Iterator[Row]:
                 missing=lambda _: "case.size",
                 source=IN_TIME,
                 graded=False,
-                in_time=True,
             )

@@ -10,7 +10,7 @@ from isolator.base_pulse import ABOVE
 from isolator.checks.row import (
     WAYS,
     Row,
-    each_mount,
+    carried,
     mount_key,
     ratings,
     stroke_key,
@@ -23,7 +23,7 @@ from isolator.knock import Knock
 from isolator.pulse import Pulse
 from isolator.response import POINTS, Bools, LegResponse, Response
 from isolator.trip import AXES, Axis
-from isolator.units import FORCE, G0, SIZE, FloatArray, si, si_or_none
+from isolator.units import G0, SIZE, FloatArray, si
 
 IN_TIME = (
     "six modes in time from the tangent at rest, viscous damping that loses at resonance what the "
@@ -190,18 +190,12 @@ def _peak(
 def _force(response: Response, leg: LegResponse, knock: Knock, gaps: list[dict[str, str]]) -> Row:
     """The mount that is nearest to what it may carry for a moment."""
     axes = list(knock.force)
-    allowed = each_mount(response, "peak_load")
-    known = np.asarray(~np.isnan(allowed).any(axis=1))
-    every = np.stack([knock.force[axis] for axis in axes], axis=1)
-    blind = np.asarray(np.isnan(every).any(axis=(1, 2)))
-    force = np.where(blind[:, None, None], 0.0, every)
-    used = force / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
-    batch = np.arange(len(force))
-    which, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
-    demand = np.where(blind, np.nan, force[batch, which, mount])
+    force = np.stack([knock.force[axis] for axis in axes], axis=1)
+    blind = np.asarray(np.isnan(force).any(axis=(1, 2)))
+    most = carried(response, force, blind)
     ends = [_hits(leg, knock, axis) for axis in axes]
     hit = np.asarray(np.any([h | u for h, u in ends], axis=0))
-    over = np.asarray((force * knock.doubt[:, None, None] > allowed[:, None]).any(axis=(1, 2)))
+    over = carried(response, force * knock.doubt[:, None, None], blind).exceeds
     doubted = over & (knock.doubt > 1)
 
     def reason(i: int) -> str:
@@ -209,16 +203,8 @@ def _force(response: Response, leg: LegResponse, knock: Knock, gaps: list[dict[s
             return "treated as rigid in the cold: the force on the mounts is not computed"
         if blind[i]:
             return next(iter(gaps[i].values()))
-        text = (
-            f"along {axes[which[i]]}: mount {response.designs[i].mount_names()[mount[i]]} takes up "
-            f"to {FORCE.text(demand[i])}"
-        )
-        if not known[i]:
-            rated = si_or_none(response.designs[i].places[mount[i]].mount, "rated_load")
-            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
-            return f"{text}{times}; what it may carry for a moment is not known"
-        text += f" of {FORCE.text(allowed[i, mount[i]])}"
-        if demand[i] > allowed[i, mount[i]]:
+        text = most.text(i, f"along {axes[most.which[i]]}")
+        if most.settled[i]:
             return text
         if hit[i]:
             return f"{text} if it does not bottom; a hit is not known"
@@ -233,8 +219,8 @@ def _force(response: Response, leg: LegResponse, knock: Knock, gaps: list[dict[s
     return Row(
         id=f"pulse force/{leg.leg.name}",
         unit="N",
-        demand=demand,
-        capacity=np.where(known, allowed[batch, mount], np.nan),
+        demand=most.demand,
+        capacity=most.capacity,
         reason=reason,
         missing=missing,
         source=IN_TIME,

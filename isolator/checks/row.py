@@ -14,7 +14,7 @@ from isolator.fragility import Rating
 from isolator.response import Bools, LegResponse, Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
-from isolator.units import FloatArray, si_or_none
+from isolator.units import FORCE, FloatArray, si_or_none
 from isolator.verdict import Check, Status, margins
 
 
@@ -223,6 +223,70 @@ def loss_key(design: Design) -> str:
     lacking = [n for n, c in enumerate(design.cables, start=1) if c.loss_factor is None]
     cable = f"cable[{lacking[0]}].loss_factor" if lacking else ""
     return mount_key(design, "loss_factor") or cable
+
+
+@dataclass(frozen=True)
+class Carried:
+    """The mount of each design (b,) that is nearest to what it may carry for a moment.
+
+    Attributes
+    ----------
+    demand, capacity : (b,) arrays
+        nan where the force is unknown, or what a mount may carry. [N]
+    which, mount : (b,) arrays
+        Where it does so, and which mount.
+    text : function of the index of a design and of a name for where
+        The start of a sentence about it.
+    """
+
+    demand: FloatArray
+    capacity: FloatArray
+    which: npt.NDArray[np.intp]
+    mount: npt.NDArray[np.intp]
+    text: Callable[[int, str], str]
+
+    @property
+    def exceeds(self) -> Bools:
+        """Where it is more than that (b,)."""
+        return np.asarray(self.demand > self.capacity)
+
+    @property
+    def settled(self) -> Bools:
+        """Where nothing is to be added (b,): it is too much, or nobody knows what is."""
+        return self.exceeds | np.isnan(self.capacity)
+
+
+def carried(response: Response, force: FloatArray, unusable: Bools) -> Carried:
+    """Hold forces (b, k, n) on mounts against what they, their screws and inserts may carry.
+
+    Parameters
+    ----------
+    force : (b, k, n) array
+        [N]
+    unusable : (b,) bool array
+        Where it has no numbers.
+    """
+    carries, holds = (each_mount(response, name) for name in ("peak_load", "fastening_load"))
+    allowed = np.where(holds < carries, holds, carries)
+    known = np.asarray(~np.isnan(allowed).any(axis=1))
+    used = np.where(unusable[:, None, None], 0.0, force)
+    used = used / np.where(np.isnan(allowed), 1.0, allowed)[:, None]
+    batch = np.arange(len(force))
+    which, mount = np.divmod(used.reshape(len(force), -1).argmax(axis=1), force.shape[-1])
+    demand = np.where(unusable, np.nan, force[batch, which, mount])
+
+    def text(i: int, where: str) -> str:
+        design, n = response.designs[i], mount[i]
+        start = f"{where}: mount {design.mount_names()[n]} takes up to {FORCE.text(demand[i])}"
+        if not known[i]:
+            rated = si_or_none(design.places[n].mount, "rated_load")
+            times = "" if rated is None else f", {demand[i] / rated:.2g} times its rated load"
+            return f"{start}{times}; what it may carry for a moment is not known"
+        fastening = ", which its screw and insert hold" if holds[i, n] < carries[i, n] else ""
+        return f"{start} of {FORCE.text(allowed[i, n])}{fastening}"
+
+    capacity = np.where(known, allowed[batch, mount], np.nan)
+    return Carried(demand, capacity, which, mount, text)
 
 
 def worst_stroke(
