@@ -21,7 +21,7 @@ from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
 from isolator.resonance import places
 from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
-from isolator.shock import height_for
+from isolator.shock import flat_drop, height_for
 from isolator.suspension import ATTITUDES, Suspension, strokes
 from isolator.tipping import topple_speed
 from isolator.trip import Leg
@@ -32,6 +32,9 @@ BATCH = 512
 
 SLAPS = 4
 """At how many phases of that ring it is followed where the case turns."""
+
+ANY_HEIGHT = 0.1
+"""Of a topple, where it is asked whether anything holds the payload at all. [m]"""
 
 BAND = (0, 1, -1)
 """Which of the inertia band are followed: that of a uniform box, and both ends."""
@@ -73,8 +76,38 @@ def _leg(response: Response, leg: LegResponse) -> LegResponse:
         tilted=again(leg.tilted),
         own=again(leg.own),
         set_down=again(leg.set_down),
-        turning=list(fallen.turning(leg.leg)),
+        turning=[_let_go(response, leg, turn) for turn in fallen.turning(leg.leg)],
     )
+
+
+def unheld(response: Response, leg: LegResponse, down: FloatArray, height: float) -> Bools:
+    """Landings (b, l) on (l, 3) that take payloads off their mounts, at once or springing back."""
+    drop = flat_drop(
+        leg.suspension.repeated(),
+        down,
+        height,
+        leg.limits[:, None],
+        restitution=_bounces(response),
+    )
+    return np.asarray(np.isinf(drop.travel) | np.isinf(drop.rebound))
+
+
+def _bounces(response: Response) -> FloatArray:
+    """Restitution of the shells (b, 1), 0 where nobody gave it. [-]"""
+    return np.array([[design.case.restitution or 0.0] for design in response.designs])
+
+
+def _let_go(response: Response, leg: LegResponse, turn: Turning) -> Turning:
+    """The same, endless where nothing holds the payload on the face that it turns onto."""
+    down = np.array([ATTITUDES[face] for face in turn.faces])
+    off = unheld(response, leg, down, turn.height or ANY_HEIGHT)
+    touch = replace(
+        turn.touch,
+        mounts=np.where(off[..., None, None], np.inf, turn.touch.mounts),
+        force=np.where(off[..., None], np.nan, turn.touch.force),
+        reach=np.where(off[..., None, None], np.inf, turn.touch.reach),
+    )
+    return replace(turn, touch=touch)
 
 
 def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Falling:
@@ -84,13 +117,12 @@ def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdo
     with np.errstate(divide="ignore", invalid="ignore"):
         used = np.where(ends[:, None] & (touch.mounts > 0), touch.mounts / limits[:, None], 0.0)
         just = fall.flat.travel_most / used.max(axis=(2, 3))
-    bounce = np.array([[d.case.restitution or 0.0] for d in response.designs])
     held = leg.suspension.repeated()
     return replace(
         fall,
         mounts=np.where(np.isinf(fall.mounts), np.inf, touch.mounts),
         mount_force=np.where(np.isfinite(fall.mount_force), touch.force, fall.mount_force),
-        bottoming_height=height_for(held, fall.down, just, restitution=bounce),
+        bottoming_height=height_for(held, fall.down, just, restitution=_bounces(response)),
         corner_peak=touch.corner / G0,
         doubt=np.ones_like(fall.doubt),
         may_bottom=np.asarray((used > 1).any(axis=(2, 3))),

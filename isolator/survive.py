@@ -6,7 +6,7 @@ alone against foam alone and both; the rubber and the foam that a height asks fo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from isolator import sdof
 from isolator.brief import Brief, read_brief
 from isolator.coupled import Damping, Landings
 from isolator.design import Design
-from isolator.falls import Fall, Fallen
+from isolator.falls import Fall, Fallen, unheld
 from isolator.fragility import Rating
 from isolator.landing import foam_alone
 from isolator.response import LegResponse, Response, respond
@@ -27,6 +27,9 @@ from isolator.units import G0, FloatArray, InputError, si, si_or_none
 
 HEIGHTS = np.array([0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.5, 2.0])
 """Heights of the curve over that of the leg. [-]"""
+
+OWN = int(np.flatnonzero(HEIGHTS == 1)[0])
+"""Index of the leg's own height among them."""
 
 TILT = np.radians(3.0)
 """From how far off flat a case slaps down where the leg does not say. [rad]"""
@@ -167,7 +170,7 @@ class Survival:
     @property
     def at(self) -> int:
         """Index of the leg's own height."""
-        return int(np.abs(self.heights - self.height).argmin())
+        return OWN
 
     def line(self, name: str) -> Line | None:
         """One kind of landing, None if it was not asked or cannot be."""
@@ -183,10 +186,10 @@ class Survival:
         """Travel of a constant force that does; nothing can do with less. [m]"""
         return self._travel(sdof.ideal_travel)
 
-    def _travel(self, law: object) -> float:
+    def _travel(self, law: Callable[[float, float], FloatArray]) -> float:
         if not self.fragility > 2 * G0:
             return float("nan")
-        return float(law(self.height, self.fragility / G0))  # type: ignore[operator]
+        return float(law(self.height, self.fragility / G0))
 
     @property
     def foam(self) -> tuple[float, float]:
@@ -298,10 +301,6 @@ class _Study:
             traces=traces,
         )
 
-    @property
-    def _at(self) -> int:
-        return int(np.abs(HEIGHTS - 1).argmin())
-
     def _falls(self, down: FloatArray) -> Landings:
         """Landings (1, l) without a turn from the height of the leg, what is down (l, 3)."""
         speed = np.full((1, len(down)), np.sqrt(2 * G0 * self.height))
@@ -316,39 +315,28 @@ class _Study:
         touch = fallen.touchdown(Fall(one, phases=PHASES, cushioned=foam))
         used = _used(touch.mounts[0], limits)
         most = (touch.peak[0], touch.corner[0], used)
-        which = sorted({int((each / each.max()).round(5).argmax()) for each in most})
+        which = sorted({_first_of_most(each) for each in most})
         size = (len(heights), len(which))
         some = one.picked(which).tiled(len(heights))
         speed = np.repeat(np.sqrt(2 * G0 * heights), len(which))[None]
         every = fallen.touchdown(Fall(replace(some, speed=speed), phases=PHASES, cushioned=foam))
         mounts = every.mounts[0].reshape(*size, *limits.shape)
         used = _used(mounts, limits)
+        (loose,) = unheld(self.response, self.there, one.down[0], self.height)
         stops = all(p.mount.stop is not None for p in self.design.places)
         known = (used <= 1) | np.isnan(used) | stops
         peak, corner = (each[0].reshape(size) for each in (every.peak, every.corner))
         return Line(
             name=name,
-            worst=names[which[int((corner[self._at] / corner[self._at].max()).round(5).argmax())]],
+            worst=names[which[_first_of_most(corner[OWN])]],
             peak=np.where(known, peak, np.nan).max(axis=1),
             corner=np.where(known, corner, np.nan).max(axis=1),
             used=used.max(axis=1),
             travel=mounts.max(axis=(1, 2, 3)),
             bottoms=_crossing(heights, used.max(axis=1), 1.0),
             breaks=_crossing(heights, np.where(known, peak, np.nan).max(axis=1), survives),
-            flies=tuple(names[k] for k in self._unheld(one.down[0])),
+            flies=tuple(name for name, off in zip(names, loose, strict=True) if off),
         )
-
-    def _unheld(self, down: FloatArray) -> list[int]:
-        """Which of the landings (l, 3) take the payload off its mounts, by energy."""
-        drop = flat_drop(
-            self.there.suspension.repeated(),
-            down,
-            self.height,
-            self.there.limits[:, None],
-            restitution=self.design.case.restitution or 0.0,
-        )
-        off = np.isinf(drop.travel[0]) | np.isinf(drop.rebound[0])
-        return [int(k) for k in np.flatnonzero(off)]
 
     def _trace(self, fallen: Fallen, line: Line, landing: Landings) -> Trace:
         course, phase = fallen.course(Fall(landing, cushioned=line.name == "flat"))
@@ -394,6 +382,11 @@ class _Study:
         pressed, sunk = foam_alone(mass, fallen.shell, speed)
         alone = float(pressed[0]) if sunk[0] <= cushion.known_to() else np.nan
         return [out[0], Protection("foam only", face, alone, 0.0, 0.0), out[1]]
+
+
+def _first_of_most(values: FloatArray) -> int:
+    """Index of the largest, the first of those that are alike but for rounding."""
+    return int((values / values.max()).round(5).argmax())
 
 
 def _used(mounts: FloatArray, limits: FloatArray) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -332,7 +333,8 @@ def _landings(leg: LegResponse) -> list[tuple[str, Touchdown, int]]:
     for fall in leg.falls:
         if fall.touch is not None:
             kind = "" if fall.kind == "drop" else f"{fall.kind}, "
-            out += [(f"{kind}{n}", fall.touch, k) for k, n in enumerate(fall.landings)]
+            touch = replace(fall.touch, mounts=fall.mounts)  # endless where it flies off
+            out += [(f"{kind}{n}", touch, k) for k, n in enumerate(fall.landings)]
     for turn in leg.turning:
         names = [f"{turn.kind} onto {face}" for face in turn.faces]
         out += [(name, turn.touch, k) for k, name in enumerate(names)]
@@ -351,27 +353,31 @@ def _landed(
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
     blind = leg.rigid | leg.uncertain
     each = np.stack([touch.parts[:, k, p] / G0 for _, touch, k in landings], axis=-1)
-    hit = np.stack(
-        [(touch.mounts[:, k] > leg.limits).any(axis=(1, 2)) for _, touch, k in landings], axis=-1
-    )
+    moved = np.stack([touch.mounts[:, k] for _, touch, k in landings], axis=1)
+    hit = np.asarray((moved > leg.limits[:, None]).any(axis=(2, 3)))
+    flies = np.asarray(np.isinf(moved).any(axis=(2, 3)))
     stops = np.asarray(~np.isnan(each_mount(response, "stop")).any(axis=1))
-    known = np.isfinite(each) & (~hit | stops[:, None])
+    known = np.isfinite(each) & ~flies & (~hit | stops[:, None])
     most = np.where(known, each, -np.inf)
     worst = most.argmax(axis=1)
     demand = np.where(known.any(axis=1) & ~blind, most.max(axis=1), np.nan)
     unsure: Bools = np.logical_not(known.all(axis=1))
 
+    def unknown(i: int, k: int) -> str:
+        return "the payload flies off its mounts" if flies[i, k] else "a mount bottoms"
+
     def reason(i: int) -> str:
         if blind[i]:
             return UNCHECKED
         if np.isnan(demand[i]):
-            return "a mount bottoms in every landing: what the hit does is not known"
+            return f"{unknown(i, 0)} in every landing: what the hit does is not known"
         name = landings[worst[i]][0]
         text = f"{name}: {demand[i]:.3g} g reach its feet, of {fragility[i]:.3g} g"
         if demand[i] > fragility[i] or not unsure[i]:
             return text
         lacks = int(np.flatnonzero(~known[i])[0])
-        return f"{text}; {landings[lacks][0]}: a mount bottoms, what the hit does is not known"
+        lost = unknown(i, lacks)
+        return f"{text}; {landings[lacks][0]}: {lost}, what the hit does is not known"
 
     def missing(i: int) -> str:
         if blind[i]:

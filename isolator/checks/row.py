@@ -313,7 +313,8 @@ def worst_stroke(
     room = limit.reshape(limit.shape[0], *[1] * (demand.ndim - 3), *limit.shape[1:])
     moving = demand > 1e-9
     lacks = np.isnan(room) & moving
-    used = np.where(moving, demand, 0.0) / np.where(np.isnan(room), np.inf, room)
+    with np.errstate(invalid="ignore"):  # endless of endless
+        used = np.where(moving, demand, 0.0) / np.where(np.isnan(room), np.inf, room)
     used = np.asarray(np.where(np.isnan(used), np.inf, used).round(6), dtype=float)  # ties stay
     flat = used.reshape(len(demand), -1).argmax(axis=1)
     where = np.stack(np.unravel_index(flat, demand.shape[1:]), axis=-1)

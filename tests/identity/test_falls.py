@@ -419,3 +419,14 @@ def test_a_slap_down_of_a_case_of_several_variants_can_be_waived():
     brief = brief.changed("not_required", {"slap-down force/by van": "tried on the bench"})
     (check,) = [c for c in assess(brief).checks if c.id == "slap-down force/by van"]
     assert check.waived == "tried on the bench"
+
+
+def test_a_case_that_turns_onto_a_face_where_nothing_holds_the_payload_fails():
+    """Rings that let go, and no fall onto the lid but by a topple."""
+    brief = with_box(STARTER.changed("mount.ring.captive", False))
+    brief = brief.changed("leg[1].landings", ["on the left end"])
+    asked = checks(brief.changed("leg[1].topple", ["on the left end"]))
+    assert asked["topple travel/by van/lid down"].status == "fail"
+    assert asked["topple peak/by van/lid down"].status == "incomplete"
+    assert asked["topple force/by van"].status == "incomplete"
+    assert asked["clearance/lid"].status == "fail"
