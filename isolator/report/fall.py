@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from isolator.report.paper import CAUTION, bullets, digits, table
+from isolator.report.rows import plain
 from isolator.survive import Line, Survival
 from isolator.units import ACCELERATION, ANGLE, G0, FloatArray
 from isolator.verdict import Status
@@ -60,22 +61,19 @@ def fall_page(found: Survival) -> str:
 def fall_data(found: Survival) -> dict[str, Any]:
     """The same as data, in the units of the page; None where something is unknown."""
 
-    def known(value: float, scale: float = 1.0) -> float | None:
-        return scale * float(value) if np.isfinite(value) else None
-
     def row(values: FloatArray, scale: float) -> list[float | None]:
-        return [known(value, scale) for value in values]
+        return [plain(scale * value) for value in values]
 
     return {
         "name": found.design.name,
         "leg": found.leg.name,
         "status": survival_status(found),
         "height_m": found.height,
-        "fragility_g": known(found.fragility, 1 / G0),
-        "least_travel_of_a_mount_mm": known(found.stroke, 1e3),
+        "fragility_g": plain(1 / G0 * found.fragility),
+        "least_travel_of_a_mount_mm": plain(1e3 * found.stroke),
         "travel_needed_mm": {
-            "by a spring": known(found.spring, 1e3),
-            "by anything": known(found.ideal, 1e3),
+            "by a spring": plain(1e3 * found.spring),
+            "by anything": plain(1e3 * found.ideal),
         },
         "foam_needed_mm": dict(
             zip(("at best", "linear"), row(np.array(found.foam), 1e3), strict=True)
@@ -89,21 +87,21 @@ def fall_data(found: Survival) -> dict[str, Any]:
                 "corner_peak_g": row(line.corner, 1 / G0),
                 "mount_travel_mm": row(line.travel, 1e3),
                 "travel_used": row(line.used, 1.0),
-                "bottoms_from_m": known(line.bottoms),
-                "breaks_from_m": known(line.breaks),
+                "bottoms_from_m": plain(line.bottoms),
+                "breaks_from_m": plain(line.breaks),
             }
             for line in found.lines
         },
         "damping": {
-            way: {"peak_g": known(peak, 1 / G0), "mount_travel_mm": known(travel, 1e3)}
+            way: {"peak_g": plain(peak / G0), "mount_travel_mm": plain(1e3 * travel)}
             for way, (peak, travel) in found.damping.items()
         },
         "protection": {
             one.name: {
                 "face": one.face,
-                "peak_g": known(one.peak, 1 / G0),
-                "mount_travel_mm": known(one.travel, 1e3),
-                "travel_used": known(one.used),
+                "peak_g": plain(one.peak / G0),
+                "mount_travel_mm": plain(1e3 * one.travel),
+                "travel_used": plain(one.used),
             }
             for one in found.protection
         },
@@ -223,9 +221,9 @@ def _kinds(found: Survival) -> str:
         [
             [
                 line.name,
-                digits(_known(line.peak[k] / G0), 3),
-                digits(_known(line.corner[k] / G0), 3),
-                digits(_known(1e3 * line.travel[k]), 3),
+                digits(plain(line.peak[k] / G0), 3),
+                digits(plain(line.corner[k] / G0), 3),
+                digits(plain(1e3 * line.travel[k]), 3),
                 "?" if np.isnan(line.used[k]) else f"{line.used[k]:.0%}",
                 _from(line.bottoms, found),
                 _from(line.breaks, found),
@@ -241,11 +239,7 @@ def _from(height: float, found: Survival) -> str:
         return "not known"
     if np.isinf(height):
         return f"above {digits(float(found.heights[-1]), 3)}"
-    return digits(_known(height), 3)
-
-
-def _known(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
+    return digits(plain(height), 3)
 
 
 def _over_heights(found: Survival) -> str:
@@ -256,8 +250,8 @@ def _over_heights(found: Survival) -> str:
     for k, height in enumerate(found.heights):
         row = [digits(float(height), 3)]
         for line in found.lines:
-            row += [digits(_known(line.corner[k] / G0), 3)]
-            row += [digits(_known(1e3 * line.travel[k]), 3) + "*" * bool(line.used[k] > 1)]
+            row += [digits(plain(line.corner[k] / G0), 3)]
+            row += [digits(plain(1e3 * line.travel[k]), 3) + "*" * bool(line.used[k] > 1)]
         rows.append(row)
     title = "Over the height: worst corner, and the most that a mount moves (*: it bottoms)"
     return table(title, head, rows)
@@ -272,8 +266,8 @@ def _foam(found: Survival) -> str:
         [
             [
                 one.name,
-                digits(_known(one.peak / G0), 3),
-                digits(_known(1e3 * one.travel), 3),
+                digits(plain(one.peak / G0), 3),
+                digits(plain(1e3 * one.travel), 3),
                 "?" if np.isnan(one.used) else f"{one.used:.0%}",
             ]
             for one in found.protection
