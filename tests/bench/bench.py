@@ -47,7 +47,7 @@ MANY = 100_000
 BATCHES = (1, 10, 100)
 OBSTACLES = (0, 10, 100, 1000)
 NEXT, LAST = [1, 2, 0], [2, 0, 1]
-LOSS, INSTANTS, DESIGNS = 0.15, 400, 200
+LOSS, INSTANTS, DESIGNS = 0.15, 400, 100
 """Of hardening mounts; at how many instants a peak is looked for; designs side by side."""
 UNUSABLE = 2
 """Exit status of the command for input that it cannot use."""
