@@ -378,8 +378,8 @@ def best_change(
     """The change of one value that helps most, None if none of those tried helps much.
 
     Every candidate is judged by the same chain, falls by their energy; what counts is first the
-    status, then how many required checks fail, then the least margin. The best is then judged
-    with its falls in time. It helps much if it betters the verdict, or leaves at most half of the
+    status, then how many required checks fail, then the least margin. The best is judged with its
+    falls in time. It helps much if it betters the verdict, or leaves at most half of the
     failing checks.
     """
     counts = _counts(now)
@@ -406,10 +406,14 @@ def best_change(
         name: sorted({0, *gravest(rows[name], count)[:, 0].tolist()})
         for name, count in counts.items()
     }
-    key, before, after, changed = tried[_best(designs, now, deciding)]
-    bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
-    then = _judged(bodies).checks
-    makes, failing = whole(then), _failing(then)
+    (rank, failing, _), best = _best(designs, now, deciding)
+    key, before, after, changed = tried[best]
+    makes = next(status for status, own in _RANK.items() if own == rank)
+    whole_of_it = all(n in designs[best] and len(deciding[n]) == counts[n] for n in counts)
+    if not whole_of_it:
+        bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
+        then = _judged(bodies).checks
+        makes, failing = whole(then), _failing(then)
     if _RANK[makes] >= _RANK[whole(checks)] and failing > _failing(checks) / 2:
         return None
     return Change(key=key, before=before, after=after, makes=makes, failing=failing)
@@ -446,12 +450,12 @@ def _best(
     changes: Sequence[Mapping[str, Design]],
     now: Mapping[str, Response],
     deciding: Mapping[str, Sequence[int]],
-) -> int:
-    """Which change is best at the worst variants.
+) -> tuple[Score, int]:
+    """How the change scores that is best at the worst variants, and which it is.
 
     Each change gives the designs of the bodies that it bears on. As stated, and falls by their
-    energy, all are ranked; the best few of them are compared at the variants that decide the
-    checks now, with their falls in time.
+    energy, all are ranked; then the best few of them are tried at the variants that decide the
+    checks now, with their falls in time, until one passes.
     """
     first = {n: r if len(r.designs) == 1 else respond(r.designs[:1]) for n, r in now.items()}
     alone: dict[int, Score] = {}
@@ -460,8 +464,12 @@ def _best(
         ones = dict.fromkeys(bodies, 1)
         alone |= zip(some, _scores(bodies, ask_all(bodies, ones), ones), strict=True)
     order = sorted(range(len(changes)), key=alone.__getitem__)
-    found = [(_worst(changes[n], now, deciding), n) for n in order[:MOST_TRIED_THROUGH]]
-    return min(found)[1]
+    found: list[tuple[Score, int]] = []
+    for n in order[:MOST_TRIED_THROUGH]:
+        found.append((_worst(changes[n], now, deciding), n))
+        if found[-1][0][0] == _RANK["pass"]:
+            break
+    return min(found)
 
 
 def _batches(changes: Sequence[Mapping[str, Design]]) -> Iterator[list[int]]:

@@ -75,6 +75,10 @@ class Landed:
     converged: Bools
     closed: Bools
 
+    def taken(self, which: slice) -> Landed:
+        """Those of some designs."""
+        return Landed(*(getattr(self, f.name)[which] for f in fields(Landed)))
+
 
 @dataclass(frozen=True)
 class Course:

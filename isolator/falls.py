@@ -231,7 +231,7 @@ class Fallen:
         """Landings (d, l), worst over phases and inertia band."""
         d, count = fall.landings.shape
         band = len(self.held.mass) // d
-        some = max(BATCH // (count * fall.phases * band), 1)
+        some = max(BATCH // (2 * count * fall.phases * band), 1)
         chunks = [self._some(fall, slice(i, min(i + some, d)), band) for i in range(0, d, some)]
         return Touchdown(
             **{
@@ -242,12 +242,13 @@ class Fallen:
 
     def _some(self, fall: Fall, which: slice, band: int) -> Touchdown:
         own = np.arange(which.start * band, which.stop * band)
-        one = fall.taken(own // band)
-        size = (len(own) // band, band, one.landings.shape[1], fall.phases)
-        held, shell = self.held.taken(own), self._shell(own, fall)
-        soft, stiff = (
-            self._landed(own, curves, shell, one)[0] for curves in (held, held.dynamic())
-        )
+        size = (len(own) // band, band, fall.landings.shape[1], fall.phases)
+        # on static and on dynamic curves side by side
+        twice, still = np.concatenate([own, own]), np.arange(2 * len(own))[:, None] < len(own)
+        held = self.held.taken(twice)
+        held = replace(held, dynamic_ratio=np.where(still, 1.0, held.dynamic_ratio))
+        both = self._landed(twice, held.dynamic(), fall.taken(twice // band))[0]
+        soft, stiff = both.taken(slice(0, len(own))), both.taken(slice(len(own), None))
 
         def most(values: FloatArray) -> FloatArray:
             """(d · i, l · phases, ...) as the largest of (d, l, ...)."""
@@ -274,7 +275,7 @@ class Fallen:
             reach=most(both_ways(soft.moved_low, soft.moved_high)),
             metal=most(soft.metal),
             before=most(stiff.peak_before),
-            sunk=np.maximum(most(stiff.sunk), 0.0) if shell.foam else np.zeros(size[::2]),
+            sunk=np.maximum(most(stiff.sunk), 0.0) if self._soft(fall) else np.zeros(size[::2]),
             struck=most(stiff.struck),
         )
         return Touchdown(
@@ -288,14 +289,16 @@ class Fallen:
             }
         )
 
-    def _shell(self, own: npt.NDArray[np.intp], fall: Fall) -> Shell:
-        shell = self.shell.taken(own)
-        return shell if fall.cushioned else replace(shell, foam=None)
+    def _soft(self, fall: Fall) -> bool:
+        """Whether there is foam under what lands."""
+        return fall.cushioned and self.shell.foam is not None
 
     def _landed(
-        self, own: npt.NDArray[np.intp], held: Suspension, shell: Shell, fall: Fall
+        self, own: npt.NDArray[np.intp], held: Suspension, fall: Fall
     ) -> tuple[Landed, Course]:
         """Landings at the centre and at the corners of the box."""
+        shell = self.shell.taken(own)
+        shell = shell if self._soft(fall) else replace(shell, foam=None)
         holding = replace(
             Holding.of(held),
             limit=self.limits[own],
@@ -315,8 +318,7 @@ class Fallen:
     def course(self, fall: Fall) -> tuple[Course, int]:
         """One landing (1, 1) in time on the dynamic curves, and which phase (of b) is worst."""
         own = np.zeros(1, dtype=np.intp)
-        held, shell = self.held.taken(own).dynamic(), self._shell(own, fall)
-        landed, course = self._landed(own, held, shell, fall)
+        landed, course = self._landed(own, self.held.taken(own).dynamic(), fall)
         return course, int(np.nan_to_num(landed.peak[0].max(axis=-1)).argmax())
 
     def turning(self, leg: Leg) -> Iterator[Turning]:
