@@ -22,6 +22,7 @@ from isolator.inside import FACES
 from isolator.payload import MASS_WITHIN
 from isolator.response import Response, respond
 from isolator.sensitivity import Leverage, leverages, where_decided
+from isolator.trip import Leg
 from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Check, Status, whole, worst
 
@@ -126,7 +127,7 @@ class Strip:
 
     def check(self, waived: str) -> Check:
         """The one check that a condition is."""
-        text = f"{self.failing} required checks fail and {self.incomplete} lack an input"
+        text = f"{self.failing} required checks fail and {self.incomplete} are incomplete"
         if self.worst is not None:
             text += f"; the worst is {self.worst.id}: {self.worst.reason}"
         return Check(
@@ -292,12 +293,15 @@ class _Judged:
     asked : mapping of name to rows of `tried`
     checks : list of Check
         Each at the variant that decides it.
+    falls : set of their ids
+        Those that a fall bears on.
     """
 
     tried: Mapping[str, Response]
     followed: Mapping[str, Response]
     asked: Mapping[str, Sequence[Row]]
     checks: list[Check]
+    falls: frozenset[str]
 
 
 def _judged(designs: Mapping[str, Design]) -> _Judged:
@@ -310,13 +314,33 @@ def _judged(designs: Mapping[str, Design]) -> _Judged:
     counts = _counts(tried)
     asked = ask_all(tried, counts)
     some = {name: _followed(tried[name], asked[name]) for name in tried}
-    checks = list[Check]()
+    checks, of_falls = list[Check](), set[str]()
     for name, rows in ask_all(some, _counts(some)).items():
         falls, others = [r for r in rows if r.in_time], [r for r in asked[name] if not r.in_time]
+        of_falls |= {row.id for row in falls}
         found = _decided(some.get(name, some[MAIN]), falls, _counts(some).get(name, 1))
         found |= _decided(tried.get(name, tried[MAIN]), others, counts.get(name, 1))
         checks += [found[row.id] for row in rows]
-    return _Judged(tried, some, asked, checks)
+    return _Judged(tried, some, asked, checks, frozenset(of_falls))
+
+
+def fall_checks(designs: Mapping[str, Design], leg: Leg) -> list[Check]:
+    """What `assess` asks of the falls of one leg, with all that may be off.
+
+    Parameters
+    ----------
+    designs : mapping of name to Design
+        The bodies of a case, `MAIN` first.
+    leg : Leg
+        One of theirs.
+    """
+    number = 1 + list(designs[MAIN].legs).index(leg)
+    judged = _judged({name: replace(one, legs=[leg]) for name, one in designs.items()})
+    return [
+        replace(check, missing=check.missing.replace("leg[1]", f"leg[{number}]"))
+        for check in judged.checks
+        if check.id in judged.falls
+    ]
 
 
 def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Check]:

@@ -542,6 +542,11 @@ class Design:
                 f"the {survived:.3g} g that the payload survives hold for a pulse of any length "
                 "(payload.fragility_pulse)"
             )
+        if any(leg.drops for leg in self.legs):
+            yield (
+                "in falls the mounts lose energy as dashpots do; rubber that relaxes lets them "
+                "move about a tenth further (isolator drop shows both)"
+            )
         if payload.bending is None:
             yield "the payload itself does not bend (payload.bending)"
         shell = si_or_none(case, "mass")

@@ -65,9 +65,9 @@ class Field:
             raise PydanticCustomError("reader", "unusable", {"lines": error.lines}) from None
 
 
-def measure(kind: Kind, low: float, high: float) -> Field:
+def measure(kind: Kind, low: float, high: float, example: str | None = None) -> Field:
     """One value of a kind between limits in SI, kept as it was written."""
-    limits = kind.within(low, high)
+    limits = kind.within(low, high, example=example)
 
     def read(value: Any, name: str) -> Any:
         limits.read(value, name)

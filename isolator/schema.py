@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from math import radians
 from typing import Annotated, Any, ClassVar
 
 from isolator.case import SUMS
@@ -104,8 +105,8 @@ InPlan = vector(POSITION, -5.0, 5.0, 2)
 Angle = measure(ANGLE, 1e-3, 1.6)
 AngleWithin = measure(ANGLE.within(0.0), 0.0, 1.6)
 Period = measure(DURATION, 0.05, 60.0)
-Stopping = measure(DURATION, 1e-4, 0.1)
-Slap = measure(ANGLE, 5e-3, 0.8)
+Stopping = measure(DURATION, 1e-4, 0.1, "5 ms")
+Slap = measure(ANGLE, radians(0.3), radians(45.0), "3 deg")
 Stop = measure(STIFFNESS, 1e3, 1e9)
 Inset = vector(POSITION, -1.0, 5.0, 2)
 Force = measure(FORCE, 1e-2, 1e6)
@@ -550,7 +551,7 @@ FoamArea = measure(AREA, 1e-6, 10.0)
 FoamStress = measure(PRESSURE, 1.0, 1e8)
 FoamGrowth = measure(PER_PRESSURE, 1e-9, 1.0)
 FoamStiff = measure(STIFFNESS, 10.0, 1e9)
-SetDown = measure(HEIGHT, 1e-3, 0.5)
+SetDown = measure(HEIGHT, 1e-3, 0.5, "80 mm")
 Reach = measure(SIZE, 0.05, 1.2)
 Lift = measure(GAP, 0.0, 2.5)
 Twist = measure(TWIST, TWIST.low, TWIST.high)

@@ -13,17 +13,20 @@ from pathlib import Path
 import numpy as np
 
 from isolator import sdof
+from isolator.assessment import fall_checks
 from isolator.brief import Brief, read_brief
+from isolator.checks.drop import unknown_height
 from isolator.coupled import Damping, Landings
-from isolator.design import Design
+from isolator.design import MAIN, Design
 from isolator.falls import Fall, Fallen, unheld
 from isolator.fragility import Rating
 from isolator.landing import foam_alone
-from isolator.response import LegResponse, Response, respond
+from isolator.response import Bools, LegResponse, Response, respond
 from isolator.shock import flat_drop
 from isolator.suspension import ATTITUDES
 from isolator.trip import GROUPS, Leg
 from isolator.units import G0, FloatArray, InputError, si, si_or_none
+from isolator.verdict import Check
 
 HEIGHTS = np.array([0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.5, 2.0])
 """Heights of the curve over that of the leg. [-]"""
@@ -143,13 +146,15 @@ class Survival:
         [m]
     lines : sequence of Line
     energy : (k,) array
-        Peak of the worst flat landing by energy. [m/s²]
+        Peak of the worst flat landing by energy; nan where a mount bottoms. [m/s²]
     stroke : float
         Least travel of a mount along any of its ways, nan if unknown. [m]
     damping : mapping of "viscous" and "relaxation" to (peak, travel)
         Of the worst flat landing with each kind of causal damping. [m/s², m]
     protection : sequence of Protection
         Empty without foam outside.
+    checks : sequence of Check
+        What `assess` asks of these falls, with all that may be off.
     traces : sequence of Trace
         Of the flat landing, and of the slap-down where the size of the case is known.
     """
@@ -165,6 +170,7 @@ class Survival:
     stroke: float
     damping: dict[str, tuple[float, float]]
     protection: Sequence[Protection]
+    checks: Sequence[Check]
     traces: Sequence[Trace]
 
     @property
@@ -218,6 +224,7 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
     """
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
+    bodies = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
     own = _leg(design, leg)
     alone = replace(design, legs=[own])
     response = respond([alone])
@@ -227,12 +234,16 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
             f"leg {own.name!r}: how stiff the mounts are at its temperature is not known; give "
             "mounts whose data reach it (mount.cold_factor), or another temperature"
         )
-    return _Study(alone, own, response, there).result()
+    return _Study(alone, own, response, there).result(fall_checks(bodies, own))
 
 
 def _leg(design: Design, name: str | None) -> Leg:
     falling = [leg for leg in design.legs if leg.drops and si_or_none(leg, "drop") is not None]
     names = ", ".join(leg.name for leg in falling)
+    looked_up = ((n, leg) for n, leg in enumerate(design.legs, start=1) if leg.drop_table)
+    for number, one in looked_up if not falling else ():
+        key, why = unknown_height(design, number, one)
+        raise InputError(f"{key}: {why}; give it")
     if not falling:
         raise InputError(
             'leg.drop: no leg has a drop from a known height; give one, as in drop = "0.76 m"'
@@ -264,8 +275,8 @@ class _Study:
     def faces(self) -> list[str]:
         return list(self.leg.faces() or ATTITUDES)
 
-    def result(self) -> Survival:
-        """All of it."""
+    def result(self, checks: Sequence[Check]) -> Survival:
+        """All of it, beside what is asked of these falls."""
         fallen = Fallen.of(self.response, self.there, band=(0,))
         survives = Rating.of(self.design.payload, self.leg.running).acceleration
         heights = self.height * HEIGHTS
@@ -298,6 +309,7 @@ class _Study:
             stroke=float(self.there.limits.min()),
             damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
             protection=self._protections(fallen, worst),
+            checks=checks,
             traces=traces,
         )
 
@@ -323,8 +335,7 @@ class _Study:
         mounts = every.mounts[0].reshape(*size, *limits.shape)
         used = _used(mounts, limits)
         (loose,) = unheld(self.response, self.there, one.down[0], self.height)
-        stops = all(p.mount.stop is not None for p in self.design.places)
-        known = (used <= 1) | np.isnan(used) | stops
+        known = self._known(used, every.sunk[0].reshape(size))
         peak, corner = (each[0].reshape(size) for each in (every.peak, every.corner))
         return Line(
             name=name,
@@ -351,7 +362,7 @@ class _Study:
         )
 
     def _energy(self, down: FloatArray) -> FloatArray:
-        """Peak (k,) of the worst flat landing by energy. [m/s²]"""
+        """Peak (k,) of the worst flat landing by energy, nan where one bottoms. [m/s²]"""
         drop = flat_drop(
             self.there.suspension.repeated().repeated(),
             down,
@@ -359,7 +370,15 @@ class _Study:
             self.there.limits[:, None, None],
             restitution=self.design.case.restitution or 0.0,
         )
-        return np.asarray(drop.peak_most[0].max(axis=-1) * G0)
+        bottoms = (drop.bottoms[0] == 1).any(axis=-1)
+        return np.where(bottoms, np.nan, drop.peak_most[0].max(axis=-1) * G0)
+
+    def _known(self, used: FloatArray, sunk: FloatArray) -> Bools:
+        """Where a peak is known: no mount on something unknown, no foam beyond its curve."""
+        stops = all(p.mount.stop is not None for p in self.design.places)
+        cushion = self.design.case.cushion
+        deep = np.inf if cushion is None else cushion.known_to()
+        return np.asarray(((used <= 1) | np.isnan(used) | stops) & (sunk <= deep))
 
     def _damped(self, fallen: Fallen, face: str, damping: Damping) -> tuple[float, float]:
         one = self._falls(np.array([ATTITUDES[face]]))
@@ -376,8 +395,7 @@ class _Study:
         for name, foam in (("mounts only", False), ("both", True)):
             touch = fallen.touchdown(Fall(one, cushioned=foam))
             travel, used = touch.mounts[0, 0], _used(touch.mounts[0], self.there.limits[0])
-            known = used[0] <= 1 and not (foam and touch.sunk[0, 0] > cushion.known_to())
-            peak = float(touch.peak[0, 0]) if known else np.nan
+            peak = float(touch.peak[0, 0]) if self._known(used, touch.sunk)[0, 0] else np.nan
             out.append(Protection(name, face, peak, float(travel.max()), float(used[0])))
         pressed, sunk = foam_alone(mass, fallen.shell, speed)
         alone = float(pressed[0]) if sunk[0] <= cushion.known_to() else np.nan

@@ -48,7 +48,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
             }
             for strip in assessment.strips
         ],
-        "checks": [_check(check) for check in assessment.checks],
+        "checks": [check_row(check) for check in assessment.checks],
         "change": None
         if change is None
         else {
@@ -74,7 +74,8 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
     }
 
 
-def _check(check: Check) -> dict[str, Any]:
+def check_row(check: Check) -> dict[str, Any]:
+    """One check as data."""
     return {
         "id": check.id,
         "demand": check.demand,

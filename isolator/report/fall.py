@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
+from isolator.report.data import check_row
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.report.rows import plain
 from isolator.survive import Line, Survival
 from isolator.units import ACCELERATION, ANGLE, G0, FloatArray
-from isolator.verdict import Status
+from isolator.verdict import Status, whole, worst
 
 LIMITS = (
     "the floor is rigid and the case neither slides nor bends: a floor or shell that gives makes "
@@ -21,33 +22,23 @@ LIMITS = (
     "(payload.bending, and the check of that name)",
     "a slap-down turns about an edge that neither slides nor jumps; an edge that slides lets the "
     "far side come down faster, 1.44 in the place of 1.29 times the fall for a flat uniform box",
-    "the curve is of the payload as stated, on its nominal inertia; bands, ends of the inertia and "
-    "all phases of the ring are in the checks of isolator assess",
+    "tables and curves are of the payload as stated, on its nominal inertia, at four phases of the "
+    "ring; the checks have bands, ends of the inertia and eight phases",
 )
 """What the motion leaves out; printed on the page."""
 
 
 def survival_status(found: Survival) -> Status:
-    """What the falls of a leg from its own height come to."""
-    lines = found.lines
-    if any(line.flies for line in lines):
-        return "fail"
-    if any(line.bottoms <= found.height or line.breaks <= found.height for line in lines):
-        return "fail"
-    if np.isnan(found.fragility) or any(np.isnan(line.used[found.at]) for line in lines):
-        return "incomplete"
-    if found.line("slap-down") is None and (found.leg.slap_down is not None or found.leg.groups()):
-        return "incomplete"
-    if any(line.corner[found.at] > found.fragility for line in lines):
-        return "incomplete"
-    return "pass"
+    """What the checks on the falls of a leg come to."""
+    return whole(found.checks)
 
 
 def fall_page(found: Survival) -> str:
     """The page that `isolator drop` prints."""
     name = found.design.name or "A case without a name"
-    blocks = [f"{name}: falls on {found.leg.name}, as stated, without its bands"]
+    blocks = [f"{name}: falls on {found.leg.name}"]
     blocks += [fill(line, 98) for line in _first(found)]
+    blocks.append(_judged(found))
     blocks.append(_kinds(found))
     blocks.append(_over_heights(found))
     if found.protection:
@@ -68,6 +59,7 @@ def fall_data(found: Survival) -> dict[str, Any]:
         "name": found.design.name,
         "leg": found.leg.name,
         "status": survival_status(found),
+        "checks": [check_row(check) for check in found.checks],
         "height_m": found.height,
         "fragility_g": plain(1 / G0 * found.fragility),
         "least_travel_of_a_mount_mm": plain(1e3 * found.stroke),
@@ -200,6 +192,27 @@ def _missed(found: Survival, flat: Line, slap: Line) -> str:
     )
 
 
+def _judged(found: Survival) -> str:
+    """What the checks say: the worst that fail with their reasons, the others by name."""
+    required = [check for check in found.checks if not check.waived]
+    failing = [check for check in required if check.status == "fail"]
+    first = worst(failing)
+    lines = [f"fails: {c.id}: {c.reason}" + (f" ({c.where})" if c.where else "") for c in first]
+    if more := [c.id for c in failing if c not in first]:
+        lines.append(f"{len(more)} more fail: {'; '.join(more)}")
+    lacking: dict[str, list[str]] = {}
+    for check in required:
+        if check.status == "incomplete":
+            lacking.setdefault(check.missing, []).append(check.id)
+    for key, ids in lacking.items():
+        why = f"without {key}" if key else "for reasons that isolator assess gives"
+        lines.append(f"{len(ids)} stay open {why}: {'; '.join(ids)}")
+    held = sum(check.status == "pass" for check in required)
+    lines.append(f"{held} of {len(required)} required checks on these falls hold")
+    lines += [f"not required: {c.id} ({c.waived})" for c in found.checks if c.waived]
+    return bullets("Judged, as isolator assess does, with all that may be off", lines)
+
+
 def _mm(value: float) -> str:
     return "an unknown way" if np.isnan(value) else f"{1e3 * value:.3g} mm"
 
@@ -217,7 +230,7 @@ def _kinds(found: Survival) -> str:
     return table(
         f"Landings from {_m(found.height)}, the worst of each kind",
         ["kind", "centre g", "worst corner g", "mount mm", "of its travel", "bottoms from m",
-         "too much from m", "worst"],
+         "exceeds rating from m", "worst"],
         [
             [
                 line.name,
@@ -226,7 +239,7 @@ def _kinds(found: Survival) -> str:
                 digits(plain(1e3 * line.travel[k]), 3),
                 "?" if np.isnan(line.used[k]) else f"{line.used[k]:.0%}",
                 _from(line.bottoms, found),
-                _from(line.breaks, found),
+                _from(line.breaks, found, line.bottoms),
                 line.worst,
             ]
             for line in found.lines
@@ -234,9 +247,9 @@ def _kinds(found: Survival) -> str:
     )  # fmt: skip
 
 
-def _from(height: float, found: Survival) -> str:
+def _from(height: float, found: Survival, bottoms: float = np.nan) -> str:
     if np.isnan(height):
-        return "not known"
+        return "not known" if np.isnan(bottoms) else "bottoms first"
     if np.isinf(height):
         return f"above {digits(float(found.heights[-1]), 3)}"
     return digits(plain(height), 3)

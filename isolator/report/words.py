@@ -31,7 +31,7 @@ def verdict_sentence(assessment: Assessment) -> str:
     if assessment.status == "incomplete":
         return (
             f"INCOMPLETE: nothing that was checked fails, but {len(open_checks)} of "
-            f"{len(required)} required checks lack an input."
+            f"{len(required)} required checks are incomplete: what each one lacks is below."
         )
     first = worst(assessment.checks, 1)[0]
     more = f", and {len(failing) - 1} more of" if len(failing) > 1 else ": one of"

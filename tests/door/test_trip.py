@@ -33,6 +33,7 @@ def complaints(folder: Path, capsys: pytest.CaptureFixture[str], text: str) -> l
     [
         ('set_down = "5"', "leg[1].set_down = '5': a number without a unit; write"),
         ('set_down = "-5 cm"', "leg[1].set_down"),
+        ('slap_down = "80 deg"', "80 ° is outside 0.3 to 45 °; write '3 deg'"),
         ('walk = "fast"', "leg[1].walk = 'fast': not a yes or no; write true or false"),
         (
             'walk = { step_rate = "5 Hz" }',

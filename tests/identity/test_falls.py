@@ -430,3 +430,34 @@ def test_a_case_that_turns_onto_a_face_where_nothing_holds_the_payload_fails():
     assert asked["topple peak/by van/lid down"].status == "incomplete"
     assert asked["topple force/by van"].status == "incomplete"
     assert asked["clearance/lid"].status == "fail"
+
+
+def test_the_page_judges_its_falls_as_assess_does():
+    """All that may be off, a set-down, a landing of one's own: the same checks, the same status."""
+    brief = with_box().changed("leg[1].own", _own()).changed("leg[1].set_down", "80 mm")
+    brief = brief.changed("payload.mass_within", "0.4 kg")
+    found, judged = survival(brief), checks(brief)
+    ids = {check.id for check in found.checks}
+    assert {"drop peak/by van/flat", "set-down travel/by van/lid up"} <= ids, sorted(ids)
+    for check in found.checks:
+        if not check.id.startswith("clearance"):
+            assert check.status == judged[check.id].status
+            assert check.demand == pytest.approx(judged[check.id].demand)
+    assert fall_data(found)["status"] == "pass"
+
+
+def test_the_page_fails_for_what_only_a_band_fails():
+    brief = with_box().changed("mount.ring.travel", "36 mm")
+    just = survival(brief).line("flat").bottoms
+    near = brief.changed("leg[1].drop", f"{0.98 * just} m")
+    assert fall_data(survival(near))["status"] == "pass"
+    banded = survival(near.changed("payload.mass_within", "1 kg"))
+    assert banded.line("flat").bottoms > banded.height
+    assert fall_data(banded)["status"] == "fail"
+    assert "fails: drop travel/by van" in fall_page(banded)
+
+
+def test_a_height_by_a_table_asks_for_the_weight_of_the_case():
+    weightless = STARTER.changed("leg[1].drop", {"table": "ista 1a"})
+    with pytest.raises(InputError, match=r"case\.mass: .*the mass of the case is not given"):
+        survival(weightless)
