@@ -266,36 +266,10 @@ class Start:
         return self._each(lambda a: np.repeat(a, count, axis=1))
 
 
-class _Pieces:
-    """Curves (d, r) as cubic pieces, ready to be looked up (d, r, b) many times."""
-
-    def __init__(self, curve: Curve) -> None:
-        x, f, s = np.broadcast_arrays(curve.deflection, curve.force_at, curve.slope)
-        self.nodes = np.ascontiguousarray(np.moveaxis(x, -1, 0))[..., None]
-        h = np.diff(x, axis=-1)
-        wide = np.where(h > 0, h, 1.0)
-        rise = np.diff(f, axis=-1) / wide
-        second = (3 * rise - 2 * s[..., :-1] - s[..., 1:]) / wide
-        third = (s[..., :-1] + s[..., 1:] - 2 * rise) / wide**2
-        none = np.zeros_like(x[..., :1])
-        columns = [np.concatenate([a[..., :1], a], axis=-1) for a in (x, f, s)]
-        columns += [np.concatenate([none, a, none], axis=-1) for a in (second, third)]
-        self.table = np.stack(columns, axis=-1).reshape(-1, 5)
-        pieces = np.arange(x[..., 0].size) * (x.shape[-1] + 1)
-        self.first = pieces.reshape(*x.shape[:-1], 1)
-
-    def force(self, deflection: FloatArray) -> FloatArray:
-        """Force (d, r, b) at deflections (d, r, b) [m]. [N]"""
-        at = np.add.reduce(deflection >= self.nodes, axis=0, dtype=np.intp)
-        at += self.first
-        piece = self.table.take(at, axis=0)
-        x = deflection - piece[..., 0]
-        out = x * piece[..., 4]
-        for column in (3, 2):
-            out += piece[..., column]
-            out *= x
-        out += piece[..., 1]
-        return np.asarray(out)
+def _for_motions(curve: Curve) -> Curve:
+    """Curves (d, r) as those of any number of motions, (d, r, 1)."""
+    x, f, s = np.broadcast_arrays(curve.deflection, curve.force_at, curve.slope)
+    return Curve(x[..., None, :], f[..., None, :], s[..., None, :])
 
 
 def _is_straight(curve: Curve) -> bool:
@@ -464,14 +438,8 @@ class Coupled:
         curve = held.whole.scaled(self.kept[..., None])
         self.straight = _is_straight(curve)
         self.stiffness = rest * self.kept[:, None, :, None]
-        self.pieces = _Pieces(
-            Curve(
-                *(
-                    np.swapaxes(a, 1, 2)
-                    for a in np.broadcast_arrays(curve.deflection, curve.force_at, curve.slope)
-                )
-            )
-        )
+        each = np.broadcast_arrays(curve.deflection, curve.force_at, curve.slope)
+        self.curve = _for_motions(Curve(*(np.swapaxes(a, 1, 2) for a in each)))
         self.one_way = holding.one_way[..., None] if holding.one_way.any() else None
         self.ends, self.pull = holding.ends, held.cable_stiffness.reshape(d, -1)[..., None]
         cable = np.repeat(np.nan_to_num(held.cable_loss), 3, axis=1)[..., None]
@@ -518,7 +486,9 @@ class Coupled:
         pivot = np.broadcast_to(self.landings.pivot, (d, b, 3))
         self.pivot = np.swapaxes(pivot, 1, 2)
         arm = self.shell.centre[:, None] - pivot
-        self.arm = np.swapaxes(arm, 1, 2)
+        down = self.pulled_down * self.landings.down
+        arms = arm, np.cross(axis, arm), np.cross(axis, np.cross(axis, arm))
+        self.tips = [(axis * np.cross(one, down)).sum(axis=-1) for one in arms]
         own = np.einsum("dbi,dij,dbj->db", axis, self.shell.gyration, axis)
         aside = np.linalg.norm(np.cross(axis, arm), axis=-1)
         self.swing = own + aside**2
@@ -564,10 +534,8 @@ class Coupled:
         both[:, :, 3] = y[:, SHIFT] - self.pivot
         both[:, :, 4:7] = turning.reshape(d, 3, 3, b)
         both[:, :, 7] = y[:, SPEED]
-        both[:, :, 4:] -= y[:, None, None, SINKING] * np.einsum(
-            "dijb,djkb->dikb", self.cross, both[:, :, :4]
-        )
-        there = np.einsum("djib,djkb->dikb", self.turned(y[:, DOWN]), both)
+        both[:, :, 4:] -= y[:, None, None, SINKING] * _product(self.cross, both[:, :, :4])
+        there = _product(np.swapaxes(self.turned(y[:, DOWN]), 1, 2), both)
         out[:, :9, 0] = there[:, :, :3].reshape(d, 9, b)
         out[:, 9:, 0] = there[:, :, 3] + self.pivot
         out[:, :9, 1] = there[:, :, 4:7].reshape(d, 9, b)
@@ -586,7 +554,7 @@ class Coupled:
         if self.straight:
             out = self.stiffness * x
         else:
-            force = self.pieces.force(both)
+            force = self.curve.force(both)
             out = np.empty_like(x)
             out[:, 0] = force[:, 0]
             np.multiply(x[:, 1:], (force[:, 1] / (across + 1e-15))[:, None], out=out[:, 1:])
@@ -661,7 +629,7 @@ class Coupled:
         if self.turns:
             seen = np.empty((d, 3, 4, b))
             seen[:, :, :3], seen[:, :, 3] = pull[:, :9].reshape(d, 3, 3, b), pull[:, 9:]
-            seen = np.einsum("dijb,djkb->dikb", self.turned(y[:, DOWN]), seen)
+            seen = _product(self.turned(y[:, DOWN]), seen)
             tensor, force = _twice(seen[:, :, :3], 2), seen[:, :, 3]
         else:
             tensor, force = _twice(pull[:, :9].reshape(d, 3, 3, b), 2), pull[:, 9:]
@@ -671,7 +639,7 @@ class Coupled:
         if self.turns:
             arm = y[:, SHIFT] - self.pivot
             moment = _crossed(arm, force)
-            moment += np.einsum("dijb,djb->dib", y[:, TURN].reshape(d, 3, 3, b), torque)
+            moment += _product(y[:, TURN].reshape(d, 3, 3, b), torque[:, :, None])[:, :, 0]
             push = -(self.axis * moment).sum(axis=1)
         else:
             push = -np.add.reduce(self.down * force, axis=1)
@@ -683,8 +651,9 @@ class Coupled:
     def sinks(self, y: FloatArray, push: FloatArray) -> FloatArray:
         """What the shell would do if the floor did not hold it, (d, b): rate of its speed."""
         if self.turns:
-            arm = np.einsum("dijb,djb->dib", self.turned(y[:, DOWN]), self.arm)
-            own = self.pulled_down * (self.axis * _crossed(arm, self.down)).sum(axis=1)
+            angle = y[:, DOWN]
+            level, risen, bent = self.tips
+            own = level + np.sin(angle) * risen + (1 - np.cos(angle)) * bent
             return np.asarray((own + self.light * push) / self.swing)
         out = self.pulled_down + self.light * push
         if self.foam is not None:
@@ -812,14 +781,14 @@ class Floor:
 
     def __init__(self, shell: Shell, foam: Curve) -> None:
         rows = Curve(foam.deflection[:, None], foam.force_at[:, None], foam.slope[:, None])
-        self.pieces, self.glued = _Pieces(rows), shell.glued
+        self.curve, self.glued = _for_motions(rows), shell.glued
         self.drag = np.broadcast_to(np.asarray(shell.foam_damping), shell.mass.shape)[:, None]
         self.returns = np.broadcast_to(shell.foam_returns, shell.mass.shape)[:, None]
         self.lossy = bool((self.returns < 1).any())
 
     def force(self, sunk: FloatArray, sinking: FloatArray) -> FloatArray:
         """Its push (d, b) at a compression (d, b) [m] that grows so fast [m/s]. [N]"""
-        push = self.pieces.force(sunk[:, None])[:, 0]
+        push = self.curve.force(sunk[:, None])[:, 0]
         if self.lossy:
             back = (1 - np.tanh(sinking / TURNS)) / 2
             push = push * (1 - back * (1 - self.returns))
@@ -833,6 +802,14 @@ def _twice(array: FloatArray, axis: int) -> FloatArray:
     """Entries x, y, z along an axis, and x, y once more: the next ones are slices of it."""
     first = (slice(None),) * axis + (slice(0, 2),)
     return np.concatenate([array, array[first]], axis=axis)
+
+
+def _product(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Matrices (d, 3, 3, b) times (d, 3, k, b)."""
+    out = a[:, :, 0, None] * b[:, None, 0]
+    out += a[:, :, 1, None] * b[:, None, 1]
+    out += a[:, :, 2, None] * b[:, None, 2]
+    return np.asarray(out)
 
 
 def _crossed(a: FloatArray, b: FloatArray) -> FloatArray:

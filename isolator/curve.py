@@ -198,66 +198,66 @@ class Curve:
 
     @cached_property
     def _nodes(self) -> FloatArray:
-        """Deflection, force, slope and stored energy at the nodes, (..., m, 4)."""
-        h = np.diff(self.deflection, axis=-1)
-        area = h * (self.force_at[..., :-1] + self.force_at[..., 1:]) / 2
-        area = area - h**2 * np.diff(self.slope, axis=-1) / 12
-        total = np.concatenate([np.zeros((*area.shape[:-1], 1)), np.cumsum(area, axis=-1)], -1)
-        origin = np.argmin(np.abs(self.deflection), axis=-1)[..., None]
-        energy = total - np.take_along_axis(total, origin, axis=-1)
-        columns = np.broadcast_arrays(self.deflection, self.force_at, self.slope, energy)
-        return np.stack(columns, axis=-1)
+        """Deflection of the nodes, their axis first (m, ...)."""
+        x = np.broadcast_arrays(self.deflection, self.force_at, self.slope)[0]
+        return np.ascontiguousarray(np.moveaxis(x, -1, 0))
 
-    def _piece(self, deflection: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """The deflection, and the nodes (..., 4) below and above it."""
+    @cached_property
+    def _pieces(self) -> FloatArray:
+        """Pieces of all curves one after the other, (m + 1) of each, with the straight ends.
+
+        Columns (6): where it starts, energy and force there, and the tangent, the second and the
+        third power of what comes on top.
+        """
+        x, f, s = np.broadcast_arrays(self.deflection, self.force_at, self.slope)
+        h = np.diff(x, axis=-1)
+        wide = np.where(h > 0, h, 1.0)
+        rise = np.diff(f, axis=-1) / wide
+        second = (3 * rise - 2 * s[..., :-1] - s[..., 1:]) / wide
+        third = (s[..., :-1] + s[..., 1:] - 2 * rise) / wide**2
+        area = h * (f[..., :-1] + f[..., 1:]) / 2 - h**2 * np.diff(s, axis=-1) / 12
+        none = np.zeros_like(x[..., :1])
+        total = np.concatenate([none, np.cumsum(area, axis=-1)], axis=-1)
+        origin = np.argmin(np.abs(x), axis=-1)[..., None]
+        energy = total - np.take_along_axis(total, origin, axis=-1)
+        columns = [np.concatenate([a[..., :1], a], axis=-1) for a in (x, energy, f, s)]
+        columns += [np.concatenate([none, a, none], axis=-1) for a in (second, third)]
+        return np.stack(columns, axis=-1).reshape(-1, 6)
+
+    @cached_property
+    def _first(self) -> npt.NDArray[np.intp]:
+        """Index (...) of the first piece of each curve."""
+        count, *shape = self._nodes.shape
+        return np.arange(0, len(self._pieces), count + 1).reshape(shape)
+
+    def _piece(self, deflection: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """How far a deflection (...) is beyond the start of its piece, and the piece (..., 6)."""
         d = np.asarray(deflection, dtype=float)
         nodes = self._nodes
-        last = nodes.shape[-2] - 1
-        index = np.clip((d[..., None] >= nodes[..., 0]).sum(axis=-1) - 1, 0, last - 1)
-        wide = np.broadcast_to(nodes, (*index.shape, last + 1, 4))
-        index = index[..., None, None]
-        low = np.take_along_axis(wide, index, axis=-2)[..., 0, :]
-        high = np.take_along_axis(wide, index + 1, axis=-2)[..., 0, :]
-        return d, low, high
+        nodes = nodes.reshape(len(nodes), *[1] * (d.ndim - nodes.ndim + 1), *nodes.shape[1:])
+        at = np.add.reduce(d >= nodes, axis=0, dtype=np.intp) + self._first
+        piece = self._pieces.take(at, axis=0)
+        return d - piece[..., 0], piece
 
     def force(self, deflection: npt.ArrayLike) -> FloatArray:
         """Force at a deflection (...) [m]. [N]"""
-        d, low, high = self._piece(deflection)
-        x0, f0, s0, _ = np.moveaxis(low, -1, 0)
-        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
-        h = x1 - x0
-        t = (np.clip(d, x0, x1) - x0) / h
-        inside = (
-            f0 * (1 + 2 * t) * (1 - t) ** 2
-            + f1 * t**2 * (3 - 2 * t)
-            + h * t * (1 - t) * (s0 * (1 - t) - s1 * t)
-        )
-        return np.asarray(inside + s0 * np.minimum(d - x0, 0) + s1 * np.maximum(d - x1, 0))
+        x, piece = self._piece(deflection)
+        out = x * piece[..., 5]
+        for column in (4, 3):
+            out += piece[..., column]
+            out *= x
+        return np.asarray(out + piece[..., 2])
 
     def tangent(self, deflection: npt.ArrayLike) -> FloatArray:
         """Tangent stiffness at a deflection (...) [m]. [N/m]"""
-        d, low, high = self._piece(deflection)
-        x0, f0, s0, _ = np.moveaxis(low, -1, 0)
-        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
-        h = x1 - x0
-        t = (np.clip(d, x0, x1) - x0) / h
-        return np.asarray(
-            6 * t * (1 - t) * (f1 - f0) / h + s0 * (1 - t) * (1 - 3 * t) + s1 * t * (3 * t - 2)
-        )
+        x, piece = self._piece(deflection)
+        return np.asarray(piece[..., 3] + x * (2 * piece[..., 4] + 3 * x * piece[..., 5]))
 
     def energy(self, deflection: npt.ArrayLike) -> FloatArray:
         """Energy stored from zero to a deflection (...) [m]. [J]"""
-        d, low, high = self._piece(deflection)
-        x0, f0, s0, e0 = np.moveaxis(low, -1, 0)
-        x1, f1, s1, _ = np.moveaxis(high, -1, 0)
-        h = x1 - x0
-        t = (np.clip(d, x0, x1) - x0) / h
-        inside = h * (
-            f0 * (t - t**3 + t**4 / 2)
-            + f1 * (t**3 - t**4 / 2)
-            + h * s0 * (t**2 / 2 - 2 * t**3 / 3 + t**4 / 4)
-            - h * s1 * (t**3 / 3 - t**4 / 4)
-        )
-        under, over = np.minimum(d - x0, 0), np.maximum(d - x1, 0)
-        outside = f0 * under + s0 * under**2 / 2 + f1 * over + s1 * over**2 / 2
-        return np.asarray(e0 + inside + outside)
+        x, piece = self._piece(deflection)
+        out = x * (piece[..., 5] / 4)
+        for column, share in ((4, 1 / 3), (3, 1 / 2), (2, 1.0)):
+            out += share * piece[..., column]
+            out *= x
+        return np.asarray(out + piece[..., 1])
