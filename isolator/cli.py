@@ -13,7 +13,7 @@ import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
-from isolator.units import InputError
+from isolator.units import InputError, remember_units
 
 EXIT = {"pass": 0, "fail": 1, "incomplete": 3}
 UNUSABLE, INTERRUPTED = 2, 130
@@ -202,5 +202,11 @@ def _heights() -> int:
     return 0
 
 
+def command() -> int:
+    """Run the command as a process of its own."""
+    remember_units()
+    return main()
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(command())

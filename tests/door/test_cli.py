@@ -28,6 +28,18 @@ def run(line, **environment):
     )
 
 
+def test_a_cache_that_cannot_be_used_changes_nothing(tmp_path):
+    """What the process remembers of units is unwritable, or another run has half written it."""
+    plain = run("$I assess $S", XDG_CACHE_HOME=str(tmp_path))
+    kept = list(tmp_path.rglob("*.pickle"))
+    for file in kept:
+        file.write_bytes(file.read_bytes()[:100])
+    for folder in (str(tmp_path), "/dev/null/none"):
+        other = run("$I assess $S", XDG_CACHE_HOME=folder)
+        assert (other.returncode, other.stdout, other.stderr) == (0, plain.stdout, b"")
+    assert kept
+
+
 def test_new_writes_a_case_that_passes(tmp_path, capsys):
     folder = tmp_path / "my case"
     assert main(["new", str(folder)]) == 0
