@@ -5,26 +5,32 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations, islice
 from pathlib import Path
-from typing import Any, TypeAlias
-
-import numpy as np
-import numpy.typing as npt
+from typing import Any
 
 from isolator.brief import Brief, read_brief
-from isolator.checks import Row, answer, ask_all, gravest, pair_id, waiver
+from isolator.checks import ask_all, gravest, pair_id
 from isolator.design import MAIN, Design, key_of
 from isolator.falls import followed
 from isolator.fields import meant, shown
 from isolator.inside import FACES
-from isolator.payload import MASS_WITHIN
+from isolator.judging import (
+    RANK,
+    Score,
+    Strip,
+    count_failing,
+    decide,
+    judge_all,
+    score_all,
+    variant_counts,
+    whole_verdict,
+)
 from isolator.response import Response, respond
-from isolator.sensitivity import Leverage, leverages, where_decided
-from isolator.trip import Leg
+from isolator.sensitivity import Leverage, leverages
 from isolator.units import MASS, STIFFNESS, InputError
-from isolator.verdict import Check, Status, whole, worst
+from isolator.verdict import Check, Status, whole
 
 MOST_CHANGES = 64
 """How many changes of one value are tried at the most."""
@@ -34,25 +40,6 @@ FACTORS = (0.25, 0.4, 0.5, 0.63, 0.8, 1.25, 1.6, 2.0, 2.5, 4.0)
 
 MOST_TRIED_THROUGH = 4
 """How many of the best by energy are followed in time, and at the ends of what may be off."""
-
-FEW = 16
-"""So many variants are all followed in time."""
-
-GRAVEST = 2
-"""Of more, so many of the gravest by energy for each check."""
-
-AS_GIVEN = "as given"
-"""Name of the strip without a condition."""
-
-NO_MORE = MASS_WITHIN.quantity(0.0)
-"""What further bodies gain under a condition that makes the payload heavier."""
-
-ROUNDED = ("corner radius", "floor radius")
-"""Clearances whose numbers are no gaps."""
-
-Score: TypeAlias = tuple[int, int, float]
-
-_RANK: dict[Status, int] = {"pass": 0, "incomplete": 1, "fail": 2}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,72 +61,6 @@ class Change:
     after: Any
     makes: Status
     failing: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class Strip:
-    """The case under one condition, in short.
-
-    Attributes
-    ----------
-    name : str
-    status : "pass", "fail" or "incomplete"
-    failing, incomplete : int
-        Required checks.
-    worst : Check or None
-        The required check with the least margin.
-    tried : mapping of name to Response
-        As in `Assessment`.
-    gap_left : float or None
-        Least that is left of a gap; None if unknown. [mm]
-    """
-
-    name: str
-    status: Status
-    failing: int
-    incomplete: int
-    worst: Check | None
-    tried: Mapping[str, Response]
-    gap_left: float | None
-
-    @classmethod
-    def of(cls, name: str, tried: Mapping[str, Response], checks: Sequence[Check]) -> Strip:
-        """What the checks say under a condition."""
-        required = [check for check in checks if not check.waived]
-        left = [
-            check.capacity - check.demand
-            for check in required
-            if check.unit == "mm"
-            and check.id.rpartition(": ")[2].startswith("clearance/")
-            and check.id.rpartition("/")[2] not in ROUNDED
-            and check.demand is not None
-            and check.capacity is not None
-        ]
-        return cls(
-            name=name,
-            status=whole(checks),
-            failing=_failing(checks),
-            incomplete=sum(check.status == "incomplete" for check in required),
-            worst=next(iter(worst(checks, 1)), None),
-            tried=tried,
-            gap_left=min(left, default=None),
-        )
-
-    def check(self, waived: str) -> Check:
-        """The one check that a condition is."""
-        text = f"{self.failing} required checks fail and {self.incomplete} are incomplete"
-        if self.worst is not None:
-            text += f"; the worst is {self.worst.id}: {self.worst.reason}"
-        return Check(
-            id=f"condition/{self.name}",
-            demand=float(self.failing),
-            capacity=0.0,
-            unit="failing",
-            status=self.status,
-            reason=text,
-            source="the whole chain once more",
-            waived=waived,
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,15 +170,10 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     brief = read_brief(case) if isinstance(case, str | Path) else case
     design = brief.design if isinstance(brief, Brief) else brief
     designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
-    judged = _judged(designs)
-    tried, checks = judged.tried, judged.checks
+    judged, strips, checks = whole_verdict(designs)
+    tried = judged.tried
     ids = [check.id for check in checks]
-    ids += [f"condition/{condition.name}" for condition in design.conditions]
     _known(design, ids, f"{brief.file}: " if isinstance(brief, Brief) else "")
-    strips = list(_strips(designs)) if design.conditions else []
-    if strips:
-        strips.insert(0, Strip.of(AS_GIVEN, tried, checks))
-        checks += [s.check(waiver(design, f"condition/{s.name}")) for s in strips[1:]]
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
@@ -280,102 +196,6 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     )
 
 
-@dataclass(frozen=True)
-class _Judged:
-    """The bodies of a case with all variants of each, and what becomes of them.
-
-    Attributes
-    ----------
-    tried : mapping of name to Response
-        All variants, falls by their energy.
-    followed : mapping of name to Response
-        Those of them whose falls were followed in time, as stated first.
-    asked : mapping of name to rows of `tried`
-    checks : list of Check
-        Each at the variant that decides it.
-    falls : set of their ids
-        Those that a fall bears on.
-    """
-
-    tried: Mapping[str, Response]
-    followed: Mapping[str, Response]
-    asked: Mapping[str, Sequence[Row]]
-    checks: list[Check]
-    falls: frozenset[str]
-
-
-def _judged(designs: Mapping[str, Design]) -> _Judged:
-    """Judge the bodies of a case.
-
-    Falls are followed in time: all variants where they are few, else the case as stated and those
-    that are gravest by energy for a check that depends on a fall.
-    """
-    tried = {name: respond(one.variants()) for name, one in designs.items()}
-    counts = _counts(tried)
-    asked = ask_all(tried, counts)
-    some = {name: _followed(tried[name], asked[name]) for name in tried}
-    checks, of_falls = list[Check](), set[str]()
-    for name, rows in ask_all(some, _counts(some)).items():
-        falls, others = [r for r in rows if r.in_time], [r for r in asked[name] if not r.in_time]
-        of_falls |= {row.id for row in falls}
-        found = _decided(some.get(name, some[MAIN]), falls, _counts(some).get(name, 1))
-        found |= _decided(tried.get(name, tried[MAIN]), others, counts.get(name, 1))
-        checks += [found[row.id] for row in rows]
-    return _Judged(tried, some, asked, checks, frozenset(of_falls))
-
-
-def fall_checks(designs: Mapping[str, Design], leg: Leg) -> list[Check]:
-    """What `assess` asks of the falls of one leg, with all that may be off.
-
-    Parameters
-    ----------
-    designs : mapping of name to Design
-        The bodies of a case, `MAIN` first.
-    leg : Leg
-        One of theirs.
-    """
-    number = 1 + list(designs[MAIN].legs).index(leg)
-    judged = _judged({name: replace(one, legs=[leg]) for name, one in designs.items()})
-    return [
-        replace(check, missing=check.missing.replace("leg[1]", f"leg[{number}]"))
-        for check in judged.checks
-        if check.id in judged.falls
-    ]
-
-
-def _decided(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Check]:
-    """Each check of a body by its id, at the variant that decides it."""
-    if not rows:
-        return {}
-    deciding = gravest(rows, variants)[:, 0].tolist()
-    return {
-        row.id: where_decided(answer(body, row, i), row, i, body)
-        for row, i in zip(rows, deciding, strict=True)
-    }
-
-
-def _followed(tried: Response, rows: Sequence[Row]) -> Response:
-    """The variants of a body that decide a check on a fall, as stated first, followed in time."""
-    count = len(tried.designs)
-    if count <= FEW or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
-        return followed(tried)
-    falls = [row for row in rows if row.in_time]
-    worst = [gravest(falls, count, place)[:, 0] for place in range(GRAVEST)]
-    which = sorted({0, *np.concatenate(worst).tolist()})
-    return followed(respond([tried.designs[i] for i in which]))
-
-
-def _strips(designs: Mapping[str, Design]) -> Iterator[Strip]:
-    """The case under each of its conditions; only the main payload gets heavier."""
-    for condition in designs[MAIN].conditions:
-        changed = {
-            name: one.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
-            for name, one in designs.items()
-        }
-        judged = _judged(changed)
-        yield Strip.of(condition.name, judged.tried, judged.checks)
-
-
 def _known(design: Design, ids: Sequence[str], file: str) -> None:
     """Refuse a waiver that matches no check: it would be silently without effect."""
     parts = [identity.split("/") for identity in ids]
@@ -391,11 +211,6 @@ def _known(design: Design, ids: Sequence[str], file: str) -> None:
         raise InputError(*lines)
 
 
-def _counts(tried: Mapping[str, Response]) -> dict[str, int]:
-    """How many variants of each body stand side by side."""
-    return {name: len(response.designs) for name, response in tried.items()}
-
-
 def best_change(
     brief: Brief, now: Mapping[str, Response], checks: Sequence[Check]
 ) -> Change | None:
@@ -406,12 +221,12 @@ def best_change(
     falls in time. It helps much if it betters the verdict, or leaves at most half of the
     failing checks.
     """
-    counts = _counts(now)
+    counts = variant_counts(now)
     rows = ask_all(now, counts)
     estimates = [
         check
         for name, own in rows.items()
-        for check in _decided(now.get(name, now[MAIN]), own, counts.get(name, 1)).values()
+        for check in decide(now.get(name, now[MAIN]), own, counts.get(name, 1)).values()
     ]
     tried: list[tuple[str, Any, Any, Brief]] = []
     for key, before, after in islice(_candidates(brief, estimates), MOST_CHANGES):
@@ -432,20 +247,15 @@ def best_change(
     }
     (rank, failing, _), best = _best(designs, now, deciding)
     key, before, after, changed = tried[best]
-    makes = next(status for status, own in _RANK.items() if own == rank)
+    makes = next(status for status, own in RANK.items() if own == rank)
     whole_of_it = all(n in designs[best] and len(deciding[n]) == counts[n] for n in counts)
     if not whole_of_it:
         bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
-        then = _judged(bodies).checks
-        makes, failing = whole(then), _failing(then)
-    if _RANK[makes] >= _RANK[whole(checks)] and failing > _failing(checks) / 2:
+        then = judge_all(bodies).checks
+        makes, failing = whole(then), count_failing(then)
+    if RANK[makes] >= RANK[whole(checks)] and failing > count_failing(checks) / 2:
         return None
     return Change(key=key, before=before, after=after, makes=makes, failing=failing)
-
-
-def _failing(checks: Sequence[Check]) -> int:
-    """How many required checks fail."""
-    return sum(check.status == "fail" for check in checks if not check.waived)
 
 
 def _body(brief: Brief, name: str) -> Design:
@@ -486,12 +296,12 @@ def _best(
     for some in _batches(changes):
         bodies = first | {n: respond([changes[k][n] for k in some]) for n in changes[some[0]]}
         ones = dict.fromkeys(bodies, 1)
-        alone |= zip(some, _scores(bodies, ask_all(bodies, ones), ones), strict=True)
+        alone |= zip(some, score_all(bodies, ask_all(bodies, ones), ones), strict=True)
     order = sorted(range(len(changes)), key=alone.__getitem__)
     found: list[tuple[Score, int]] = []
     for n in order[:MOST_TRIED_THROUGH]:
         found.append((_worst(changes[n], now, deciding), n))
-        if found[-1][0][0] == _RANK["pass"]:
+        if found[-1][0][0] == RANK["pass"]:
             break
     return min(found)
 
@@ -515,42 +325,9 @@ def _worst(
     for name, design in change.items():
         count = len(now[name].designs)
         bodies[name] = followed(respond(design.chosen(deciding[name], count)))
-    counts = _counts(bodies)
-    (score,) = _scores(bodies, ask_all(bodies, counts), counts)
+    counts = variant_counts(bodies)
+    (score,) = score_all(bodies, ask_all(bodies, counts), counts)
     return score
-
-
-def _side_by_side(columns: Sequence[npt.NDArray[Any]]) -> npt.NDArray[Any]:
-    """Arrays (b,) or (1,) as columns (b, rows)."""
-    return np.stack(np.broadcast_arrays(*columns), axis=-1)
-
-
-def _scores(
-    bodies: Mapping[str, Response],
-    asked: Mapping[str, Sequence[Row]],
-    variants: Mapping[str, int],
-) -> list[Score]:
-    """Rank of the status, number of failing checks and minus the least margin, of each case.
-
-    Each at the worst of its variants, which stand side by side in the batch. A body of one design
-    is the same in all cases.
-    """
-    fails, opens, least = np.zeros(1, dtype=int), np.zeros(1, dtype=bool), np.full(1, np.inf)
-    for name, rows in asked.items():
-        alike = (-1, variants.get(name, 1), len(rows))
-        design = bodies.get(name, bodies[MAIN]).designs[0]
-        waived = np.array([bool(waiver(design, row.id)) for row in rows])
-        status = _side_by_side([row.status() for row in rows]).reshape(alike)
-        left = _side_by_side([np.nan_to_num(row.margin(), nan=np.inf) for row in rows])
-        left = np.where(waived, np.inf, left.reshape(alike).min(axis=1))
-        fails = fails + ((status == "fail").any(axis=1) & ~waived).sum(axis=1)
-        opens = opens | ((status == "incomplete").any(axis=1) & ~waived).any(axis=1)
-        least = np.minimum(least, left.min(axis=1))
-    rank = np.where(fails > 0, _RANK["fail"], np.where(opens, _RANK["incomplete"], _RANK["pass"]))
-    return [
-        (int(r), int(f), -float(m))
-        for r, f, m in zip(*np.broadcast_arrays(rank, fails, least), strict=True)
-    ]
 
 
 def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, Any, Any]]:

@@ -23,6 +23,7 @@ from isolator.cushion import Cushion, CushionPoint
 from isolator.design import MAIN, Design, key_of
 from isolator.estimate import mount_fields, push_measured
 from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.grid import AS_GIVEN, Grid, Pattern
 from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
 from isolator.mount import Mount, Place, with_bands
@@ -39,6 +40,7 @@ from isolator.schema import (
     CableTable,
     CarryTable,
     CaseTable,
+    ChooseTable,
     ConditionTable,
     CornerRow,
     CushionRow,
@@ -54,6 +56,7 @@ from isolator.schema import (
     ObstacleRow,
     ObstacleTable,
     PartRow,
+    PatternTable,
     PayloadTable,
     PlaceTable,
     RibTable,
@@ -123,6 +126,8 @@ class Brief:
         The TOML tables as written.
     mounts : mapping
         All kinds of mounts that the brief defines, used or not.
+    grid : Grid
+        What else the payload could hang on.
     folder : Folder
         Its tables, as they were read; a changed brief reads them no second time.
     file : str
@@ -133,6 +138,7 @@ class Brief:
     frames: Mapping[str, Design]
     text: Mapping[str, Any]
     mounts: Mapping[str, Mount]
+    grid: Grid
     folder: Folder
     file: str
 
@@ -353,10 +359,11 @@ class _Reading:
         self.note(collisions(boxes))
         self.note(too_far(boxes, case))
         self.note(not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
-        if self.lines or not design:
+        grid = self.grid(mounts, hung["places"], payload or _ANY_PAYLOAD) if hung else None
+        if self.lines or not design or not grid:
             raise InputError(*dict.fromkeys(self.lines))
         usable = {name: mount for name, mount in (mounts or {}).items() if mount}
-        return Brief(design, frames, self.given, usable, self.folder, self.file)
+        return Brief(design, frames, self.given, usable, grid, self.folder, self.file)
 
     def body(self, mounts: Mapping[str, Mount | None] | None, others: Sequence[str]) -> _Body:
         """The tables of a further body, as far as they are usable."""
@@ -887,7 +894,10 @@ class _Reading:
                      "its middle; give both alone"]
                 )  # fmt: skip
                 return []
-            return self.rectangle(table, self.kind(mounts, table.use, "mounts.use"), payload)
+            kind = self.kind(mounts, table.use, "mounts.use")
+            return self.rectangle(
+                table, self.stacked(kind, table.stacking, "mounts.stacking"), payload
+            )
         if not written:
             self.note(
                 ["mounts: no mount has a place; give mounts.inset and mounts.height for four in a "
@@ -904,6 +914,8 @@ class _Reading:
             push = table.push if row.push is None else row.push
             sheet = table.sheet if row.sheet is None else row.sheet
             key = f"mounts.place[{n}]."
+            stacking = table.stacking if row.stacking is None else row.stacking
+            kind = self.stacked(kind, stacking, f"{key}stacking")
             places.append(self.place(key, kind, row.position, push, sheet, payload))
         usable = [place for place in places if place]
         return usable if len(usable) == len(rows) else []
@@ -949,6 +961,87 @@ class _Reading:
             lines = far(si_array(place, "position"), si_array(payload, "size"))
             self.note(f"{key}position: {line}" for line in lines)
         return place
+
+    def stacked(self, kind: Mount | None, way: str, key: str) -> Mount | None:
+        """A kind as it is stacked, None if that cannot be."""
+        if kind is None:
+            return None
+        found = self.made(f"{self.start}{key}: ", lambda: kind.stacked(way))
+        return found if way != "one" else kind
+
+    def grid(
+        self, mounts: Mapping[str, Mount | None] | None, hung: Sequence[Place], payload: Payload
+    ) -> Grid | None:
+        """What else the payload could hang on; the brief's own places are a pattern too."""
+        usable = {name: mount for name, mount in (mounts or {}).items() if mount}
+        own = self.part_of("mounts")
+        rows = [
+            {key: value for key, value in row.items() if key not in ("mount", "stacking")}
+            for row in own.get("place", ())
+        ] or [{"position": [POSITION.text(x) for x in si_array(p, "position")]} for p in hung]
+        patterns = [Pattern(AS_GIVEN, hung, rows)]
+        if "choose" not in self.given:
+            return self.got(lambda: Grid(patterns, usable))
+        table = self.table(ChooseTable, self.given["choose"], "choose.")
+        if table is None:
+            return None
+        names = list(usable) if table.mounts is None else table.mounts
+        self.note(
+            f"choose.mounts[{n}] = {shown(name)}: no such mount; {meant(name, usable)}"
+            for n, name in enumerate(names, start=1)
+            if name not in usable
+        )
+        for n, given in enumerate(table.pattern, start=1):
+            found = self.pattern(f"choose.pattern[{n}].", given, payload)
+            if found and any(found.name == one.name for one in patterns):
+                self.note(
+                    [f"choose.pattern[{n}].name = {shown(found.name)}: it stands twice; give each "
+                     "its own"]
+                )  # fmt: skip
+            patterns += [found] if found else []
+        chosen = {name: usable[name] for name in names if name in usable}
+        return self.made(
+            self.start, lambda: Grid(patterns, chosen, tuple(table.stacking), table.kinds)
+        )
+
+    def pattern(self, key: str, given: object, payload: Payload) -> Pattern | None:
+        """Places of a pattern, none of them far off the payload."""
+        table = self.table(PatternTable, given, key)
+        if table is None:
+            return None
+        if (table.positions is None) == (table.spread is None):
+            self.note(
+                [f"{key}positions and spread: give one of them: the places one by one, or how far "
+                 "apart the outer ones of a rectangle are"]
+            )  # fmt: skip
+            return None
+        at = table.positions
+        if at is None:
+            if table.columns * table.rows < 3:
+                self.note(
+                    [f"{key}columns = {table.columns}: with {table.rows} rows fewer than three "
+                     "mounts; give more"]
+                )  # fmt: skip
+                return None
+            wide = SIZE.within(0.0).read_array(table.spread, "spread", (2,)) / 2
+            middle = np.zeros(2)
+            if table.middle is not None:
+                middle = POSITION.read_array(table.middle, "middle", (2,))
+            height = 0.0 if table.height is None else POSITION.read(table.height, "height")
+            xs, ys = (
+                m + (np.linspace(-w, w, count) if count > 1 else np.zeros(1))
+                for m, w, count in zip(middle, wide, (table.columns, table.rows), strict=True)
+            )
+            at = [[POSITION.text(c) for c in (x, y, height)] for y in ys for x in xs]
+        own = self.part_of("mounts")
+        push = table.push or (own.get("push", "-z") if isinstance(own, Mapping) else "-z")
+        sheet = own.get("sheet") if isinstance(own, Mapping) else None
+        extra = {} if table.push is None else {"push": table.push}
+        places = [self.place(key, _ANY_MOUNT, one, push, sheet, payload) for one in at]
+        if None in places:
+            return None
+        rows = [{"position": one, **extra} for one in at]
+        return Pattern(table.name, [place for place in places if place], rows)
 
     def kind(
         self, mounts: Mapping[str, Mount | None] | None, name: str | None, key: str

@@ -147,6 +147,25 @@ class Curve:
         c = np.asarray(factor, dtype=float)[..., None]
         return Curve(self.deflection, self.force_at * c, self.slope * c)
 
+    def slower(self, factor: float) -> Curve:
+        """The curve of so many of this spring in series: the same force, so much further."""
+        return Curve(self.deflection * factor, self.force_at, self.slope / factor)
+
+    def opposed(self) -> Curve:
+        """The curve of two of this spring against each other: F(x) − F(−x).
+
+        Exact at the nodes of both; a straight curve stays straight.
+        """
+        x = np.unique(np.concatenate([self.deflection, -self.deflection], axis=-1))
+        if self.deflection.ndim != 1:
+            raise ValueError("one curve at a time is set against itself")
+        x = x[np.diff(x, prepend=-np.inf) > 1e-12]
+        return Curve(x, self.force(x) - self.force(-x), self._past(x) + self._past(-x))
+
+    def _past(self, x: FloatArray) -> FloatArray:
+        """Mean of the tangents on both sides of deflections, which differ at a kink. [N/m]"""
+        return (self.tangent(x - 1e-9) + self.tangent(x + 1e-9)) / 2
+
     def in_series(self, stiffness: npt.ArrayLike) -> Curve:
         """The curve of this spring with a linear one behind it, as of a mount on a sheet.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -33,6 +33,10 @@ stiffness that its maker states; computed from geometry and hardness; a load rat
 
 SQUEEZE_LIMIT, SHEAR_LIMIT = 0.15, 0.25
 """Strain that rubber may bear for good, squeezed and sheared (common practice). [-]"""
+
+STACKING = ("one", "opposed pair", "two in series")
+"""How mounts of a kind stand at one place: alone, one on each side of what they hold, or one on
+the other."""
 
 BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness")
 """What of a mount may be known as a band."""
@@ -74,6 +78,8 @@ class Mount:
         Deflection from unloaded to metal; of a curve the last point, if left out.
     stop : text or quantity [stiffness], optional
         Of what it meets at the end of its travel, beside the mount itself: a pad, a metal stop.
+    stock : int, optional
+        How many of them are in the drawer.
     captive : bool, optional
         Whether it holds the payload when pulled. A captive mount pulls with the curve that it
         pushes with, unless tension points are given.
@@ -128,6 +134,7 @@ class Mount:
     travel: OptionalMeasure = OptionalMeasure(SIZE)
     travel_across: OptionalMeasure = OptionalMeasure(SIZE)
     stop: OptionalMeasure = OptionalMeasure(STIFFNESS)
+    stock: int | None = None
     captive: bool | None = None
     cold_temperature: OptionalMeasure = OptionalMeasure(TEMPERATURE)
     cold_factor: float | None = None
@@ -278,6 +285,74 @@ class Mount:
             object.__setattr__(out, name, value)
         return out
 
+    def stacked(self, way: str) -> Mount:
+        """What two of them are at one place, as one mount.
+
+        An opposed pair has one on each side of what it holds, on one bolt: each is pushed where
+        the other is let go, F(x) − F(−x), and the pair is captive. Two in series carry one force:
+        half the stiffness, twice the travel; what joins them must not tilt.
+
+        Parameters
+        ----------
+        way : one of `STACKING`
+
+        Raises
+        ------
+        InputError
+            Another word; an opposed pair of mounts of which nobody knows whether they pull.
+
+        Examples
+        --------
+        >>> ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1.2,
+        ...              travel="10 mm", captive=False)
+        >>> for way in ("opposed pair", "two in series"):
+        ...     both = ring.stacked(way)
+        ...     print(both.name, both.curves().force([0.002, 0.002]), both.limits()[:2])
+        ring (opposed pair) [18. 24.] [0.01 0.01]
+        ring (two in series) [9. 6.] [0.02  inf]
+        """
+        if way == "one":
+            return self
+        if way not in STACKING:
+            raise InputError(f"stacking = {way!r}: write one of {', '.join(STACKING)}")
+        name = f"{self.name} ({way})"
+        pushed, pulled, aside = self.limits()
+        along, across = self._static
+        stock = None if self.stock is None else self.stock // 2
+        if way == "two in series":
+            return replace(
+                self,
+                name=name,
+                along=along.slower(2.0),
+                across=across.slower(2.0),
+                travel=_length(2 * pushed),
+                travel_across=_length(2 * aside),
+                stop=_times(self, "stop", 0.5),
+                rubber_along=_times(self, "rubber_along", 2.0),
+                rubber_across=_times(self, "rubber_across", 2.0),
+                stock=stock,
+                notes=[*self.notes, "what joins two in series must not tilt between them"],
+            )
+        if self.captive is None:
+            raise InputError(
+                f"mount.{self.name}.captive is not given: an opposed pair needs to know whether "
+                "each of its two pulls; give true or false"
+            )
+        times = 2.0 if self.captive else 1.0
+        both = along.without_tension() if self.captive is False else along
+        return replace(
+            self,
+            name=name,
+            along=both.opposed(),
+            across=across.scaled(2.0),
+            travel=_length(np.fmin(pushed, pulled)),
+            travel_across=_length(aside),
+            rated_load=_times(self, "rated_load", times),
+            peak_load=_times(self, "peak_load", times),
+            captive=True,
+            stock=stock,
+        )
+
     def limits(self) -> FloatArray:
         """How far it may be pushed, pulled and moved across, (3,). [m]
 
@@ -417,6 +492,18 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
     if isinstance(out.get("creep"), int | float):
         out["creep"] = (out["creep"], out["creep"])
     return out | {"within": within}
+
+
+def _length(value: float) -> Given | None:
+    """A travel, None where it is unknown or endless."""
+    return SIZE.quantity(float(value)) if np.isfinite(value) else None
+
+
+def _times(mount: Mount, name: str, times: float) -> Given | None:
+    """A measure of a mount times a factor, None where it is unknown."""
+    value = si_or_none(mount, name)
+    kind = {"stop": STIFFNESS, "rated_load": FORCE, "peak_load": FORCE}.get(name, SIZE)
+    return None if value is None else kind.quantity(value * times)
 
 
 def _scaled(given: CurveGiven, factor: float) -> CurveGiven:

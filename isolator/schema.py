@@ -34,7 +34,7 @@ from isolator.handling import STEPS, SWING, Walk
 from isolator.heights import height_table
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.lifting import COUPLING_MULTIPLIER, TWIST
-from isolator.mount import GRADES, LOAD, PUSHES
+from isolator.mount import GRADES, LOAD, PUSHES, STACKING
 from isolator.payload import COMPONENTS, KINDS, MOMENT
 from isolator.pulse import INSTANT, SIGNED, Pulse
 from isolator.pulse import SHAPES as SHAPES_OF_PULSES
@@ -84,7 +84,7 @@ MOST_OWN = 12
 MOST_FRAMES = 8
 """More bodies than float in one case beside the payload."""
 
-MOST_CONDITIONS = 12
+MOST_CONDITIONS, MOST_PATTERNS = 12, 100
 """More conditions than one strip holds."""
 
 MOST_FEET = 4
@@ -502,6 +502,29 @@ _TRIED = {
 _PULSE = {**_TRIED, "peak": measure(ACCELERATION, 1e-3 * G0, 1e4 * G0)}
 
 
+def _read_kinds(value: Any, name: str) -> tuple[str, ...]:
+    """Names, at least one, none twice."""
+    if not isinstance(value, list) or not value:
+        raise InputError(f'{name} = {shown(value)}: a list of names is wanted; write ["soft ring"]')
+    for n, one in enumerate(value):
+        read_text_value(one, f"{name}[{n + 1}]", 80)
+        if one in value[:n]:
+            raise InputError(f"{name}[{n + 1}] = {shown(one)}: it stands twice; keep one")
+    return tuple(value)
+
+
+def _read_positions(value: Any, name: str) -> Any:
+    """Three or more positions, kept as they were written."""
+    if not isinstance(value, list) or not 3 <= len(value) <= MOST_PLACES:
+        raise InputError(
+            f"{name} = {shown(value)}: a list of 3 to {MOST_PLACES} positions is wanted; write "
+            '[["-165 mm", "-125 mm", "0 mm"], …]'
+        )
+    for n, one in enumerate(value, start=1):
+        POSITION.within(-5.0, 5.0).read_array(one, f"{name}[{n}]", (3,))
+    return value
+
+
 def _read_readings(value: Any, name: str) -> Any:
     if not isinstance(value, list) or not 3 <= len(value) <= MOST_FEET:
         raise InputError(
@@ -568,6 +591,15 @@ Readings = Field(_read_readings)
 Obstacles = Field(lambda value, name: read_tables(value, name, "[[case.obstacle]]", MOST_SOLIDS))
 Ribs = Field(lambda value, name: read_tables(value, name, "[[case.rib]]", MOST_SOLIDS))
 Age = measure(DURATION, 1.0, 2e9)
+Stacking = choice(STACKING)
+Stackings = choices(STACKING)
+Stock = Field(lambda value, name: int(number(value, name, 0, 1e6)))
+HowMany = Field(lambda value, name: int(number(value, name, 1, 3)))
+Rows = Field(lambda value, name: int(number(value, name, 1, 8)))
+Spread = vector(SIZE, 0.0, 5.0, 2)
+Kinds = Field(_read_kinds)
+PositionList = Field(_read_positions)
+Patterns = Field(lambda v, name: read_tables(v, name, "[[choose.pattern]]", MOST_PATTERNS))
 Conditions = Field(lambda value, name: read_tables(value, name, "[[condition]]", MOST_CONDITIONS))
 Cables = Field(lambda value, name: read_tables(value, name, "[[cable]]", MOST_CABLES))
 Anything = Field(lambda value, name: value)
@@ -791,6 +823,7 @@ class MountTable(Table):
     travel: Annotated[Any, Length] = None
     travel_across: Annotated[Any, Length] = None
     stop: Annotated[Any, Stop] = None
+    stock: Annotated[Any, Stock] = None
     captive: Annotated[Any, YesNo] = None
     cold_temperature: Annotated[Any, Celsius] = None
     cold_factor: Annotated[Any, ColdFactor] = None
@@ -877,6 +910,7 @@ class MountsTable(Table):
     inset: Annotated[Any, Inset] = None
     height: Annotated[Any, At] = None
     push: Annotated[Any, Push] = "-z"
+    stacking: Annotated[Any, Stacking] = "one"
     sheet: Annotated[Any, SheetGiven] = None
     flatness: Annotated[Any, Unevenness] = None
     hole_tolerance: Annotated[Any, Unevenness] = None
@@ -890,7 +924,32 @@ class PlaceTable(Table):
     position: Annotated[Any, Position]
     mount: Annotated[Any, Name] = None
     push: Annotated[Any, Push] = None
+    stacking: Annotated[Any, Stacking] = None
     sheet: Annotated[Any, SheetGiven] = None
+
+
+class ChooseTable(Table):
+    """What else the payload could hang on."""
+
+    head: ClassVar[str] = "[choose]"
+    mounts: Annotated[Any, Kinds] = None
+    stacking: Annotated[Any, Stackings] = ("one",)
+    kinds: Annotated[Any, HowMany] = 1
+    pattern: Annotated[Any, Patterns] = ()
+
+
+class PatternTable(Table):
+    """Places for mounts: each alone, or a rectangle of rows and columns."""
+
+    head: ClassVar[str] = "[[choose.pattern]]"
+    name: Annotated[Any, Name]
+    positions: Annotated[Any, PositionList] = None
+    spread: Annotated[Any, Spread] = None
+    columns: Annotated[Any, Rows] = 2
+    rows: Annotated[Any, Rows] = 2
+    middle: Annotated[Any, InPlan] = None
+    height: Annotated[Any, At] = None
+    push: Annotated[Any, Push] = None
 
 
 class CableTable(Table):
@@ -973,6 +1032,7 @@ class BriefTable(Table):
     stored: Annotated[Any, Attitude] = "lid up"
     condition: Annotated[Any, Conditions] = ()
     carry: Annotated[Any, Anything] = None
+    choose: Annotated[Any, Anything] = None
     not_required: Annotated[Any, Reasons] = None
 
 

@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 
 from isolator import sdof
-from isolator.assessment import fall_checks
 from isolator.brief import Brief, read_brief
 from isolator.checks.drop import unknown_height
 from isolator.coupled import Damping, Landings
 from isolator.design import MAIN, Design
 from isolator.falls import Fall, Fallen, unheld
 from isolator.fragility import Rating
+from isolator.judging import fall_checks
 from isolator.landing import foam_alone
 from isolator.response import Bools, LegResponse, Response, respond
 from isolator.shock import flat_drop

@@ -30,12 +30,13 @@ for row in read_data("keys.csv"):
 TABLES = {
     "top of the file": {
         "payload", "case", "mounts", "mount", "frame", "cable", "leg", "carry", "not_required",
-        "condition",
+        "condition", "choose",
     },
     "[payload]": {"weighing"},
     "[payload.weighing]": {"foot", "swing", "tilt"},
     "[case]": {"inside", "cushion", "obstacle", "rib"},
     "[mounts]": {"place"},
+    "[choose]": {"pattern"},
     "[frame.NAME]": {"payload", "mounts", "gaps", "cable"},
 }  # fmt: skip
 """Keys that hold a table, which has its own lines."""
