@@ -569,16 +569,16 @@ class _Shares:
         step = CYCLES / INSTANTS * period
         between = swing * np.minimum((omega * step) ** 2 / 8, 2.0)
         slack = ends(sag + between, sag + between)
-        low = high = np.zeros(bound[0].shape)
-        for n in range(1, INSTANTS + 1):
-            turned = omega * n * step
-            fading = np.exp(-decay * np.maximum(n * step - period, 0.0))
-            sine = self.speed[..., None] / omega * np.sin(turned)
-            q = sag - fading * (sag * np.cos(turned) - sine)
-            ahead_now, back_now = np.maximum(q, 0.0), np.minimum(q, 0.0)
-            moved = a * ahead_now[..., None, None, :] + b * back_now[..., None, None, :]
-            x = (share @ moved[..., 0, :, None])[..., 0]
-            low, high = np.minimum(low, x), np.maximum(high, x)
+        time = np.arange(1, INSTANTS + 1) * step[..., None]
+        turned = omega[..., None] * time
+        fading = np.exp(-decay[..., None] * np.maximum(time - period[..., None], 0.0))
+        fast = (self.speed[..., None] / omega)[..., None]
+        drop = sag[..., None]
+        q = drop - fading * (drop * np.cos(turned) - fast * np.sin(turned))
+        moved = a[..., 0, :] * np.maximum(q, 0.0) + b[..., 0, :] * np.minimum(q, 0.0)
+        x = share.reshape(*share.shape[:-3], -1, 6) @ moved
+        low = np.minimum(x.min(axis=-1), 0.0).reshape(bound[0].shape)
+        high = np.maximum(x.max(axis=-1), 0.0).reshape(bound[0].shape)
         low, high = np.minimum(low + slack[0], later[0]), np.maximum(high + slack[1], later[1])
         known = known[..., None]
         return (

@@ -173,8 +173,9 @@ def panels(
 def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> ComplexArray:
     """Mean products of the modal responses to a spectrum, and of their rates.
 
-    ∫ ω^(2j) W(f) / ((λk − ω²)(λl* − ω²)) df for j = 0 and 1, over the range of the lines.
-    Integrated on `panels`.
+    ∫ ω^(2j) W(f) / ((λk − ω²)(λl* − ω²)) df for j = 0 and 1, over the range of the lines. By
+    partial fractions the products are differences of ∫ W(f)/(λk − ω²) df, integrated on `panels`
+    that are graded towards the one resonance. Every mode must be damped.
 
     Parameters
     ----------
@@ -186,13 +187,14 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
     -------
     (2, ..., 6, 6) complex array
     """
-    frequency, weight = panels(modes.eigenvalue, lines, density)
-    square = (2 * np.pi * frequency[..., None, :]) ** 2
-    gain = 1 / (modes.eigenvalue[..., :, None] - square)
-    other = np.conj(gain).swapaxes(-1, -2)
-    flat = (gain * weight[..., None, :]) @ other
-    rate = (gain * (weight[..., None, :] * square)) @ other
-    return np.stack([flat, rate])
+    own = modes.eigenvalue
+    frequency, weight = panels(own[..., None], lines, density)
+    single = (weight / (own[..., None] - (2 * np.pi * frequency) ** 2)).sum(axis=-1)
+    apart = np.conj(own)[..., None, :] - own[..., :, None]
+    flat = single[..., :, None] - np.conj(single)[..., None, :]
+    single = own * single
+    rate = single[..., :, None] - np.conj(single)[..., None, :]
+    return np.stack([flat / apart, rate / apart])
 
 
 def random_response(

@@ -30,6 +30,9 @@ IN_TIME = (
     "rebound, at every phase of the ring of the fall"
 )
 UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop is not checked"
+NO_HEIGHT = 1e-6
+"""A height that is none but for rounding. [m]"""
+
 LOST = "its motion in time did not converge, so there is no number"
 
 
@@ -185,9 +188,9 @@ def _travel(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
             return text
         if (speed := told.touch.metal[i, k]) > 0:
             text += f": it bottoms at {SPEED.text(speed)}"
-        if told.just[i, k] == 0:
+        if told.just[i, k] <= NO_HEIGHT:
             text += ", and the ring of its release alone may bottom it"
-        if told.just[i, k] > 0:
+        if told.just[i, k] > NO_HEIGHT:
             text += f", and may do so from about {HEIGHT.text(told.just[i, k])} on"
         return text + least_travel(told.height, survives[i])
 

@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
@@ -111,6 +111,7 @@ def test_turning_the_axes_changes_nothing(seed: int) -> None:
         # Across its axis a mount is alike in all directions: the frame need only keep the first.
         frames=frame(tray.frames[:, 0] @ q.T),
     )
+    assume(tray.pose(G0 * DOWN).found)  # some topple
     same(numbers(tray), numbers(turned, q @ DOWN))
     # What is fixed to the payload turns as a vector: T → q T qᵀ.
     ours = transmissibility(tray.modes(), POINTS, [7.0, 25.0])
