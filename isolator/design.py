@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from itertools import product
 
 import numpy as np
@@ -273,9 +273,13 @@ class Design:
                     "loop or a softer piece"
                 )
 
+    @cached_property
+    def _held_by(self) -> Suspension:
+        return Suspension.of(self.payload, self.places, self.cables)
+
     def suspension(self) -> Suspension:
         """The design as arrays, with the nominal inertia."""
-        return Suspension.of(self.payload, self.places, self.cables)
+        return self._held_by
 
     def gross_mass(self) -> float:
         """Payload, case and everything in it; nan without the mass of the case. [kg]"""
@@ -316,7 +320,7 @@ class Design:
         bands = BANDS if self._is_cold() else [name for name in BANDS if name != "cold stiffness"]
         active = [name for name in bands if any(name in p.mount.within for p in self.places)]
         alike = np.ones(len(self.places))
-        out += [partial(self._shifted, at, alike) for at in self._places_in(active)]
+        out += [partial(self.shifted, at, alike) for at in self._places_in(active)]
         for end in self.payload.ends() if active else ():
             off = {"payload": _off(self.payload, end)}
             for u in (-1.0, 1.0):
@@ -327,18 +331,22 @@ class Design:
         scatter = np.array([place.mount.scatter or 0.0 for place in self.places])
         if scatter.any():
             signs = self._patterns()
-            out += [partial(self._shifted, {}, 1 + sign * scatter) for sign in signs]
+            out += [partial(self.shifted, {}, 1 + sign * scatter) for sign in signs]
         return out
 
     def _both_off(self, end: Payload, off: Mapping[str, str], at: Mapping[str, float]) -> Design:
         """The design with another payload on mounts at one end of all their bands."""
-        there = self._shifted(at, np.ones(len(self.places)))
+        there = self.shifted(at, np.ones(len(self.places)))
         return replace(there, payload=end, moved={**off, **there.moved})
+
+    def stiffened(self, factor: float) -> Design:
+        """The design with all its mounts stiffer by a factor, without their bands."""
+        return self.shifted({}, np.full(len(self.places), float(factor)))
 
     def _aged(self, factor: FloatArray) -> Design:
         """The design with stiffer mounts by factors (n,)."""
         moved = {"age": f"stiffness × {factor.max():.3g} by age"}
-        return replace(self._shifted({}, factor), moved=moved)
+        return replace(self.shifted({}, factor), moved=moved)
 
     def under(self, condition: Condition) -> Design:
         """The design under a condition, without conditions of its own."""
@@ -378,7 +386,7 @@ class Design:
             return 0.0, 0.0
         return float(creep_factor(age, low)) - 1, float(creep_factor(age, high)) - 1
 
-    def _shifted(self, at: Mapping[str, float], own: FloatArray) -> Design:
+    def shifted(self, at: Mapping[str, float], own: FloatArray) -> Design:
         """The design with its mounts at a place in their bands, and unlike by factors (n,)."""
         made: dict[tuple[int, float], Mount] = {}
         places = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from itertools import combinations, product
 from math import comb
 from typing import Any
@@ -122,6 +122,29 @@ class Grid:
             raise InputError(f"pattern = {name!r}: no pattern of that name; write one of {names}")
         return found
 
+    @cached_property
+    def _stacked(self) -> dict[tuple[str, str], Mount]:
+        """Kinds as they are stacked, by kind and way, as they are asked for."""
+        return {}
+
+    @cached_property
+    def _placed(self) -> dict[tuple[str, int, str, str], Place]:
+        """Kinds at places of patterns, likewise."""
+        return {}
+
+    def kind(self, name: str, stacking: str) -> Mount:
+        """A kind as it is stacked.
+
+        Raises
+        ------
+        InputError
+            It cannot be stacked that way.
+        """
+        key = name, stacking
+        if key not in self._stacked:
+            self._stacked[key] = self.mounts[name].stacked(stacking)
+        return self._stacked[key]
+
     def places(self, candidate: Candidate) -> list[Place]:
         """What a candidate hangs on.
 
@@ -131,11 +154,14 @@ class Grid:
             Mounts that cannot be stacked that way.
         """
         there = self.pattern(candidate.pattern).places
-        made = {name: self.mounts[name].stacked(candidate.stacking) for name in candidate.kinds}
-        return [
-            replace(place, mount=made[name])
-            for place, name in zip(there, candidate.kinds, strict=True)
-        ]
+        out = []
+        for n, (place, name) in enumerate(zip(there, candidate.kinds, strict=True)):
+            key = candidate.pattern, n, name, candidate.stacking
+            if key not in self._placed:
+                mount = self.kind(name, candidate.stacking)
+                self._placed[key] = replace(place, mount=mount)
+            out.append(self._placed[key])
+        return out
 
     def table(self, candidate: Candidate, given: Mapping[str, Any]) -> dict[str, Any]:
         """The ``[mounts]`` of a brief for a candidate, from the one that it has."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -224,10 +225,14 @@ class Mount:
                     "add a point at the full travel or state a shorter one"
                 )
 
-    def curves(self) -> Curve:
-        """Static curves (2,) along its axis and across it."""
+    @cached_property
+    def _both(self) -> Curve:
         along, across = self._static
         return Curve.stacked([along.without_tension() if self.captive is False else along, across])
+
+    def curves(self) -> Curve:
+        """Static curves (2,) along its axis and across it."""
+        return self._both
 
     def over(self, name: str, at: float) -> float:
         """What one of its `BANDS` is over what is stated, at a place in the band.
@@ -281,6 +286,7 @@ class Mount:
             "ageing": None,
         }
         out = copy(self)  # a hundred of these are made for a verdict, of a mount that was validated
+        out.__dict__.pop("_both", None)
         for name, value in moved.items():
             object.__setattr__(out, name, value)
         return out

@@ -740,7 +740,9 @@ def _leg(
     limits: FloatArray,
     room: Room,
 ) -> LegResponse:
-    cold = np.array([[p.mount.cold(leg.temperature_c()) for p in d.places] for d in designs])
+    kinds = {id(p.mount): p.mount for d in designs for p in d.places}
+    at = {key: kind.cold(leg.temperature_c()) for key, kind in kinds.items()}
+    cold = np.array([[at[id(p.mount)] for p in d.places] for d in designs])
     factor, loss = cold[..., 0], cold[..., 1]
     there = suspension.stiffened(np.where(np.isfinite(factor), factor, 1.0), loss)
     pose = there.pose(G0 * np.array(ATTITUDES[leg.attitude]))

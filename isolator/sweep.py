@@ -58,9 +58,12 @@ COLUMNS = (
 
 _SHAKES = ("isolation/", "vibration limit/", "vibration travel/", "part limit/", "sine ")
 _FALLS = ("drop ", "slap-down ", "topple ", "set-down ")
-_ORDER = {"pass": 0, "incomplete": 1, "screened": 2, "fail": 3, "fails the screen": 4, "unusable": 5}
+_ORDER = {
+    "pass": 0, "incomplete": 1, "screened": 2, "fail": 3, "fails the screen": 4, "unusable": 5,
+}  # fmt: skip
 
-A, B = TypeVar("A"), TypeVar("B")
+A = TypeVar("A")
+B = TypeVar("B")
 
 
 def choose(
@@ -130,8 +133,9 @@ def choose(
         some = order[start : start + together]
         todo = [i for i in some if str(i) not in store.judged]
         ask = [Candidate(*rows[i]["candidate"]) for i in todo]
-        for i, found in zip(todo, _mapped(executor, partial(in_detail, brief), ask), strict=True):
-            store.put("judged", str(i), found)
+        said = _mapped(executor, partial(in_detail, brief), ask)
+        for i, own in zip(todo, said, strict=True):
+            store.put("judged", str(i), own)
         for i in some:
             rows[i] = rows[i] | store.judged[str(i)]
             passing += rows[i]["status"] == "pass"
@@ -292,7 +296,8 @@ class Screen:
         stated: Response | None = None
         for condition in (None, *brief.design.conditions):
             if condition is None:
-                bodies = {MAIN: list(designs)} | {n: [f] for n, f in brief.frames.items()}
+                bodies: dict[str, list[Design]] = {MAIN: list(designs)}
+                bodies |= {n: [f] for n, f in brief.frames.items()}
             else:
                 same = replace(condition, heavier=NO_MORE)
                 bodies = {MAIN: [d.under(condition) for d in designs]}
@@ -377,9 +382,7 @@ def _parts(brief: Brief, which: Sequence[int]) -> Iterator[list[Candidate]]:
         at = number_ + 1
 
 
-def _mapped(
-    executor: Executor | None, work: Callable[[A], B], over: Iterable[A]
-) -> Iterator[B]:
+def _mapped(executor: Executor | None, work: Callable[[A], B], over: Iterable[A]) -> Iterator[B]:
     """Results in order: here, or wherever the executor works."""
     return map(work, over) if executor is None else executor.map(work, over)
 

@@ -243,6 +243,15 @@ class Landing:
         return np.zeros(3) if spin is None else 2 * np.pi * spin
 
 
+@cache
+def _axes(attitude: str) -> Mapping[str, Axis]:
+    """Road axis → case axis of a case that rides in an attitude."""
+    case: tuple[Axis, ...] = ("x", "y", "z")
+    down = case[int(np.flatnonzero(ATTITUDES[attitude])[0])]
+    along, across = [axis for axis in case if axis != down]
+    return {"vertical": down, "transverse": across, "longitudinal": along}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Leg:
     """One part of the journey; what is unknown is left out and ends as not checked.
@@ -378,6 +387,18 @@ class Leg:
                     f"Leg.sine way = {way!r}: not a road axis; write one of {', '.join(ROAD_AXES)}"
                 )
 
+    def off(self, height: float, temperature: float) -> Leg:
+        """The leg with its fall from so much higher [m] and so much warmer. [K]
+
+        What it does not have stays so; a fall is from a millimetre at the least.
+        """
+        drop, degrees = si_or_none(self, "drop"), self.temperature_c()
+        return replace(
+            self,
+            drop=None if drop is None else HEIGHT.quantity(max(drop + height, 1e-3)),
+            temperature=None if degrees is None else TEMPERATURE.quantity(degrees + temperature),
+        )
+
     def turns(self) -> bool:
         """Whether the case turns down onto the floor in one of its falls."""
         return bool(self.topple) or (self.slap_down is not None and self.drops)
@@ -452,12 +473,7 @@ class Leg:
 
     def case_axes(self) -> Mapping[str, Axis]:
         """Road axis → case axis."""
-        if self.axes is not None:
-            return self.axes
-        case: tuple[Axis, ...] = ("x", "y", "z")
-        down = case[int(np.flatnonzero(ATTITUDES[self.attitude])[0])]
-        along, across = [axis for axis in case if axis != down]
-        return {"vertical": down, "transverse": across, "longitudinal": along}
+        return _axes(self.attitude) if self.axes is None else self.axes
 
     def temperature_c(self) -> float | None:
         """Temperature of the leg, None if unknown. [°C]"""

@@ -1,0 +1,173 @@
+"""The stiffness window: along one stiffness, what each question allows, and what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from isolator.brief import Brief, read_brief
+from isolator.mount import Mount
+from isolator.sweep import CHUNK, Screen
+from isolator.units import FloatArray, InputError
+
+QUESTIONS: Mapping[str, tuple[str, ...]] = {
+    "sag and load": ("stands", "load share", "rated load", "sag", "held when pulled", "storage"),
+    "isolation": (
+        "isolation", "vibration limit", "part limit", "coincidence", "octave", "source", "bending",
+        "sine peak",
+    ),
+    "way under vibration": ("vibration travel", "sine travel", "clearance"),
+    "way in falls": ("drop travel", "slap-down travel", "set-down travel", "topple travel"),
+    "peak in falls": ("drop peak", "set-down peak", "drop force", "set-down force", "part drop"),
+}  # fmt: skip
+"""What is asked along the axis, and the checks that answer it."""
+
+OTHERS = "everything else"
+
+RANGE = (0.05, 20.0)
+"""Ends of the axis over the brief's own stiffness. [-]"""
+
+STEPS = 97
+"""How many stiffnesses are tried: steps of a sixteenth of an octave or so."""
+
+Bools = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Band:
+    """Where a kind of mount lies on the axis.
+
+    Attributes
+    ----------
+    name : str
+    low, stated, high : float
+        Its stiffness along, from end to end of what it may be off. [N/m]
+    """
+
+    name: str
+    low: float
+    stated: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Window:
+    """What is allowed along the stiffness of all mounts, the shape of the brief's own kept.
+
+    As stated and by energy, as designs are screened: the mounts' curves, along and across, are
+    multiplied by one factor and everything else stays.
+
+    Attributes
+    ----------
+    stiffness : (s,) array
+        Of one mount along its axis, the mean over the places. [N/m]
+    bounce : (s,) array
+        The mode that moves most along the vertical, nan if unknown. [Hz]
+    allowed : mapping of question to (s,) bool array
+        None of its required checks fails.
+    open : mapping of question to (s,) bool array
+        One of them is incomplete.
+    limits : mapping of question to (s,) sequence of str
+        Id of the first of its checks that fails, empty where none does.
+    bands : sequence of Band
+    own : float
+        The brief's own. [N/m]
+    """
+
+    stiffness: FloatArray
+    bounce: FloatArray
+    allowed: Mapping[str, Bools]
+    open: Mapping[str, Bools]
+    limits: Mapping[str, Sequence[str]]
+    bands: Sequence[Band]
+    own: float
+
+    @property
+    def left(self) -> Bools:
+        """Where nothing fails (s,)."""
+        return np.asarray(np.all(list(self.allowed.values()), axis=0))
+
+    def intervals(self, allowed: Bools) -> list[tuple[float, float]]:
+        """Ends of the stretches of the axis that are allowed. [N/m]"""
+        edges = np.diff(np.concatenate([[0], allowed.astype(int), [0]]))
+        starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1
+        return [
+            (float(self.stiffness[a]), float(self.stiffness[b]))
+            for a, b in zip(starts, stops, strict=True)
+        ]
+
+    def opens(self) -> dict[str, list[tuple[float, float]]]:
+        """Where the window is shut: questions without which it is open, and where."""
+        out = {}
+        for name in self.allowed:
+            others = [own for key, own in self.allowed.items() if key != name]
+            if (found := np.asarray(np.all(others, axis=0))).any():
+                out[name] = self.intervals(found)
+        return {} if self.left.any() else out
+
+
+def window(case: Brief | str | Path) -> Window:
+    """Try the mounts of a brief with one factor on their stiffness.
+
+    Parameters
+    ----------
+    case : Brief, or the path of a brief
+
+    Raises
+    ------
+    InputError
+        As `read_brief`.
+    """
+    brief = read_brief(case) if isinstance(case, str | Path) else case
+    design = brief.design
+    factors = np.geomspace(*RANGE, STEPS)
+    designs = [design.stiffened(factor) for factor in factors]
+    screens = [Screen.of(brief, designs[k : k + CHUNK]) for k in range(0, STEPS, CHUNK)]
+    ids, required = list(screens[0].ids), screens[0].required
+    status = np.concatenate([screen.status for screen in screens])
+    modes = np.concatenate([screen.response.leg_modes[:, 0, 1] for screen in screens])
+    of = [_question(name) for name in ids]
+    allowed, opened, limits = {}, {}, {}
+    for question in (*QUESTIONS, OTHERS):
+        which = [k for k, own in enumerate(of) if own == question and required[k]]
+        fails = status[:, which] == "fail"
+        allowed[question] = ~fails.any(axis=1)
+        opened[question] = (status[:, which] == "incomplete").any(axis=1)
+        limits[question] = [ids[which[int(row.argmax())]] if row.any() else "" for row in fails]
+    own = float(np.mean([_along(place.mount) for place in design.places]))
+    if not own > 0:
+        raise InputError(
+            "mounts: their stiffness where they are not deflected is zero; the window goes by it, "
+            "give curves that rise from zero"
+        )
+    return Window(
+        stiffness=own * factors,
+        bounce=modes,
+        allowed=allowed,
+        open=opened,
+        limits=limits,
+        bands=[_band(mount) for mount in brief.grid.mounts.values()],
+        own=own,
+    )
+
+
+def _question(name: str) -> str:
+    """The question that a check belongs to."""
+    last = name.rpartition(": ")[2]
+    starts = ((question, own) for question, own in QUESTIONS.items())
+    return next((question for question, own in starts if last.startswith(own)), OTHERS)
+
+
+def _along(mount: Mount) -> float:
+    """Static stiffness along where it is not deflected. [N/m]"""
+    return float(mount.curves().tangent(np.array([1e-9, 0.0]))[0])
+
+
+def _band(mount: Mount) -> Band:
+    stated = _along(mount)
+    low, high = (stated * mount.over("along", end) for end in (-1.0, 1.0))
+    return Band(mount.name, low, stated, high)
