@@ -170,6 +170,16 @@ class Brief:
             ) from None
         return _Reading(tables, self.folder, self.file).brief()
 
+    def with_tables(self, tables: Mapping[str, Any]) -> Brief:
+        """The same brief with some of its tables replaced, or added.
+
+        Raises
+        ------
+        InputError
+            As for a file with those tables.
+        """
+        return _Reading({**self.text, **tables}, self.folder, self.file).brief()
+
 
 def _path(key: str) -> list[str | int]:
     """Steps of a key as it stands in messages."""

@@ -156,10 +156,10 @@ def chosen(case: Brief | str | Path, candidate: Sequence[Any]) -> Brief:
         Of the column ``candidate`` of a row.
     """
     brief = read_brief(case) if isinstance(case, str | Path) else case
-    return brief.changed("mounts", brief.grid.table(_candidate(candidate), brief.text["mounts"]))
+    return brief.changed("mounts", brief.grid.table(candidate_of(candidate), brief.text["mounts"]))
 
 
-def _candidate(given: Sequence[Any]) -> Candidate:
+def candidate_of(given: Sequence[Any]) -> Candidate:
     pattern, stacking, kinds = given
     return Candidate(pattern, stacking, tuple(kinds))
 
@@ -209,7 +209,7 @@ def screened(brief: Brief, candidates: Sequence[Candidate]) -> list[dict[str, An
 
 def in_detail(brief: Brief, candidate: Candidate) -> dict[str, Any]:
     """Judge one design in full; what changes in its row."""
-    candidate = _candidate([candidate.pattern, candidate.stacking, candidate.kinds])
+    candidate = candidate_of([candidate.pattern, candidate.stacking, candidate.kinds])
     design = replace(brief.design, places=brief.grid.places(candidate))
     checks = whole_verdict({MAIN: design, **brief.frames})[2]
     return _said(checks) | {"judged": "in full", "status": whole(checks)}
@@ -484,3 +484,18 @@ def _mark(brief: Brief) -> str:
     """What tells briefs apart, with the tables that they name."""
     text = json.dumps([brief.text, brief.folder.contents()], sort_keys=True, default=str)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def front(table: pd.DataFrame) -> np.ndarray[Any, Any]:
+    """Rows (n,) of a table of `choose` that no other beats in both margins.
+
+    Under vibration and in falls, of the screen; a row without one of them is none.
+    """
+    both = table[["vibration_margin", "fall_margin"]].to_numpy(dtype=float)
+    known = ~np.isnan(both).any(axis=1)
+    order = np.lexsort((-both[:, 1], -both[:, 0]))
+    out, best = np.zeros(len(both), dtype=bool), -np.inf
+    for i in order:
+        if known[i] and both[i, 1] > best:
+            out[i], best = True, both[i, 1]
+    return out

@@ -1,0 +1,319 @@
+"""The page of a choice of mounts, and its numbers as data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from isolator.advice import Advice, advise
+from isolator.brief import Brief
+from isolator.report.paper import CAUTION, bullets, digits, table
+from isolator.sweep import candidate_of, choose, chosen
+from isolator.units import STIFFNESS
+from isolator.verdict import Status
+from isolator.window import Window, window
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+BEST = 3
+"""How many are compared."""
+
+REASONS = 12
+"""How many different reasons the page has, the commonest first."""
+
+LIMITS = (
+    "a design passes only where it was judged in full, at all that may be off and with its falls "
+    "in time; the others were screened as stated, with falls by their energy, which may reject a "
+    "design that its motion in time would just hold (--in-full judges more of them)",
+    "the window and its stiffnesses scale the brief's own mounts along and across alike, and keep "
+    "their travel and ratings",
+)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What `isolator choose` found.
+
+    Attributes
+    ----------
+    brief : Brief
+    table : DataFrame
+        See `sweep.choose`.
+    window : Window
+    advice : Advice or None
+        What the nearest miss needs where nothing passes.
+    """
+
+    brief: Brief
+    table: pd.DataFrame
+    window: Window
+    advice: Advice | None
+
+    @property
+    def status(self) -> Status:
+        """That of the best design."""
+        best = self.table.iloc[0]
+        found: Mapping[str, Status] = {"pass": "pass", "incomplete": "incomplete"}
+        return found.get(best["status"], "fail") if best["judged"] == "in full" else "fail"
+
+
+def choice(brief: Brief, **more: Any) -> Choice:
+    """Choose, look through the window, and advise where nothing passes; `more` as for `choose`."""
+    found = choose(brief, **more)
+    best = found.iloc[0]
+    advice = None
+    if best["status"] == "fail":
+        advice = advise(chosen(brief, best["candidate"]))
+    return Choice(brief, found, window(brief), advice)
+
+
+def choice_page(found: Choice) -> str:
+    """The page that `isolator choose` prints."""
+    name = found.brief.design.name or "A case without a name"
+    blocks = [f"{name}: what to hang it on", fill(_first(found), 98)]
+    if found.advice is not None:
+        blocks.append(_advised(found, found.advice))
+    blocks.append(_best(found))
+    if found.table.iloc[0]["status"] != "fail":
+        blocks.append(_snippet(found))
+    if why := _rejected(found):
+        blocks.append(why)
+    blocks.append(_through_the_window(found.window))
+    blocks.append(bullets("Limits of this page", LIMITS))
+    blocks.append(fill(CAUTION, 98))
+    return "\n\n".join(blocks)
+
+
+def choice_data(found: Choice) -> dict[str, Any]:
+    """The same as data, every design a row; None where something is unknown."""
+    rows = found.table.astype(object).where(found.table.notna(), None)
+    own, advice = found.window, found.advice
+    return {
+        "name": found.brief.design.name,
+        "status": found.status,
+        "designs": [_finite(row) for row in rows.to_dict("records")],
+        "window": {
+            "own_n_mm": own.own / 1e3,
+            "left_n_mm": _in_mm(own.intervals(own.left)),
+            "allowed_n_mm": {
+                question: _in_mm(own.intervals(allowed))
+                for question, allowed in own.allowed.items()
+            },
+            "opens_without_n_mm": {
+                question: _in_mm(intervals) for question, intervals in own.opens().items()
+            },
+        },
+        "nearest_miss": None
+        if advice is None
+        else {
+            "makes": advice.makes,
+            "still_failing": advice.failing,
+            "needs": [step.words for step in advice.steps],
+            "changes": {step.key: step.after for step in advice.steps},
+        },
+        "limits": list(LIMITS),
+    }
+
+
+def _finite(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row without numbers that JSON does not have."""
+    return {
+        key: None if isinstance(value, float) and not np.isfinite(value) else value
+        for key, value in row.items()
+    }
+
+
+def _in_mm(intervals: Sequence[tuple[float, float]]) -> list[list[float]]:
+    return [[low / 1e3, high / 1e3] for low, high in intervals]
+
+
+def _first(found: Choice) -> str:
+    """How many were tried and what came of it."""
+    grid, rows = found.brief.grid, found.table
+    full = rows[rows["judged"] == "in full"]
+    passing = int((full["status"] == "pass").sum())
+    what = (
+        f"{_count(len(rows), 'design')} tried: {_count(len(grid.mounts), 'kind')} of mounts, "
+        f"{_count(len(grid.patterns), 'pattern')} of places, {_count(len(grid.stacking), 'way')} "
+        f"to stack, up to {_count(grid.kinds, 'kind')} in one; {len(full)} judged in full. "
+    )
+    best = rows.iloc[0]
+    if passing:
+        return what + (
+            f"PASS: {passing} of them hold every required check; the best is {_named(best)}, with "
+            f"{best['margin']:.0%} left of {best['worst']}."
+        )
+    if best["status"] == "incomplete":
+        return what + (
+            f"INCOMPLETE: nothing fails of {_named(best)}, but {best['open']} of its required "
+            "checks are incomplete."
+        )
+    return what + (
+        f"FAIL: none passes. The nearest miss is {_named(best)}: {best['worst']} lacks "
+        f"{-best['margin']:.0%}."
+    )
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'s' if number != 1 else ''}"
+
+
+def _named(row: Any) -> str:
+    """A design in words."""
+    stacking = "" if row["stacking"] == "one" else f", {row['stacking']}"
+    return f"{_kinds(row)}, pattern {row['pattern']}{stacking}"
+
+
+def _kinds(row: Any) -> str:
+    """Its kinds, each with how often it stands, in the order of the places."""
+    kinds = list(candidate_of(row["candidate"]).kinds)
+    if len(set(kinds)) == 1:
+        return f"{len(kinds)} × {kinds[0]}"
+    places = {name: [n for n, own in enumerate(kinds, start=1) if own == name] for name in kinds}
+    return ", ".join(f"{name} at {' '.join(map(str, at))}" for name, at in places.items())
+
+
+def _advised(found: Choice, advice: Advice) -> str:
+    """What the nearest miss needs."""
+    makes = {
+        "pass": "then everything passes",
+        "incomplete": "then nothing that is checked fails",
+        "fail": f"then {_count(advice.failing, 'required check')} still fail",
+    }[advice.makes]
+    lines = [step.words for step in advice.steps] or ["nothing that was tried helps"]
+    return bullets(f"What the nearest miss needs ({makes}, judged in full)", lines)
+
+
+def _best(found: Choice) -> str:
+    """The best designs beside each other."""
+    rows = found.table[found.table["judged"] != "unusable"].head(BEST)
+    numbers = [row for _, row in rows.iterrows()]
+    lines = [
+        ("verdict", [f"{row['status']}, {row['judged']}" for row in numbers]),
+        ("mounts", [_kinds(row) for row in numbers]),
+        ("pattern", [row["pattern"] for row in numbers]),
+        ("stacking", [row["stacking"] for row in numbers]),
+        ("mounts in all", [str(row["count"]) for row in numbers]),
+        ("least margin", [_share(row["margin"]) for row in numbers]),
+        ("of", [row["worst"] or "?" for row in numbers]),
+        ("fail / open", [f"{row['failing']} / {row['open']}" for row in numbers]),
+        ("bounce Hz", [_digits(row["bounce_hz"]) for row in numbers]),
+        ("a mount moves in a fall, mm", [_digits(row["travel_mm"]) for row in numbers]),
+        ("left under vibration", [_share(row["vibration_margin"]) for row in numbers]),
+        ("left in falls, by energy", [_share(row["fall_margin"]) for row in numbers]),
+        ("grade of the data", [row["grade"] or "not stated" for row in numbers]),
+        ("in stock", ["yes" if row["in_stock"] else "not known to be" for row in numbers]),
+    ]
+    head = ["", *(f"rank {row['rank']}" for row in numbers)]
+    return table(f"The best {len(numbers)}", head, [[name, *own] for name, own in lines])
+
+
+def _share(value: Any) -> str:
+    return "?" if value is None or np.isnan(value) else f"{value:.0%}"
+
+
+def _digits(value: Any) -> str:
+    return digits(None if value is None or np.isnan(value) else float(value), 3)
+
+
+def _snippet(found: Choice) -> str:
+    """What to write in the brief for the best."""
+    candidate = candidate_of(found.table.iloc[0]["candidate"])
+    own = found.brief.grid.table(candidate, found.brief.text["mounts"])
+    lines = ["[mounts]"]
+    lines += [f"{key} = {_toml(value)}" for key, value in own.items() if key != "place"]
+    for row in own["place"]:
+        lines += ["", "[[mounts.place]]"]
+        lines += [f"{key} = {_toml(value)}" for key, value in row.items()]
+    return "In the brief, for the best:\n\n" + "\n".join(f"    {x}".rstrip() for x in lines)
+
+
+def _toml(value: Any) -> str:
+    """A value of a brief as TOML."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+        return f'"{escaped}"'
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{key} = {_toml(own)}" for key, own in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(_toml, value)) + "]"
+    return str(value)
+
+
+def _rejected(found: Choice) -> str:
+    """Why the others are not it: designs by the check that fails first."""
+    rows = found.table[found.table["status"].isin(["fail", "unusable"])]
+    if rows.empty:
+        return ""
+    groups: dict[str, list[Any]] = {}
+    for _, row in rows.iterrows():
+        groups.setdefault(row["first"] or row["reason"], []).append(row)
+    ranked = sorted(groups.items(), key=lambda item: -len(item[1]))
+    lines = []
+    for first, own in ranked[:REASONS]:
+        near = min(own, key=lambda row: np.inf if _unknown(row["by"]) else row["by"])
+        by = "?" if _unknown(near["by"]) else f"{near['by']:.0%}"
+        lines.append([str(len(own)), first, by, _named(near)])
+    title = "Why not the others: the check of each that fails first, and the nearest by it"
+    text = table(title, ["designs", "fails first", "lacks", "nearest"], lines)
+    if (more := len(ranked) - REASONS) > 0:
+        text += f"\n  and {_count(more, 'other reason')}, see --out"
+    return text
+
+
+def _unknown(value: Any) -> bool:
+    return value is None or not np.isfinite(value)
+
+
+def _through_the_window(own: Window) -> str:
+    """What each question allows along the stiffness."""
+    lines = [
+        f"{question}: {_ranges(own, own.intervals(allowed))}"
+        for question, allowed in own.allowed.items()
+        if not allowed.all()
+    ]
+    left = own.intervals(own.left)
+    lines.append(f"left: {_ranges(own, left)}")
+    lines += [
+        f"without {question} it would be open: {_ranges(own, intervals)}"
+        for question, intervals in own.opens().items()
+    ]
+    lines.append(f"mounts: {'; '.join(_bands(own))}")
+    title = (
+        f"The stiffness window: of one mount along, the brief's own {STIFFNESS.text(own.own)}, as "
+        "stated"
+    )
+    return bullets(title, lines)
+
+
+def _ranges(own: Window, intervals: Sequence[tuple[float, float]]) -> str:
+    """Intervals in words; their ends are as far as was looked."""
+    if not intervals:
+        return "nothing"
+    lowest, highest = own.stiffness[0], own.stiffness[-1]
+    out = []
+    for low, high in intervals:
+        if low <= lowest and high >= highest:
+            out.append("anything")
+        elif low <= lowest:
+            out.append(f"up to {STIFFNESS.text(high)}")
+        elif high >= highest:
+            out.append(f"from {STIFFNESS.text(low)}")
+        else:
+            out.append(f"{STIFFNESS.text(low)} to {STIFFNESS.text(high)}")
+    return " and ".join(out)
+
+
+def _bands(own: Window) -> Iterator[str]:
+    for band in own.bands:
+        ends = ""
+        if band.low < band.high:
+            ends = f" ({STIFFNESS.text(band.low)} to {STIFFNESS.text(band.high)})"
+        yield f"{band.name} {STIFFNESS.text(band.stated)}{ends}"
