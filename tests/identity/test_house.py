@@ -77,6 +77,8 @@ ROOMS = (
     "sensitivity",
     "assessment",
     "survive",
+    "files",
+    "template",
     "figures.style",
     "figures.shake",
     "figures.gaps",
