@@ -337,6 +337,7 @@ class _Reading:
                 payload=own or _ANY_PAYLOAD,
                 legs=[leg for leg in legs if leg] or [Leg(name="any")],
                 attitudes=attitudes,
+                date=top.date if top else None,
                 age=top.age if top else None,
                 stored=top.stored if top else "lid up",
                 carry=carry,
@@ -631,7 +632,7 @@ class _Reading:
         )
         given = self.given["payload"]
         if isinstance(given, Mapping) and "weighing" in given:
-            return self.weighed(table, given["weighing"], rows, parts)
+            return _holding(self.weighed(table, given["weighing"], rows, parts), table)
         if table is None:
             return None
         if table.parts is None:
@@ -671,7 +672,7 @@ class _Reading:
         if payload:
             odd = [*odd_body(payload), *([] if table.parts else odd_inertia(payload))]
             self.lines += [where + line for line in odd]
-        return payload
+        return _holding(payload, table)
 
     def weighed(
         self,
@@ -1140,6 +1141,13 @@ class _Body:
         if self.payload is None or self.at is None:
             return None
         return self.at, si_array(self.payload, "size")
+
+
+def _holding(payload: Payload | None, table: PayloadTable | None) -> Payload | None:
+    """The payload with what is inside it and may do harm."""
+    if payload is None or table is None:
+        return payload
+    return replace(payload, power=table.power, mains=table.mains, lithium=table.lithium)
 
 
 def _survives(table: PayloadTable) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import cached_property, partial
 from itertools import product
 
@@ -115,6 +116,8 @@ class Design:
         Face → the name of the body that stands before that wall, so that there is no gap to it.
     on_lid : bool
         Mounted in the lid: with the lid open it moves with the lid.
+    date : date, optional
+        Of the brief, for what is printed.
     age : text or quantity [time], optional
         How long the payload has hung on its mounts; new if left out, and the page says so.
     stored : one of the attitudes
@@ -146,6 +149,7 @@ class Design:
     beside: OptionalMeasure = OptionalMeasure(MASS)
     stands_before: Mapping[str, str] = field(default_factory=dict)
     on_lid: bool = False
+    date: date | None = None
     age: OptionalMeasure = OptionalMeasure(DURATION)
     stored: str = "lid up"
     conditions: Sequence[Condition] = ()

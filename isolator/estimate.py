@@ -33,17 +33,15 @@ from isolator.grommet import (
     drawn,
     two_flanges,
 )
-from isolator.mount import SHEAR_LIMIT
+from isolator.mount import FIT, SHEAR_LIMIT, Sizes
 from isolator.rubber import Compound, Hardness, cold_points, compound, shear_modulus
 from isolator.units import (
     FORCE,
     G0,
-    GAP,
     MASS,
     SIZE,
     STIFFNESS,
     InputError,
-    OptionalMeasure,
     si_or_none,
 )
 from isolator.weights import Measured, combined, slip
@@ -61,16 +59,6 @@ KINDS: Mapping[str, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 """Shape → the sizes that it needs."""
-
-RISING = (
-    ("bore", "diameter"),
-    ("cord", "diameter"),
-    ("sleeve", "hole"),
-    ("sleeve", "tube"),
-    ("hole", "flange"),
-    ("hole", "washer"),
-)
-"""Diameters of which the first is inside of the second."""
 
 FACES = ("held", "slipping", "bonded")
 
@@ -93,8 +81,8 @@ NODES = 10
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shape:
-    """A piece of rubber: its sizes as a ruler has them, diameters and not radii.
+class Shape(Sizes):
+    """A piece of rubber, with all sizes that its stiffness needs.
 
     Parameters
     ----------
@@ -108,13 +96,8 @@ class Shape:
         pulled, or nobody knows.
     filled : bool, optional
         Of a ring, whether a bolt or sleeve fills its bore.
-    length, width, thickness, diameter, bore, cord, sleeve, hole, flange, flange_thickness, panel,
-    washer, sleeve_length, groove, core, tube, tube_length, draw : texts or quantities [length]
-        `thickness` of the rubber along the axis; of a ring on a shaft `bore`; of a grommet the
-        sleeve outside, the hole in the panel, the flanges, one flange's thickness, the panel's,
-        what presses on a flange, the sleeve's length, the groove's width and the core's diameter;
-        of a threaded nut the tube outside, its free length behind the panel, and how far the
-        screw has drawn it together.
+    length, …, draw : texts or quantities [length]
+        See `mount.Sizes`.
 
     Raises
     ------
@@ -127,24 +110,6 @@ class Shape:
     compound: str | None = None
     faces: str | None = None
     filled: bool | None = None
-    length: OptionalMeasure = OptionalMeasure(SIZE)
-    width: OptionalMeasure = OptionalMeasure(SIZE)
-    thickness: OptionalMeasure = OptionalMeasure(SIZE)
-    diameter: OptionalMeasure = OptionalMeasure(SIZE)
-    bore: OptionalMeasure = OptionalMeasure(SIZE)
-    cord: OptionalMeasure = OptionalMeasure(SIZE)
-    sleeve: OptionalMeasure = OptionalMeasure(SIZE)
-    hole: OptionalMeasure = OptionalMeasure(SIZE)
-    flange: OptionalMeasure = OptionalMeasure(SIZE)
-    flange_thickness: OptionalMeasure = OptionalMeasure(SIZE)
-    panel: OptionalMeasure = OptionalMeasure(SIZE)
-    washer: OptionalMeasure = OptionalMeasure(SIZE)
-    sleeve_length: OptionalMeasure = OptionalMeasure(SIZE)
-    groove: OptionalMeasure = OptionalMeasure(SIZE)
-    core: OptionalMeasure = OptionalMeasure(SIZE)
-    tube: OptionalMeasure = OptionalMeasure(SIZE)
-    tube_length: OptionalMeasure = OptionalMeasure(SIZE)
-    draw: OptionalMeasure = OptionalMeasure(GAP)
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -156,19 +121,9 @@ class Shape:
             for name in KINDS[self.kind]
             if getattr(self, name) is None
         ]
-        for low, high in RISING:
-            inner, outer = si_or_none(self, low), si_or_none(self, high)
-            if inner is not None and outer is not None and inner >= outer:
-                lines.append(
-                    f"Shape.{low} = {SIZE.text(inner)}: must be below {high} = "
-                    f"{SIZE.text(outer)}; were two exchanged?"
-                )
+        lines += self._crossed()
         if lines:
             raise InputError(*lines)
-
-    def _size(self, name: str) -> float:
-        value = si_or_none(self, name)
-        return np.nan if value is None else value
 
     def fields(self) -> dict[str, Any]:
         """Fields of a `mount.Mount`: curves along and across, their bands, and what goes with them.
@@ -227,26 +182,26 @@ class Shape:
         }
 
     def _pad(self, shear: float) -> dict[str, Any]:
-        length, width, thick = (self._size(n) for n in KINDS["pad"])
+        length, width, thick = (self.size(n) for n in KINDS["pad"])
         return self._plain(rectangle(length, width, thick, shear), thick, False)
 
     def _disc(self, shear: float) -> dict[str, Any]:
-        thick = self._size("thickness")
-        return self._plain(disc(self._size("diameter"), thick, shear), thick, False)
+        thick = self.size("thickness")
+        return self._plain(disc(self.size("diameter"), thick, shear), thick, False)
 
     def _bobbin(self, shear: float) -> dict[str, Any]:
-        thick = self._size("thickness")
-        return self._plain(disc(self._size("diameter"), thick, shear), thick, True)
+        thick = self.size("thickness")
+        return self._plain(disc(self.size("diameter"), thick, shear), thick, True)
 
     def _ring(self, shear: float) -> dict[str, Any]:
-        thick = self._size("thickness")
-        outer, filled = self._size("diameter"), bool(self.filled)
+        thick = self.size("thickness")
+        outer, filled = self.size("diameter"), bool(self.filled)
         return self._plain(
-            ring(self._size("bore"), outer, thick, shear, filled=filled), thick, False
+            ring(self.size("bore"), outer, thick, shear, filled=filled), thick, False
         )
 
     def _bush(self, shear: float) -> dict[str, Any]:
-        bore, outer, length = (self._size(n) for n in ("bore", "diameter", "length"))
+        bore, outer, length = (self.size(n) for n in ("bore", "diameter", "length"))
         rubber = bush(bore, outer, length, shear)
         wall = (outer - bore) / 2
         return {
@@ -263,7 +218,7 @@ class Shape:
         }
 
     def _o_ring(self, shear: float) -> dict[str, Any]:
-        cord, length = self._size("cord"), np.pi * self._size("diameter")
+        cord, length = self.size("cord"), np.pi * self.size("diameter")
         d = np.linspace(0.0, 0.5, NODES) * cord
         force = cord_force(d, cord, length, shear)
         curve = Curve.through(d[1:], force[1:])
@@ -281,7 +236,7 @@ class Shape:
         }
 
     def _grommet(self) -> Grommet:
-        a, h, b, t, p = (self._size(n) for n in KINDS["panel grommet"])
+        a, h, b, t, p = (self.size(n) for n in KINDS["panel grommet"])
         washer = si_or_none(self, "washer")
         return Grommet.of(a / 2, h / 2, b / 2, t, p, None if washer is None else washer / 2)
 
@@ -375,7 +330,7 @@ class Shape:
 
     def _threaded_nut(self, shear: float) -> dict[str, Any]:
         shape = self._grommet()
-        tube, long, way = (self._size(n) for n in ("tube", "tube_length", "draw"))
+        tube, long, way = (self.size(n) for n in ("tube", "tube_length", "draw"))
         nut = drawn(shape, tube / 2, long, way, shear)
         t, wall, end = float(shape.thickness), float(shape.gap), float(bottoming_strain())
         front = float(shape.flange_stuck(shear))
@@ -601,11 +556,10 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
             raise InputError(
                 "hardness is missing: a shape without its rubber says nothing; write '40 Shore A'"
             )
-        known = Shape(**shape).fields()
-    elif shape:
-        raise InputError(
-            f"{next(iter(shape))} stands without kind; write one of {', '.join(KINDS)}"
-        )
+        whole = Shape(**shape)
+        known = whole.fields() | {"sizes": whole}
+    elif alone := [key for key in shape if key not in FIT]:
+        raise InputError(f"{alone[0]} stands without kind; write one of {', '.join(KINDS)}")
     elif "rated_load" in stated and not (tests or {"along", "across"} & set(stated)):
         known = of_rating(FORCE.read(stated["rated_load"], "rated_load"))
     for way in ("along", "across"):
@@ -627,6 +581,8 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
         raise InputError(
             "within stands beside a shape or weights, which give the band too; leave it out"
         )
+    if shape and "kind" not in shape:
+        out["sizes"] = Sizes(**shape)
     missing = [key for key in ("along", "across", "dynamic_ratio") if key not in out]
     if missing:
         raise InputError(*(f"{key} is missing: {WAYS_OUT[key]}" for key in missing))

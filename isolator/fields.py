@@ -6,11 +6,13 @@ so that a line names the file, the table, the row and the key. Numbers in keys c
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any, ClassVar, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo
@@ -154,6 +156,17 @@ def read_yes_no(value: Any, name: str) -> bool:
     if isinstance(value, str) and value.lower() in answers:
         return answers[value.lower()]
     raise InputError(f"{name} = {shown(value)}: not a yes or no; write true or false")
+
+
+def read_date(value: Any, name: str) -> date:
+    """A day, as TOML or as a text: 2026-05-01."""
+    read = value if isinstance(value, date) and not isinstance(value, datetime) else None
+    if isinstance(value, str):
+        with contextlib.suppress(ValueError):
+            read = datetime.strptime(value, "%Y-%m-%d").date()
+    if read is not None and 1900 <= read.year <= 2200:
+        return read
+    raise InputError(f"{name} = {shown(value)}: not a day; write it as 2026-05-01")
 
 
 def read_map(value: Any, name: str, keys: Collection[str], read: ItemReader) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -15,6 +15,7 @@ from isolator.rubber import MILD, ROOM_TEMPERATURE, cold_factor
 from isolator.sheet import Sheet
 from isolator.units import (
     FORCE,
+    GAP,
     POSITION,
     SIZE,
     STIFFNESS,
@@ -51,7 +52,102 @@ PUSHES = {
     for k, name in enumerate("xyz")
 }
 
+FIT = ("hole", "panel", "sleeve", "sleeve_length", "washer", "flange", "flange_thickness")
+"""Sizes of how a mount sits, which go with any kind of mount, whatever its stiffness is from."""
+
+RISING = (
+    ("bore", "diameter"),
+    ("cord", "diameter"),
+    ("sleeve", "hole"),
+    ("sleeve", "tube"),
+    ("hole", "flange"),
+    ("hole", "washer"),
+)
+"""Diameters of which the first is inside of the second."""
+
 CurveGiven: TypeAlias = "Given | Mapping[str, Given] | Curve"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sizes:
+    """Sizes of a mount and of how it sits, as a ruler has them: diameters and not radii.
+
+    Parameters
+    ----------
+    kind : str, optional
+        Its shape, one of `estimate.KINDS`.
+    length, width, thickness, diameter, bore, cord, sleeve, hole, flange, flange_thickness, panel,
+    washer, sleeve_length, groove, core, tube, tube_length, draw : texts or quantities [length]
+        `thickness` of the rubber along the axis; of a ring on a shaft `bore`; of a grommet the
+        sleeve outside, the hole in the panel, the flanges, one flange's thickness, the panel's,
+        what presses on a flange, the sleeve's length, the groove's width and the core's diameter;
+        of a threaded nut the tube outside, its free length behind the panel, and how far the
+        screw has drawn it together.
+
+    Raises
+    ------
+    InputError
+        A diameter that is not below the one that it is inside of.
+    """
+
+    kind: str | None = None
+    length: OptionalMeasure = OptionalMeasure(SIZE)
+    width: OptionalMeasure = OptionalMeasure(SIZE)
+    thickness: OptionalMeasure = OptionalMeasure(SIZE)
+    diameter: OptionalMeasure = OptionalMeasure(SIZE)
+    bore: OptionalMeasure = OptionalMeasure(SIZE)
+    cord: OptionalMeasure = OptionalMeasure(SIZE)
+    sleeve: OptionalMeasure = OptionalMeasure(SIZE)
+    hole: OptionalMeasure = OptionalMeasure(SIZE)
+    flange: OptionalMeasure = OptionalMeasure(SIZE)
+    flange_thickness: OptionalMeasure = OptionalMeasure(SIZE)
+    panel: OptionalMeasure = OptionalMeasure(SIZE)
+    washer: OptionalMeasure = OptionalMeasure(SIZE)
+    sleeve_length: OptionalMeasure = OptionalMeasure(SIZE)
+    groove: OptionalMeasure = OptionalMeasure(SIZE)
+    core: OptionalMeasure = OptionalMeasure(SIZE)
+    tube: OptionalMeasure = OptionalMeasure(SIZE)
+    tube_length: OptionalMeasure = OptionalMeasure(SIZE)
+    draw: OptionalMeasure = OptionalMeasure(GAP)
+
+    def __post_init__(self) -> None:
+        if lines := list(self._crossed()):
+            raise InputError(*lines)
+
+    def _crossed(self) -> Iterator[str]:
+        for low, high in RISING:
+            inner, outer = si_or_none(self, low), si_or_none(self, high)
+            if inner is not None and outer is not None and inner >= outer:
+                yield (
+                    f"{type(self).__name__}.{low} = {SIZE.text(inner)}: must be below {high} = "
+                    f"{SIZE.text(outer)}; were two exchanged?"
+                )
+
+    def size(self, name: str) -> float:
+        """One of the sizes, nan if it is unknown. [m]"""
+        value = si_or_none(self, name)
+        return np.nan if value is None else value
+
+    def pinch(self) -> float:
+        """Squeeze of each flange of a grommet by its sleeve; below 0 it rattles. [m]
+
+        (2t + p − L)/2 of two flanges t on a panel p and a sleeve of length L; nan if one of them
+        is unknown.
+
+        >>> fit = Sizes(flange_thickness="4 mm", panel="1.6 mm", sleeve_length="8.8 mm")
+        >>> print(f"{1e3 * fit.pinch():.1f} mm")
+        0.4 mm
+        """
+        flanges = 2 * self.size("flange_thickness")
+        return (flanges + self.size("panel") - self.size("sleeve_length")) / 2
+
+    def held_by_metal(self) -> bool | None:
+        """Whether its washer cannot pass through its hole, so that it holds without its rubber.
+
+        None where one of the two is unknown.
+        """
+        washer, hole = self.size("washer"), self.size("hole")
+        return None if np.isnan(washer + hole) else bool(washer > hole)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +205,8 @@ class Mount:
     notes, faults : sequences of str
         What to know of it, and what is wrong with how it is fitted, as sentences; no `faults`
         where nobody looked.
+    sizes : Sizes, optional
+        Of its rubber, and of the hole, panel, sleeve and washer that it sits with.
     grade : one of `GRADES`, optional
     source : str
 
@@ -154,6 +252,7 @@ class Mount:
     source: str = ""
     notes: Sequence[str] = ()
     faults: Sequence[str] | None = None
+    sizes: Sizes | None = None
     _static: tuple[Curve, Curve] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

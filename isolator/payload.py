@@ -17,6 +17,7 @@ from isolator.units import (
     INERTIA,
     MASS,
     POSITION,
+    POWER,
     SIZE,
     SPEED,
     FloatArray,
@@ -251,6 +252,10 @@ class Payload:
         Rms acceleration that it survives for the whole trip.
     bending : text or quantity [frequency], optional
         Its own first bending mode, held as it is on its mounts.
+    power : text or quantity [power], optional
+        That it turns into heat while it runs, 0 for none.
+    mains, lithium : bool, optional
+        Whether mains voltage is inside, and lithium cells.
     mass_within : text or quantity [mass], optional
         What the mass may be off, up or down.
     centre_within : three texts or a quantity [length], optional
@@ -290,6 +295,9 @@ class Payload:
     running_fragility: OptionalMeasure = OptionalMeasure(ACCELERATION)
     vibration_limit: OptionalMeasure = OptionalMeasure(ACCELERATION)
     bending: OptionalMeasure = OptionalMeasure(FREQUENCY)
+    power: OptionalMeasure = OptionalMeasure(POWER)
+    mains: bool | None = None
+    lithium: bool | None = None
     mass_within: OptionalMeasure = OptionalMeasure(MASS_WITHIN)
     centre_within: OptionalMeasure = OptionalMeasure(GAP, shape=(3,))
     height_known: bool = True
@@ -302,6 +310,9 @@ class Payload:
         inertia = si_array_or_none(self, "inertia")
         if inertia is not None:
             _check_inertia(inertia)
+        for name in ("mains", "lithium"):
+            if (given := getattr(self, name)) not in (True, False, None):
+                raise InputError(f"Payload.{name} = {given!r}: write true or false")
         mass, within = si(self, "mass"), si_or_none(self, "mass_within") or 0.0
         if within >= mass:
             raise InputError(

@@ -22,6 +22,7 @@ from isolator.fields import (
     measure,
     plain,
     read_choice,
+    read_date,
     read_map,
     read_tables,
     read_text_value,
@@ -59,6 +60,7 @@ from isolator.units import (
     MODULUS,
     PER_PRESSURE,
     POSITION,
+    POWER,
     PRESSURE,
     SIZE,
     SPECTRAL_DENSITY,
@@ -114,6 +116,7 @@ Celsius = measure(TEMPERATURE, -90.0, 150.0)
 Time = measure(DURATION, 1.0, 3.2e7)
 Specific = measure(ACCELERATION, 1e-3 * G0, 1e4 * G0)
 Frequency = measure(FREQUENCY, 1e-3, 1e5)
+Watts = measure(POWER, 0.0, 1e5)
 Density = measure(SPECTRAL_DENSITY, 1e-12 * G0**2, 1e4 * G0**2)
 Turning = Field(measure(FREQUENCY, 1e-2, 1e4).read, "rpm")
 Amplification = plain(1.0, 1000.0)
@@ -128,6 +131,7 @@ Name = text(80)
 Title = text(200)
 FileName = text(200)
 YesNo = Field(read_yes_no)
+Day = Field(read_date)
 Attitude = choice(ATTITUDES)
 Attitudes = choices(ATTITUDES)
 Landings = choices((*ATTITUDES, *GROUPS))
@@ -620,6 +624,9 @@ class PayloadTable(Table):
     running_fragility: Annotated[Any, Specific] = None
     vibration_limit: Annotated[Any, Specific] = None
     bending: Annotated[Any, Frequency] = None
+    power: Annotated[Any, Watts] = None
+    mains: Annotated[Any, YesNo] = None
+    lithium: Annotated[Any, YesNo] = None
     mass_within: Annotated[Any, MassWithin] = None
     centre_within: Annotated[Any, Within] = None
     weighing: Annotated[Any, Anything] = None
@@ -1028,6 +1035,7 @@ class BriefTable(Table):
     frame: Annotated[Any, Anything] = None
     cable: Annotated[Any, Cables] = ()
     leg: Annotated[Any, Legs]
+    date: Annotated[Any, Day] = None
     age: Annotated[Any, Age] = None
     stored: Annotated[Any, Attitude] = "lid up"
     condition: Annotated[Any, Conditions] = ()

@@ -35,6 +35,7 @@ _UNITS = {
     "lbf": "force_pound", "kgf": "force_kilogram", "gf": "force_gram", "ozf": "force_ounce",
     "Pa": "pascal", "kPa": "kilopascal", "MPa": "megapascal", "GPa": "gigapascal",
     "psi": "pound_force_per_square_inch", "bar": "bar", "J": "joule",
+    "W": "watt", "kW": "kilowatt", "mW": "milliwatt",
     "Hz": "hertz", "kHz": "kilohertz", "mHz": "millihertz", "rpm": "revolutions_per_minute",
     "cps": "counts_per_second", "rev": "turn", "cycle": "turn", "cycles": "turn",
     "rad": "radian", "deg": "degree", "°": "degree",
@@ -85,6 +86,7 @@ _SIBLINGS = {
     "s": ("ms", "s", "min", "h"),
     "Pa": ("MPa", "GPa"),
     "kg*m**2": ("kg*m**2", "kg*cm**2", "kg*mm**2"),
+    "W": ("mW", "W", "kW"),
 }
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
@@ -589,6 +591,7 @@ MODULUS = Kind("modulus", "Pa", "GPa", 0.0, open_low=True, example="70 GPa")
 PRESSURE = Kind("pressure", "Pa", "kPa", 0.0, open_low=True, example="4 kPa")
 PER_PRESSURE = Kind("inverse pressure", "1/Pa", "1/kPa", 0.0, open_low=True, example="0.02 1/kPa")
 AREA = Kind("area", "m**2", "cm**2", 0.0, open_low=True, example="250 cm²")
+POWER = Kind("power", "W", "W", 0.0, example="15 W")
 VISCOUS = Kind("viscous damping", "N*s/m", "N*s/m", 0.0, open_low=True, example="50 N*s/m")
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
 import re
 import tempfile
 import warnings
@@ -17,6 +16,7 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
+from isolator.files import write_all
 from isolator.trip import AXES
 from isolator.units import InputError
 
@@ -47,7 +47,7 @@ def ready(folder: Path) -> None:
 
 
 def save(assessment: Assessment, folder: str | Path) -> list[str]:
-    """Write the set of pictures as SVG and PNG; each file appears complete or not at all.
+    """Write the set of pictures as SVG and PNG; all files appear complete, or none.
 
     Sketches (``plan``, ``front``, ``side``), ``sway-plan``, ``sway-side``, ``room``, the same of
     each further body with its name, and ``transmissibility-LEG-AXIS`` of every leg that vibrates,
@@ -96,8 +96,7 @@ def save(assessment: Assessment, folder: str | Path) -> list[str]:
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for file, content in made.items():
-            _replace(folder / file, content)
+        write_all({folder / file: content for file, content in made.items()}, replace=True)
     except (OSError, ValueError) as error:
         raise _unwritable(folder, error) from None
     return lacking
@@ -140,20 +139,6 @@ def _free(stem: str, used: set[str]) -> str:
         free = f"{stem}-{number}"
     used.add(free)
     return free
-
-
-def _replace(path: Path, content: bytes) -> None:
-    handle, half = tempfile.mkstemp(dir=path.parent, prefix=".figure-")
-    try:
-        with open(handle, "wb") as file:
-            file.write(content)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(half, 0o666 & ~mask)
-        os.replace(half, path)
-    except BaseException:
-        Path(half).unlink(missing_ok=True)
-        raise
 
 
 def _unwritable(folder: Path, error: OSError | ValueError) -> InputError:

@@ -1,0 +1,429 @@
+"""What may do harm in this case, each with what to do about it, the gravest first.
+
+That local codes and qualified people go first is said once, on the page; not here again.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from isolator.assessment import AS_GIVEN, Assessment
+from isolator.design import HEAVY, MAIN, Design, key_of
+from isolator.heat import CONDUCTIVITY, path, rise
+from isolator.mount import Mount
+from isolator.response import Response
+from isolator.suspension import ATTITUDES
+from isolator.units import FREQUENCY, MASS, POWER, TEMPERATURE, si, si_or_none
+from isolator.verdict import Check
+
+HARMS = (
+    "lithium cells",
+    "protective earth",
+    "lifting",
+    "falls when rubber fails",
+    "one-way capture",
+    "bottoming in a fall",
+    "mains: a question",
+    "pulled when turned over",
+    "cold beyond the data",
+    "heat path lost",
+    "tray too flexible",
+)
+"""By the harm that they may do, the gravest first: people, then what floats, then the answer."""
+
+MOST = 5
+"""How many are told in full."""
+
+STIFF_TRAY = 3.0
+"""Bending of the payload over its bounce, below which it is no rigid body (common practice). [-]"""
+
+SQUEEZED = 0.3
+"""Cosine between gravity and a mount's push from which on its rubber is squeezed by the weight."""
+
+BOTH_WAYS = ("panel grommet", "threaded nut", "bush")
+"""Shapes whose rubber is squeezed or sheared when the mount is pulled, and not stretched."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caution:
+    """One thing that may do harm in this case.
+
+    Attributes
+    ----------
+    name : one of `HARMS`, after the name of a further body
+    what : str
+        What may happen, a sentence.
+    action : str
+        What to do about it, a sentence.
+    harm : int
+        1 for the gravest.
+    triggered_by : str
+        What of this case it comes from: a key of the brief, a check or a leg.
+    """
+
+    name: str
+    what: str
+    action: str
+    harm: int
+    triggered_by: str
+
+
+def cautions(assessment: Assessment) -> list[Caution]:
+    """What may do harm, the gravest first; each is triggered by something in this case.
+
+    Parameters
+    ----------
+    assessment : Assessment
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from isolator.sources import data_file
+    >>> brief = isolator.read_brief(str(data_file("starter/case.toml")))
+    >>> found = cautions(isolator.assess(brief.changed("payload.lithium", True)))
+    >>> found[0].name, found[0].triggered_by
+    ('lithium cells', 'payload.lithium = true')
+    """
+    found = list(_lifting(assessment))
+    for name in assessment.bodies():
+        for one in _of_body(assessment, name):
+            found.append(one if name == MAIN else _named(name, one))
+    return sorted(found, key=lambda one: one.harm)
+
+
+def foremost(found: Sequence[Caution], most: int = MOST) -> tuple[list[Caution], list[str]]:
+    """The worst, to be told in full, and the names of the rest for one line; none is dropped.
+
+    Parameters
+    ----------
+    found : sequence of Caution
+        In any order.
+    most : int
+    """
+    ranked = sorted(found, key=lambda one: one.harm)
+    return ranked[:most], [one.name for one in ranked[most:]]
+
+
+def _named(body: str, one: Caution) -> Caution:
+    """A caution about a further body, with its name and the keys that it has."""
+
+    def own(text: str) -> str:
+        text = text.replace("[[cable]]", f"[[frame.{body}.cable]]")
+        return re.sub(r"(?<![\w.])payload\.\w+", lambda key: key_of(body, key[0]), text)
+
+    return replace(
+        one,
+        name=f"{body}: {one.name}",
+        what=f"{body}: {own(one.what)}",
+        action=own(one.action),
+        triggered_by=own(one.triggered_by),
+    )
+
+
+def _told(name: str, what: str, action: str, by: str) -> Caution:
+    harm = HARMS.index(name) + 1
+    return Caution(name=name, what=what, action=action, harm=harm, triggered_by=by)
+
+
+def _of_body(assessment: Assessment, name: str) -> Iterator[Caution]:
+    response = assessment.bodies()[name]
+    design = response.designs[0]
+    checks = _own_checks(assessment, name)
+    yield from _lithium(design)
+    yield from _earth(design)
+    yield from _hanging(design)
+    yield from _one_way(response, checks)
+    yield from _bottoming(checks)
+    yield from _pulled(response)
+    yield from _cold(assessment, name)
+    yield from _heat(design)
+    yield from _tray(response)
+
+
+def _own_checks(assessment: Assessment, name: str) -> list[Check]:
+    """The checks of one body, without its name before their ids."""
+    if name == MAIN:
+        starts = tuple(f"{other}: " for other in assessment.frames)
+        return [check for check in assessment.checks if not check.id.startswith(starts)]
+    start = f"{name}: "
+    return [
+        replace(check, id=check.id.removeprefix(start))
+        for check in assessment.checks
+        if check.id.startswith(start)
+    ]
+
+
+def _kinds(design: Design, wanted: Callable[[Mount], bool]) -> list[Mount]:
+    """The kinds of its mounts that are so, each once."""
+    return [m for m in {p.mount.name: p.mount for p in design.places}.values() if wanted(m)]
+
+
+def _lithium(design: Design) -> Iterator[Caution]:
+    if design.payload.lithium:
+        yield _told(
+            "lithium cells",
+            "lithium cells are inside: crushed, pierced or shaken loose they may burn, and a "
+            "closed case holds the heat",
+            "Hold the cells on their own so that nothing hard reaches them over the whole sway, "
+            "put a fuse next to them, do not charge them in the closed case, and ask the carrier "
+            "for its rules before the trip.",
+            "payload.lithium = true",
+        )
+
+
+def _earth(design: Design) -> Iterator[Caution]:
+    names = ", ".join(cable.name for cable in design.cables)
+    counted = f"; counted so far: {names}" if names else "; none is counted so far"
+    strap = (
+        "Lead a bonding strap from the payload to the case with a loop for its full sway, count "
+        f"its stiffness as a [[cable]]{counted}, and measure the earth path before the mains is "
+        "switched on"
+    )
+    if design.payload.mains:
+        yield _told(
+            "protective earth",
+            "mains voltage is inside and rubber insulates: metal that was earthed through its "
+            "bolts is earthed no more",
+            f"{strap}.",
+            "payload.mains = true",
+        )
+    elif design.payload.mains is None:
+        yield _told(
+            "mains: a question",
+            "is mains voltage inside? Rubber insulates, and metal that was earthed through its "
+            "bolts is earthed no more",
+            f"Say payload.mains = true or false. If it is: {strap[0].lower()}{strap[1:]}.",
+            "payload.mains is not given",
+        )
+
+
+def _lifting(assessment: Assessment) -> Iterator[Caution]:
+    """By the check of the lift, or by the weight where nobody asked."""
+    design = assessment.design
+    check = next((c for c in assessment.checks if c.id == "carry"), None)
+    share = "Share the lift between two people, lift it in two parts, or use a trolley"
+    if check is not None and check.status != "pass":
+        waived = f" (not required: {check.waived})" if check.waived else ""
+        say = f", and give {check.missing} to have the lift judged" if check.missing else ""
+        what = check.reason
+        if check.demand is not None and check.capacity is not None:
+            what = (
+                f"payload and case weigh {MASS.text(check.demand)}; for this lift the guide for "
+                f"healthy adults is {MASS.text(check.capacity)}"
+            )
+        yield _told("lifting", f"{what}{waived}", f"{share}{say}.", "the check carry")
+        return
+    gross = design.gross_mass()
+    lifted = design.floating_mass() if np.isnan(gross) else gross
+    if check is None and lifted > HEAVY:
+        what = "what floats weighs" if np.isnan(gross) else "payload and case weigh"
+        yield _told(
+            "lifting",
+            f"{what} {MASS.text(lifted)}, and no lift was judged",
+            f"{share}; give [carry] to have a lift by hand judged.",
+            f"more than {MASS.text(HEAVY)} without [carry]",
+        )
+
+
+def _hanging(design: Design) -> Iterator[Caution]:
+    """Where the weight is not on squeezed rubber, and no washer holds when the rubber fails."""
+    loose = _kinds(design, lambda m: not (m.sizes and m.sizes.held_by_metal()))
+    if not loose:
+        return
+    names = {mount.name for mount in loose}
+    ways = np.array([p.direction() for p in design.places if p.mount.name in names])
+    found = [a for a in design.attitudes if (ways @ np.array(ATTITUDES[a]) < SQUEEZED).any()]
+    if not found:
+        return
+    lid = "; with the lid open it hangs over hands" if design.on_lid else ""
+    keys = ", ".join(f"mount.{name}.washer" for name in sorted(names))
+    yield _told(
+        "falls when rubber fails",
+        f"{MASS.text(si(design.payload, 'mass'))} hang on rubber alone "
+        f"{_attitudes(found, design.attitudes)}: where "
+        f"it tears or its bond lets go, the payload comes down{lid}",
+        "Hold it by metal too: a washer larger than the hole behind every mount "
+        f"({keys}, and the hole), a strap, or a stop beneath it.",
+        f"attitudes: {', '.join(found)}",
+    )
+
+
+def _attitudes(found: Sequence[str], asked: Sequence[str]) -> str:
+    """Some of the attitudes that are asked about, in few words."""
+    others = [attitude for attitude in asked if attitude not in found]
+    if len(found) > 2:
+        return f"in every attitude but {_listed(others)}" if others else "in every attitude"
+    return _listed(found)
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _one_way(response: Response, checks: Sequence[Check]) -> Iterator[Caution]:
+    """Mounts that hold nothing when pulled, or that may not, where something pulls them."""
+    design = response.designs[0]
+    held = next(check for check in checks if check.id == "held when pulled")
+    lifted = held.status == "fail" or (held.status == "incomplete" and bool(held.missing))
+    for leg in response.legs:
+        for fall in leg.falls:
+            lifted |= bool((np.nan_to_num(fall.mounts[0, ..., 1]) > 1e-9).any())
+    loose = _kinds(design, lambda mount: mount.captive is False)
+    unsure = _kinds(design, lambda mount: mount.captive is None)
+    if not lifted or not (loose or unsure):
+        return
+    names = _listed([mount.name for mount in (*loose, *unsure)])
+    what = f"the mounts {names} only push: pulled or turned over, the payload comes off them"
+    if not loose:
+        what = f"whether the mounts {names} hold when they are pulled is not known: if not, the "
+        what += "payload comes off them"
+    yield _told(
+        "one-way capture",
+        what,
+        "Give each a partner on the other side, a through bolt with a washer larger than the hole, "
+        "or mounts that hold both ways; then say captive = true.",
+        ", ".join(
+            [f"mount.{mount.name}.captive = false" for mount in loose]
+            + [f"mount.{mount.name}.captive is not given" for mount in unsure]
+        ),
+    )
+
+
+_FALLS = ("drop travel/", "set-down travel/", "slap-down travel/", "topple travel/")
+
+
+def _bottoming(checks: Sequence[Check]) -> Iterator[Caution]:
+    """The falls in which a mount goes to metal, by the worst of them."""
+    hits = [c for c in checks if c.id.startswith(_FALLS) and c.status == "fail"]
+    if not hits:
+        return
+    worst = min(hits, key=lambda c: -np.inf if c.margin is None else c.margin)
+    kind, *where = worst.id.split("/")
+    more = f" (and {len(hits) - 1} more)" if len(hits) > 1 else ""
+    yield _told(
+        "bottoming in a fall",
+        f"{kind.removesuffix(' travel')}, {', '.join(where)}{more}: {worst.reason}",
+        "Give it more travel, foam outside, or a lower fall, and a soft stop where the travel "
+        "ends; what reaches the payload after metal meets metal is not a number to rely on.",
+        f"the check {worst.id}",
+    )
+
+
+def _pulled(response: Response) -> Iterator[Caution]:
+    """Rubber that is stretched at rest in an attitude that is asked about."""
+    design = response.designs[0]
+    stretched = [
+        place.mount.captive is not False
+        and not (place.mount.sizes and place.mount.sizes.kind in BOTH_WAYS)
+        for place in design.places
+    ]
+    found, names = list[str](), dict[str, None]()
+    for a, attitude in enumerate(ATTITUDES):
+        if attitude not in design.attitudes or not response.pose.found[0, a]:
+            continue
+        pulled = (response.deflection[0, a, :, 0] < -1e-9) & np.array(stretched)
+        if pulled.any():
+            found.append(attitude)
+            names |= {design.places[n].mount.name: None for n in np.flatnonzero(pulled).tolist()}
+    if found:
+        yield _told(
+            "pulled when turned over",
+            f"{_attitudes(found, design.attitudes)} the rubber of {_listed(list(names))} is "
+            "stretched by the weight, which rubber and its bond bear for no length of time",
+            "Do not store it so, pair the mounts so that one of each pair is always squeezed, or "
+            "leave the attitude out of attitudes and mark the case.",
+            f"attitudes: {', '.join(found)}",
+        )
+
+
+def _cold(assessment: Assessment, name: str) -> Iterator[Caution]:
+    """Legs and conditions that are colder than what is known of the mounts."""
+    places = [("", leg) for leg in assessment.bodies()[name].legs]
+    places += [
+        (strip.name, leg)
+        for strip in assessment.strips
+        if strip.name != AS_GIVEN
+        for leg in strip.tried[name].legs
+    ]
+    found, coldest = dict[str, None](), np.inf
+    for condition, leg in places:
+        at = leg.leg.temperature_c()
+        if at is None or not (leg.rigid[0] or (leg.uncertain[0] and at < 0)):
+            continue
+        coldest = min(coldest, at)
+        found[f"the condition {condition}" if condition else leg.leg.name] = None
+    if not found:
+        return
+    kinds = {p.mount.name: p.mount for p in assessment.bodies()[name].designs[0].places}
+    reach = [
+        f"those of {kind} end at {TEMPERATURE.text(end)}"
+        if (end := mount.coldest()) is not None
+        else f"of {kind} there are none"
+        for kind, mount in kinds.items()
+    ]
+    yield _told(
+        "cold beyond the data",
+        f"{_listed(list(found))}: {TEMPERATURE.text(coldest)} is colder than the data of the "
+        f"mounts ({'; '.join(reach)}); rubber that nobody measured there may be as hard as a bolt, "
+        "and nothing of the cold leg counts",
+        "Keep it warmer on the way, take a rubber with data that reach so far, or lay a mount in "
+        "the cold for a night and push it.",
+        ", ".join(found),
+    )
+
+
+def _heat(design: Design) -> Iterator[Caution]:
+    """What the rubber leaves of the heat path, and how warm it gets if nothing else carries it."""
+    power = si_or_none(design.payload, "power")
+    if not power:
+        return
+    shapes = [path(place.mount.sizes) for place in design.places]
+    known = float(np.nansum(shapes))
+    unknown = _kinds(design, lambda mount: bool(np.isnan(path(mount.sizes))))
+    what = f"{POWER.text(power)} went out through bolts and must now pass rubber"
+    if known > 0:
+        low, high = (float(end) for end in rise(power, known))
+        least, most = (_two(known * end) for end in CONDUCTIVITY)
+        of = f" of {int(np.isfinite(shapes).sum())} mounts" if unknown else ""
+        what += (
+            f": {least} to {most} W/K{of}, a rise of {_two(low)} to {_two(high)} K if nothing else "
+            "carries it"
+        )
+    if unknown:
+        keys = ", ".join(f"mount.{mount.name}.kind and its sizes" for mount in unknown)
+        what += f"; what the rubber of {_listed([m.name for m in unknown])} conducts is not known"
+        what += f" ({keys})"
+    yield _told(
+        "heat path lost",
+        what,
+        "Give the heat another way out, air past fins or a soft metal braid that counts as a "
+        "[[cable]], and read a thermometer inside after an hour at full power.",
+        f"payload.power = {POWER.text(power)}",
+    )
+
+
+def _two(value: float) -> str:
+    """To two significant digits, without an exponent."""
+    return f"{float(f'{value:.2g}'):.10g}"
+
+
+def _tray(response: Response) -> Iterator[Caution]:
+    own = si_or_none(response.designs[0].payload, "bending")
+    if own is None:
+        return
+    modes = np.concatenate([response.leg_modes[0, :, 1], response.main_modes[0, 1:]])
+    if np.isnan(modes).all() or own >= STIFF_TRAY * (bounce := float(np.nanmax(modes))):
+        return
+    yield _told(
+        "tray too flexible",
+        f"the payload bends at {FREQUENCY.text(own)}, less than {STIFF_TRAY:g} times its bounce of "
+        f"{FREQUENCY.text(bounce)}: it is no rigid body there, and what sits on it feels more than "
+        "these pages say",
+        "Stiffen the tray by ribs or a thicker sheet, move the mounts under the heavy parts, or "
+        "take softer mounts; then tap it again.",
+        f"payload.bending = {FREQUENCY.text(own)}",
+    )

@@ -1,0 +1,170 @@
+"""Cautions: each by what triggers it, none without; ranked by harm, none dropped."""
+
+import copy
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from isolator.assessment import assess
+from isolator.brief import read_brief
+from isolator.cautions import HARMS, MOST, cautions, foremost
+from isolator.report.paper import CAUTION
+
+STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
+GROMMET = {
+    "kind": "panel grommet", "hardness": "40 Shore A", "compound": "natural",
+    "sleeve": "6 mm", "hole": "12 mm", "flange": "18 mm", "flange_thickness": "4 mm",
+    "panel": "1.6 mm", "sleeve_length": "8.8 mm",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def starter():
+    return read_brief(STARTER)
+
+
+def changed(brief, **keys):
+    """The brief with keys of its tables changed or, where None, left out; __ is a point."""
+    text = copy.deepcopy(dict(brief.text))
+    for key, value in keys.items():
+        *path, last = key.split("__")
+        table = text
+        for step in path:
+            table = table[int(step) if step.isdigit() else step]
+        if value is None:
+            table.pop(last)
+        else:
+            table[last] = value
+    return replace(brief, text=text).changed("note", "changed")
+
+
+def told(brief, **keys):
+    return {one.name: one for one in cautions(assess(changed(brief, **keys)))}
+
+
+QUIET = {"payload__mains": False, "attitudes": ["lid up"], "leg__0__landings": ["lid up"]}
+"""The starter where nothing is left to be told: no mains, never turned over, short falls."""
+
+
+def test_a_case_without_a_trigger_has_none(starter):
+    assert told(starter, **QUIET) == {}
+
+
+@pytest.mark.parametrize(
+    ("name", "keys", "by"),
+    [
+        ("lithium cells", {"payload__lithium": True}, "payload.lithium = true"),
+        ("protective earth", {"payload__mains": True}, "payload.mains = true"),
+        ("mains: a question", {"payload__mains": None}, "payload.mains is not given"),
+        ("heat path lost", {"payload__power": "15 W"}, "payload.power = 15 W"),
+        ("tray too flexible", {"payload__bending": "12 Hz"}, "payload.bending = 12 Hz"),
+        ("bottoming in a fall", {"leg__0__drop": "1.5 m"}, "the check drop travel/by van/lid up"),
+        ("cold beyond the data", {"leg__0__temperature": "-30 °C"}, "by van"),
+        (
+            "cold beyond the data",
+            {"condition": [{"name": "arctic", "temperature": "-40 °C"}]},
+            "the condition arctic",
+        ),
+        ("lifting", {"case__mass": "9 kg"}, "more than 10 kg without [carry]"),
+        ("lifting", {"carry": {"hands": 1}}, "the check carry"),
+        ("one-way capture", {"mount__ring__captive": False}, "mount.ring.captive = false"),
+        ("one-way capture", {"mount__ring__captive": None}, "mount.ring.captive is not given"),
+    ],
+)
+def test_each_has_its_trigger_and_comes_alone(starter, name, keys, by):
+    asked = {**QUIET, **keys}
+    if asked["payload__mains"] is None:
+        del asked["payload__mains"]
+    found = told(starter, **asked)
+    assert list(found) == [name]
+    assert found[name].triggered_by == by
+    assert found[name].harm == HARMS.index(name) + 1
+    assert found[name].action.endswith(".")
+
+
+def test_turned_over_it_hangs_on_rubber_and_pulls_it(starter):
+    found = told(starter, payload__mains=False)
+    assert list(found) == ["falls when rubber fails", "pulled when turned over"]
+    assert (
+        "8 kg hang on rubber alone in every attitude but lid up"
+        in found["falls when rubber fails"].what
+    )
+    assert found["pulled when turned over"].triggered_by.startswith("attitudes: lid down")
+    held = told(
+        starter, payload__mains=False, mount__ring__hole="12 mm", mount__ring__washer="2 cm"
+    )
+    assert list(held) == ["pulled when turned over"]
+
+
+def test_a_grommet_is_squeezed_both_ways(starter):
+    ring = {**GROMMET, "washer": "18 mm"}
+    found = told(starter, payload__mains=False, mount__ring=ring)
+    assert not {"pulled when turned over", "falls when rubber fails"} & set(found)
+    without = told(starter, payload__mains=False, mount__ring=GROMMET)
+    assert "mount.ring.washer" in without["falls when rubber fails"].action
+
+
+def test_the_heat_of_pads_is_known_by_hand(starter):
+    """Four pads of 20 × 20 × 10 mm: S = 0.16 m, 0.024 to 0.04 W/K, 4 W: 100 to 167 K."""
+    pad = {
+        "kind": "pad", "hardness": "40 Shore A", "compound": "natural", "faces": "bonded",
+        "length": "20 mm", "width": "20 mm", "thickness": "10 mm",
+    }  # fmt: skip
+    found = told(starter, **QUIET, payload__power="4 W", mount__ring=pad)["heat path lost"]
+    assert "0.024 to 0.04 W/K, a rise of 100 to 170 K if nothing else" in found.what
+    unknown = told(starter, **QUIET, payload__power="4 W")["heat path lost"]
+    assert "what the rubber of ring conducts is not known (mount.ring.kind" in unknown.what
+    assert "W/K" not in unknown.what
+    assert told(starter, **QUIET, payload__power="0 W") == {}
+
+
+def test_a_strap_is_asked_to_be_counted(starter):
+    none = told(starter, **{**QUIET, "payload__mains": True})["protective earth"]
+    assert "as a [[cable]]; none is counted so far" in none.action
+    strap = {"name": "strap", "position": ["0 mm"] * 3, "stiffness": "0.2 N/mm", "loss_factor": 0.2}
+    some = told(starter, **{**QUIET, "payload__mains": True}, cable=[strap])["protective earth"]
+    assert "counted so far: strap" in some.action
+
+
+def test_a_further_body_has_its_own_with_its_own_keys(starter):
+    tray = {
+        "at": ["0 mm", "20 mm", "400 mm"],
+        "on_lid": True,
+        "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"], "lithium": True},
+        "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+    }
+    found = told(starter, payload__mains=False, frame={"lid tray": tray})
+    assert found["lid tray: lithium cells"].triggered_by == "frame.lid tray.payload.lithium = true"
+    assert "lid tray: mains: a question" in found
+    assert "hangs over hands" in found["lid tray: falls when rubber fails"].what
+    assert "hangs over hands" not in found["falls when rubber fails"].what
+
+
+def test_the_worst_are_told_in_full_and_none_is_dropped(starter):
+    keys = {
+        "payload__lithium": True, "payload__mains": True, "payload__power": "9 W",
+        "payload__bending": "12 Hz", "case__mass": "9 kg", "leg__0__drop": "1.5 m",
+        "mount__ring__captive": False, "leg__0__temperature": "-30 °C",
+    }  # fmt: skip
+    found = cautions(assess(changed(starter, **keys)))
+    assert [one.harm for one in found] == sorted(one.harm for one in found)
+    full, rest = foremost(found[::-1])
+    assert len(full) == MOST
+    assert [one.name for one in full] + rest == [one.name for one in found]
+    assert full[0].name == "lithium cells"
+    assert foremost(found[:2]) == (found[:2], [])
+
+
+def test_deferring_is_said_once_and_not_here(starter):
+    assert re.search("local code.*qualified person", CAUTION)
+    keys = {"payload__lithium": True, "payload__mains": True, "case__mass": "9 kg"}
+    keys["carry"] = {
+        "hands": 2, "horizontal": "60 cm", "height": "40 cm", "lift": "45 cm", "angle": "0 deg",
+        "lifts_per_minute": 0.2, "duration": "30 min", "coupling": "good",
+    }  # fmt: skip
+    found = cautions(assess(changed(starter, **keys)))
+    assert "lifting" in {one.name for one in found}
+    for one in found:
+        assert not re.search("local|qualified", f"{one.what} {one.action}")
