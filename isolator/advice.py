@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from isolator.brief import Brief
+from isolator.checks.row import WAYS
 from isolator.design import MAIN
 from isolator.inside import FACES
 from isolator.judging import count_failing, whole_verdict
@@ -181,11 +182,12 @@ def _room(brief: Brief, checks: Sequence[Check]) -> Iterator[Step]:
 
 def _kinds(brief: Brief, checks: Sequence[Check]) -> Iterator[Step]:
     """Kinds of mounts that lack travel or carry too little, as further kinds that do not."""
-    asked = {"travel": 1.0, "rated_load": 1.0, "peak_load": 1.0}
+    asked = {"travel": 1.0, "travel_across": 1.0, "rated_load": 1.0, "peak_load": 1.0}
     for check, demand, capacity in _failing(checks):
         times = demand / capacity * SPARE
         if check.id.startswith(TRAVELS):
-            asked["travel"] = max(asked["travel"], times)
+            way = "travel_across" if WAYS[2] in check.reason else "travel"
+            asked[way] = max(asked[way], times)
         elif check.id == "rated load":
             asked["rated_load"] = max(asked["rated_load"], times)
         elif "force/" in check.id:
@@ -205,8 +207,8 @@ def _another(brief: Brief, name: str, asked: Mapping[str, float]) -> Iterator[St
     mount, own = brief.mounts[name], _written(brief, name)
     before = dict(own)
     for key in ("travel", "travel_across"):
-        if (now := si_or_none(mount, key)) and asked.get("travel", 1.0) > 1:
-            own[key] = f"{math.ceil(1e3 * now * asked['travel'])} mm"
+        if (now := si_or_none(mount, key)) and asked.get(key, 1.0) > 1:
+            own[key] = f"{math.ceil(1e3 * now * asked[key])} mm"
     for key in ("rated_load", "peak_load"):
         if (now := si_or_none(mount, key)) and asked.get(key, 1.0) > 1:
             own[key] = FORCE.text(math.ceil(now * asked[key]))

@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from isolator.assessment import AS_GIVEN, Assessment
+from isolator.assessment import Assessment
 from isolator.design import HEAVY, MAIN, Design, key_of
 from isolator.heat import CONDUCTIVITY, path, rise
+from isolator.judging import AS_GIVEN
 from isolator.mount import Mount
 from isolator.response import Response
 from isolator.suspension import ATTITUDES

@@ -39,6 +39,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "--leg", metavar="NAME", help="of the trip; the first with a drop if left out"
     )
     fall.add_argument("--json", action="store_true", help="print one JSON object instead")
+    pick = tasks.add_parser("choose", help="try all mounts, patterns and ways to stack them")
+    pick.add_argument("brief", metavar="BRIEF", help="the case as a TOML file, with [choose]")
+    pick.add_argument("--json", action="store_true", help="print one JSON object instead")
+    pick.add_argument("--out", metavar="FILE", help="write every design as a row of a CSV")
+    pick.add_argument("--figures", metavar="DIR", help="write pictures there, as SVG and PNG")
+    pick.add_argument("--chance", action="store_true", help="draw what may be off of the best too")
+    pick.add_argument(
+        "--in-full", metavar="N", type=int, default=12, help="so many are judged in full at most"
+    )
+    pick.add_argument("--most", metavar="N", type=int, default=200_000, help="refuse larger grids")
+    pick.add_argument("--jobs", metavar="N", type=int, default=1, help="processes side by side")
+    pick.add_argument(
+        "--keep", metavar="FILE", help="keep results there, and go on from them another time"
+    )
     keys = tasks.add_parser("keys", help="list what a brief may say, key by key")
     keys.add_argument("table", metavar="TABLE", nargs="?", help="only of tables with this word")
     tasks.add_parser("roads", help="list the published vibration spectra")
@@ -53,6 +67,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _roads()
         if given.task == "heights":
             return _heights()
+        if given.task == "choose":
+            return _choose(given)
         if given.task == "drop":
             return _drop(given.brief, given.leg, as_json=given.json)
         return _assess(given.brief, as_json=given.json, figures=given.figures)
@@ -89,6 +105,60 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
         for line in save(result, figures):
             print(f"isolator: {line}", file=sys.stderr)
     return EXIT[result.status]
+
+
+def _choose(given: argparse.Namespace) -> int:
+    from concurrent.futures import ProcessPoolExecutor
+    from contextlib import nullcontext
+
+    from isolator.brief import read_brief
+    from isolator.figures import choice as pictures
+    from isolator.figures.files import ready, save_drawn
+    from isolator.report.choice import choice, choice_data, choice_page
+    from isolator.units import number
+
+    if given.figures is not None:
+        ready(Path(given.figures))
+    if given.out is not None and os.path.lexists(given.out):
+        raise InputError(f"--out = {given.out}: it exists; nothing was written; name another file")
+    jobs = int(number(given.jobs, "--jobs", 1, 256))
+    with ProcessPoolExecutor(jobs) if jobs > 1 else nullcontext() as executor:
+        found = choice(
+            read_brief(given.brief),
+            sure=given.chance,
+            in_full=given.in_full,
+            most=given.most,
+            executor=executor,
+            keep=given.keep,
+            progress=sys.stderr.isatty(),
+        )
+    if given.json:
+        text = json.dumps(choice_data(found), indent=1, allow_nan=False, ensure_ascii=False)
+        _show(text)
+    else:
+        _show(choice_page(found))
+    if given.out is not None:
+        rows = found.table.drop(columns="candidate").to_csv(index=False)
+        _written(Path(given.out), rows.encode())
+    if given.figures is not None:
+        for line in save_drawn(pictures.drawn(found), given.figures):
+            print(f"isolator: {line}", file=sys.stderr)
+    return EXIT[found.status]
+
+
+def _written(path: Path, content: bytes) -> None:
+    """Write a file that is not there yet."""
+    from isolator.files import write_all
+
+    try:
+        write_all({path: content}, replace=False)
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(
+            f"--out {path}: not written ({reason}); name a file where you may write"
+        ) from None
 
 
 def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:

@@ -93,6 +93,8 @@ def ring(
     q, qd = seen[:, DOWN], seen[:, SINKING]
     wide = law.down[..., None]
     turn = np.moveaxis(seen[:, TURN].reshape(d, 3, 3, count, phases), (3, 4), (1, 2))
+    # what lies between two instants is nearly a rotation; this step makes it one
+    turn = turn @ (3 * np.eye(3) - np.swapaxes(turn, -1, -2) @ turn) / 2
     found = pose.found[..., None]
 
     def own(values: FloatArray, still: FloatArray) -> FloatArray:

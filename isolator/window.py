@@ -18,9 +18,9 @@ QUESTIONS: Mapping[str, tuple[str, ...]] = {
     "sag and load": ("stands", "load share", "rated load", "sag", "held when pulled", "storage"),
     "isolation": (
         "isolation", "vibration limit", "part limit", "coincidence", "octave", "source", "bending",
-        "sine peak",
+        "sine limit", "board", "walk limit", "walk peak", "pulse peak", "hop",
     ),
-    "way under vibration": ("vibration travel", "sine travel", "clearance"),
+    "way under vibration": ("vibration travel", "pulse travel", "clearance"),
     "way in falls": ("drop travel", "slap-down travel", "set-down travel", "topple travel"),
     "peak in falls": ("drop peak", "set-down peak", "drop force", "set-down force", "part drop"),
 }  # fmt: skip

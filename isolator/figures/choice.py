@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -57,10 +59,10 @@ def window(found: Window, *, ax: Axes | None = None) -> Axes:
             )  # fmt: skip
         labels.append(name)
     for k, band in enumerate(bands, start=1):
-        y = -k - 0.4
+        at = -k - 0.4
         if band.low < band.high:
-            ax.plot([band.low / 1e3, band.high / 1e3], [y, y], color=INK, lw=3, alpha=0.5)
-        ax.plot(band.stated / 1e3, y, "o", color=INK, ms=5)
+            ax.plot([band.low / 1e3, band.high / 1e3], [at, at], color=INK, lw=3, alpha=0.5)
+        ax.plot(band.stated / 1e3, at, "o", color=INK, ms=5)
         labels.insert(0, plain(band.name))
     ticks = [-k - 0.4 for k in range(len(bands), 0, -1)] + list(range(len(rows)))
     ax.set_yticks(ticks, labels)
@@ -79,15 +81,6 @@ def window(found: Window, *, ax: Axes | None = None) -> Axes:
 def _with_bounce(ax: Axes, stiffness: np.ndarray, bounce: np.ndarray) -> None:
     """A second scale above: bounce over stiffness."""
     order = np.argsort(bounce)
-
-    def to_bounce(x: np.ndarray) -> np.ndarray:
-        ratio = np.maximum(np.asarray(x, dtype=float), 1e-9)
-        return np.asarray(
-            np.exp(
-                np.interp(np.log(ratio), np.log(stiffness), np.log(bounce[np.argsort(stiffness)]))
-            )
-        )
-
     wanted = np.array([1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100, 150, 200], dtype=float)
     low, high = bounce[order][0], bounce[order][-1]
     some = wanted[(wanted >= low) & (wanted <= high)]
@@ -125,18 +118,26 @@ def trade(table: pd.DataFrame, *, ax: Axes | None = None) -> Axes:
     ):
         own = known[known["status"] == status]
         if not own.empty:
-            style = {"c": face} if marker == "x" else {"facecolors": face, "edgecolors": INK}
-            ax.scatter(own["bounce_hz"], own["travel_mm"], marker=marker, label=name, **style)
+            edge = face if marker == "x" else INK
+            x, y = own["bounce_hz"], own["travel_mm"]
+            ax.plot(x, y, marker, mfc=face, mec=edge, ls="none", label=name)
     best = known[front(known)].sort_values("bounce_hz")
     if len(best) > 1:
-        ax.plot(
-            best["bounce_hz"], best["travel_mm"], color=MIDDLE, lw=1, label="nothing beats both"
-        )
+        x, y = best["bounce_hz"], best["travel_mm"]
+        ax.plot(x, y, color=MIDDLE, lw=1, label="nothing beats both")
     ax.set_xlabel("bounce, as stated [Hz]")
     ax.set_ylabel("most that a mount moves in a fall, by energy [mm]")
     ax.set_title("isolation against travel", loc="left")
     ax.legend(frameon=False)
     return ax
+
+
+def drawn(found: Any) -> Iterator[tuple[str, Callable[..., Axes]]]:
+    """Pictures of a `report.choice.Choice` by their names."""
+    yield "window", partial(window, found.window)
+    yield "trade", partial(trade, found.table)
+    if found.chance is not None:
+        yield "shares", partial(shares, found.chance)
 
 
 def shares(found: Chance, *, ax: Axes | None = None) -> Axes:
@@ -159,9 +160,10 @@ def shares(found: Chance, *, ax: Axes | None = None) -> Axes:
         at, [max(f.share, 0.0) for f in own], 0.4, facecolor=MIDDLE, edgecolor=INK, label="alone"
     )
     ax.set_yticks(at, [plain(f.name) for f in own])
+    ax.set_ylim(-0.6, max(len(own), 3) - 0.4)
     ax.set_xlabel("share of the variance of the least margin [-]")
     ax.set_title(
         f"all hold in {found.passing:.0%} ± {found.error:.1%} of {found.samples} draws", loc="left"
     )
-    ax.legend(frameon=False, loc="lower right")
+    ax.legend(frameon=False, loc="upper left", bbox_to_anchor=(1.0, 1.0))
     return ax

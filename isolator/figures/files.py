@@ -70,6 +70,13 @@ def save(assessment: Assessment, folder: str | Path) -> list[str]:
     InputError
         The folder cannot be written to.
     """
+    return save_drawn(_set(assessment), folder)
+
+
+def save_drawn(
+    pictures: Iterator[tuple[str, Callable[..., Axes]]], folder: str | Path
+) -> list[str]:
+    """Write pictures, each by its name and a function of axes; see `save`."""
     import matplotlib
     from matplotlib.figure import Figure
     from matplotlib.style import context
@@ -80,7 +87,7 @@ def save(assessment: Assessment, folder: str | Path) -> list[str]:
         matplotlib.rcParams["svg.hashsalt"] = "isolator"
         # A sign that the font lacks is drawn as a box.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
-        for name, draw in _set(assessment):
+        for name, draw in pictures:
             tall = 5.0 if name.startswith(("room", "transmissibility")) else 6.0
             figure = Figure(figsize=(7.2, tall), layout="constrained")
             try:

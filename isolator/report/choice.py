@@ -12,8 +12,10 @@ import numpy as np
 from isolator.advice import Advice, advise
 from isolator.brief import Brief
 from isolator.report.paper import CAUTION, bullets, digits, table
+from isolator.robust import Chance, chance
+from isolator.siting import Siting, site
 from isolator.sweep import candidate_of, choose, chosen
-from isolator.units import STIFFNESS
+from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Status
 from isolator.window import Window, window
 
@@ -45,14 +47,20 @@ class Choice:
     table : DataFrame
         See `sweep.choose`.
     window : Window
+    siting : Siting
+        Better places for the mounts of the best design.
     advice : Advice or None
         What the nearest miss needs where nothing passes.
+    chance : Chance or None
+        How often the best one holds over all that may be off; None where that was not asked.
     """
 
     brief: Brief
     table: pd.DataFrame
     window: Window
+    siting: Siting
     advice: Advice | None
+    chance: Chance | None
 
     @property
     def status(self) -> Status:
@@ -62,14 +70,38 @@ class Choice:
         return found.get(best["status"], "fail") if best["judged"] == "in full" else "fail"
 
 
-def choice(brief: Brief, **more: Any) -> Choice:
-    """Choose, look through the window, and advise where nothing passes; `more` as for `choose`."""
+def choice(brief: Brief, *, sure: bool = False, **more: Any) -> Choice:
+    """Choose, look through the window, and advise where nothing passes.
+
+    Parameters
+    ----------
+    brief : Brief
+    sure : bool
+        Draw what may be off of the best one too, see `robust.chance`.
+    more
+        As for `choose`.
+
+    Raises
+    ------
+    InputError
+        As `choose`; all designs are unusable.
+    """
     found = choose(brief, **more)
-    best = found.iloc[0]
-    advice = None
-    if best["status"] == "fail":
-        advice = advise(chosen(brief, best["candidate"]))
-    return Choice(brief, found, window(brief), advice)
+    row = found.iloc[0]
+    if row["status"] == "unusable":
+        reasons = found["reason"].value_counts().head(REASONS)
+        raise InputError(
+            *(f"choose: {n} of {len(found)} designs: {why}" for why, n in reasons.items())
+        )
+    best = chosen(brief, row["candidate"])
+    return Choice(
+        brief=brief,
+        table=found,
+        window=window(brief),
+        siting=site(best),
+        advice=advise(best) if row["status"] == "fail" else None,
+        chance=chance(best) if sure else None,
+    )
 
 
 def choice_page(found: Choice) -> str:
@@ -84,6 +116,9 @@ def choice_page(found: Choice) -> str:
     if why := _rejected(found):
         blocks.append(why)
     blocks.append(_through_the_window(found.window))
+    blocks.append(_places(found.siting))
+    if found.chance is not None:
+        blocks.append(_sure(found.chance))
     blocks.append(bullets("Limits of this page", LIMITS))
     blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
@@ -116,11 +151,39 @@ def choice_data(found: Choice) -> dict[str, Any]:
             "needs": [step.words for step in advice.steps],
             "changes": {step.key: step.after for step in advice.steps},
         },
+        "places": {
+            "moves": found.siting.sentences(),
+            "largest_load_over_mean": [found.siting.before.uneven, found.siting.after.uneven],
+            "coupling": [found.siting.before.coupling, found.siting.after.coupling],
+        },
+        "chance": None if found.chance is None else _chance_data(found.chance),
         "limits": list(LIMITS),
     }
 
 
-def _finite(row: Mapping[str, Any]) -> dict[str, Any]:
+def _chance_data(own: Chance) -> dict[str, Any]:
+    return {
+        "passing": own.passing,
+        "error": own.error,
+        "draws": own.samples,
+        "open": own.open,
+        "mass_kg": None if own.mass is None else list(own.mass),
+        "failing": dict(own.failing),
+        "factors": [
+            {
+                "name": factor.name,
+                "key": factor.key or None,
+                "share": factor.share,
+                "with_others": factor.total,
+                "holds_if_as_stated": factor.if_nominal,
+                "reads_a_failure": factor.off,
+            }
+            for factor in own.factors
+        ],
+    }
+
+
+def _finite(row: Mapping[Any, Any]) -> dict[str, Any]:
     """A row without numbers that JSON does not have."""
     return {
         key: None if isinstance(value, float) and not np.isfinite(value) else value
@@ -291,6 +354,46 @@ def _through_the_window(own: Window) -> str:
         "stated"
     )
     return bullets(title, lines)
+
+
+def _places(own: Siting) -> str:
+    """Where the mounts of the best would share the load."""
+    loads = f"the largest load is {own.before.uneven:.3g} times the mean"
+    coupled = f"the couplings of ways with turns are {own.before.coupling:.2g} at the most"
+    lines = own.sentences()
+    if not lines:
+        return bullets("Where to put them", [f"they stay: {loads}, {coupled}"])
+    lines.append(
+        f"{loads} and would be {own.after.uneven:.3g}; {coupled} and would be "
+        f"{own.after.coupling:.2g} (by the linear stiffness; assess the brief so changed)"
+    )
+    return bullets("Where to put them, if the tray allows", lines)
+
+
+def _sure(own: Chance) -> str:
+    """How sure the best is."""
+    lines = [
+        f"{own.passing:.0%} ± {own.error:.1%} of {own.samples} draws of all that may be off hold "
+        "every required check, as designs are screened"
+        + ("; some checks are incomplete in every draw" if own.open else "")
+    ]
+    if own.mass is not None:
+        lines.append(
+            f"everything else as stated, the payload may weigh {MASS.text(own.mass[0])} to "
+            f"{MASS.text(own.mass[1])}"
+        )
+    lines += [
+        f"{factor.name}{f' ({factor.key})' if factor.key else ''}: {factor.share:.0%} of the "
+        f"spread of the least margin alone, {factor.total:.0%} with others; if it reads as stated "
+        f"{factor.if_nominal:.0%} hold, and {_odds(factor.off)} that it reads a failure"
+        for factor in own.factors
+    ]
+    lines += [f"{name} fails in {often:.0%} of the draws" for name, often in own.failing.items()]
+    return bullets("How sure the best one is", lines)
+
+
+def _odds(share: float) -> str:
+    return "there is no chance seen" if share == 0 else f"the chance is {share:.0%}"
 
 
 def _ranges(own: Window, intervals: Sequence[tuple[float, float]]) -> str:
