@@ -38,16 +38,25 @@ from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 if TYPE_CHECKING:
     from isolator import figures
+    from isolator.advice import Advice, advise
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.report import as_data, fall_data, fall_page, page
+    from isolator.report.choice import Choice, choice, choice_data, choice_page
+    from isolator.robust import Chance, chance
+    from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
+    from isolator.sweep import choose, chosen
+    from isolator.window import Window, window
 
 __all__ = [
+    "Advice",
     "Assessment",
     "Brief",
     "Carry",
     "Case",
+    "Chance",
+    "Choice",
     "CornerGap",
     "Curve",
     "Cushion",
@@ -67,6 +76,7 @@ __all__ = [
     "Pulse",
     "Rib",
     "Sine",
+    "Siting",
     "Spectrum",
     "Survival",
     "Suspension",
@@ -74,8 +84,16 @@ __all__ = [
     "Swing",
     "Tilt",
     "Weighing",
+    "Window",
+    "advise",
     "as_data",
     "assess",
+    "chance",
+    "choice",
+    "choice_data",
+    "choice_page",
+    "choose",
+    "chosen",
     "fall_data",
     "fall_page",
     "figures",
@@ -87,14 +105,30 @@ __all__ = [
     "read_brief",
     "read_mounts",
     "road",
+    "site",
     "snubber",
     "static_deflection",
     "stiffness_for",
     "survival",
     "transmissibility",
+    "window",
 ]
 
 _LATER = {
+    "Advice": "isolator.advice",
+    "advise": "isolator.advice",
+    "Chance": "isolator.robust",
+    "chance": "isolator.robust",
+    "Siting": "isolator.siting",
+    "site": "isolator.siting",
+    "choose": "isolator.sweep",
+    "chosen": "isolator.sweep",
+    "Window": "isolator.window",
+    "window": "isolator.window",
+    "choice_page": "isolator.report.choice",
+    "choice_data": "isolator.report.choice",
+    "choice": "isolator.report.choice",
+    "Choice": "isolator.report.choice",
     "Assessment": "isolator.assessment",
     "assess": "isolator.assessment",
     "Brief": "isolator.brief",

@@ -51,6 +51,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     pick.add_argument("--most", metavar="N", type=int, default=200_000, help="refuse larger grids")
     pick.add_argument("--jobs", metavar="N", type=int, default=1, help="processes side by side")
     pick.add_argument(
+        "--cluster", metavar="ADDRESS", help="of a Dask scheduler that has isolator on its workers"
+    )
+    pick.add_argument(
         "--keep", metavar="FILE", help="keep results there, and go on from them another time"
     )
     keys = tasks.add_parser("keys", help="list what a brief may say, key by key")
@@ -115,6 +118,7 @@ def _choose(given: argparse.Namespace) -> int:
     from isolator.figures import choice as pictures
     from isolator.figures.files import ready, save_drawn
     from isolator.report.choice import choice, choice_data, choice_page
+    from isolator.sweep import cluster
     from isolator.units import number
 
     if given.figures is not None:
@@ -122,7 +126,8 @@ def _choose(given: argparse.Namespace) -> int:
     if given.out is not None and os.path.lexists(given.out):
         raise InputError(f"--out = {given.out}: it exists; nothing was written; name another file")
     jobs = int(number(given.jobs, "--jobs", 1, 256))
-    with ProcessPoolExecutor(jobs) if jobs > 1 else nullcontext() as executor:
+    pool = nullcontext() if jobs == 1 else ProcessPoolExecutor(jobs)
+    with pool if given.cluster is None else cluster(given.cluster) as executor:
         found = choice(
             read_brief(given.brief),
             sure=given.chance,

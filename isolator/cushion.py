@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -122,7 +123,7 @@ def least_peak(
     >>> round(float(least_peak(20e3, 0.08e-3, 0.75, 0.06)), 3)
     54.366
     """
-    return _array(a) * _array(b) * np.e * _array(height) / _array(thickness)
+    return _array(a) * _array(b) * math.e * _array(height) / _array(thickness)
 
 
 def thickness_at_best(
@@ -641,7 +642,7 @@ def foam_thickness(cushion: Cushion, *, mass: Given, height: Given, peak: Given)
         )
     return FoamThickness(
         at_best=SIZE.quantity(best),
-        area=AREA.quantity(m * G0 * g / (a * np.e) + 0.0 * best),
+        area=AREA.quantity(m * G0 * g / (a * math.e) + 0.0 * best),
         at_area=SIZE.quantity(given),
         linear=SIZE.quantity(cushion_travel(h, g)),
         ideal=SIZE.quantity(ideal_travel(h, g)),

@@ -511,9 +511,9 @@ def _read_kinds(value: Any, name: str) -> tuple[str, ...]:
     if not isinstance(value, list) or not value:
         raise InputError(f'{name} = {shown(value)}: a list of names is wanted; write ["soft ring"]')
     for n, one in enumerate(value):
-        read_text_value(one, f"{name}[{n + 1}]", 80)
+        read_text_value(one, f"{name}[{n}]", 80)
         if one in value[:n]:
-            raise InputError(f"{name}[{n + 1}] = {shown(one)}: it stands twice; keep one")
+            raise InputError(f"{name}[{n}] = {shown(one)}: it stands twice; keep one")
     return tuple(value)
 
 
@@ -524,7 +524,7 @@ def _read_positions(value: Any, name: str) -> Any:
             f"{name} = {shown(value)}: a list of 3 to {MOST_PLACES} positions is wanted; write "
             '[["-165 mm", "-125 mm", "0 mm"], …]'
         )
-    for n, one in enumerate(value, start=1):
+    for n, one in enumerate(value):
         POSITION.within(-5.0, 5.0).read_array(one, f"{name}[{n}]", (3,))
     return value
 

@@ -10,8 +10,10 @@ from __future__ import annotations
 import hashlib
 import json
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
@@ -36,6 +38,9 @@ if TYPE_CHECKING:
 
 CHUNK = 64
 """Designs that are screened side by side."""
+
+AHEAD = 64
+"""Chunks that wait for an executor at a time."""
 
 IN_FULL = 12
 """How many of the best are judged in full at the most, unless told otherwise."""
@@ -144,6 +149,41 @@ def choose(
             break
     bar.close()
     return _as_table(rows)
+
+
+@contextmanager
+def cluster(address: str, *, wait: float = 10.0) -> Iterator[Executor]:
+    """The executor of a Dask cluster, for `choose`.
+
+    Parameters
+    ----------
+    address : str
+        Of its scheduler, ``tcp://192.0.2.7:8786``.
+    wait : float
+        How long it may take to answer. [s]
+
+    Raises
+    ------
+    InputError
+        ``distributed`` is not installed, or nothing answers there.
+    """
+    try:
+        import distributed
+    except ImportError:
+        raise InputError(
+            "--cluster: the package distributed is not installed; install isolator[cluster]"
+        ) from None
+    try:
+        make: Any = distributed.Client
+        client = make(address, timeout=wait, set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"--cluster {shown(address)[1:-1]}: no scheduler answers there "
+            f"({str(error)[:80] or type(error).__name__}); start one with dask scheduler, or leave "
+            "--cluster out"
+        ) from None
+    with client:
+        yield client.get_executor()
 
 
 def chosen(case: Brief | str | Path, candidate: Sequence[Any]) -> Brief:
@@ -383,8 +423,17 @@ def _parts(brief: Brief, which: Sequence[int]) -> Iterator[list[Candidate]]:
 
 
 def _mapped(executor: Executor | None, work: Callable[[A], B], over: Iterable[A]) -> Iterator[B]:
-    """Results in order: here, or wherever the executor works."""
-    return map(work, over) if executor is None else executor.map(work, over)
+    """Results in order: here, or wherever the executor works, a few ahead of what was read."""
+    if executor is None:
+        yield from map(work, over)
+        return
+    waiting: deque[Future[B]] = deque()
+    for one in over:
+        waiting.append(executor.submit(work, one))
+        if len(waiting) >= AHEAD:
+            yield waiting.popleft().result()
+    while waiting:
+        yield waiting.popleft().result()
 
 
 def _bar(total: int, what: str, show: bool) -> Any:

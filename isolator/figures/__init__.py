@@ -3,6 +3,7 @@
 Each takes an axes to draw into, or makes a figure of its own, and gives the axes back.
 """
 
+from isolator.figures.choice import shares, trade, window
 from isolator.figures.fall import heights, in_time
 from isolator.figures.files import save
 from isolator.figures.gaps import room
@@ -10,4 +11,15 @@ from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
 
-__all__ = ["heights", "in_time", "layout", "room", "save", "sway", "transmissibility"]
+__all__ = [
+    "heights",
+    "in_time",
+    "layout",
+    "room",
+    "save",
+    "shares",
+    "sway",
+    "trade",
+    "transmissibility",
+    "window",
+]
