@@ -9,5 +9,6 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
+from isolator.figures.stack import stack
 
-__all__ = ["heights", "in_time", "layout", "room", "save", "sway", "transmissibility"]
+__all__ = ["heights", "in_time", "layout", "room", "save", "stack", "sway", "transmissibility"]
