@@ -10,6 +10,7 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
+from isolator.figures.stack import stack
 
 __all__ = [
     "heights",
@@ -18,6 +19,7 @@ __all__ = [
     "room",
     "save",
     "shares",
+    "stack",
     "sway",
     "trade",
     "transmissibility",

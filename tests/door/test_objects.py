@@ -12,7 +12,7 @@ from isolator import payload as payload_module
 from isolator import trip as trip_module
 from isolator.case import Case
 from isolator.curve import Curve
-from isolator.mount import Mount, Place
+from isolator.mount import Mount, Place, Sizes
 from isolator.payload import Part, Payload
 from isolator.pulse import Pulse
 from isolator.sine import Dwell, Sine
@@ -211,6 +211,14 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
     "condition of nothing": (
         lambda: Condition(name="same"),
         ["Condition.name = 'same': nothing is changed", "temperature, age"],
+    ),
+    "sizes that cross": (
+        lambda: Sizes(hole="20 mm", washer="16 mm"),
+        ["Sizes.hole = 20 mm", "below washer = 16 mm", "exchanged"],
+    ),
+    "payload mains": (
+        lambda: Payload(mass="1 kg", size=["1 m"] * 3, mains="yes"),
+        ["Payload.mains", "'yes'", "true or false"],
     ),
     "mount captive": (lambda: mount(captive="yes"), ["Mount.captive", "'yes'", "true or false"]),
     "mount grade": (

@@ -7,7 +7,6 @@ import pytest
 
 from isolator.brief import read_brief
 from isolator.mount import Mount, Sizes
-from isolator.payload import Payload
 from isolator.units import InputError, si
 
 STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
@@ -69,13 +68,6 @@ def test_what_cannot_be_inside_gets_one_line(brief, key, given, words):
     with pytest.raises(InputError) as caught:
         brief.changed(f"payload.{key}", given)
     assert caught.value.lines == (f"case.toml: payload.{key} = {given!r}: {words}",)
-
-
-def test_objects_ask_the_same():
-    with pytest.raises(InputError, match=r"Payload.mains = 'yes': write true or false"):
-        Payload(mass="1 kg", size=["1 m"] * 3, mains="yes")
-    with pytest.raises(InputError, match=r"Sizes.hole = 20 mm: must be below washer = 16 mm"):
-        Sizes(hole="20 mm", washer="16 mm")
 
 
 def test_a_stated_mount_may_have_a_hole(brief):
