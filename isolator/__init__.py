@@ -34,6 +34,7 @@ from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
+from isolator.version import VERSION as __version__
 from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 if TYPE_CHECKING:
@@ -74,6 +75,7 @@ __all__ = [
     "Swing",
     "Tilt",
     "Weighing",
+    "__version__",
     "as_data",
     "assess",
     "fall_data",

@@ -127,6 +127,8 @@ class Brief:
         Its tables, as they were read; a changed brief reads them no second time.
     file : str
         Name of the file, for messages.
+    date : str
+        Of the report, as ``2026-03-01``; empty if it is not given.
     """
 
     design: Design
@@ -135,6 +137,7 @@ class Brief:
     mounts: Mapping[str, Mount]
     folder: Folder
     file: str
+    date: str = ""
 
     def changed(self, key: str, value: Any) -> Brief:
         """The same brief with one value replaced.
@@ -356,7 +359,8 @@ class _Reading:
         if self.lines or not design:
             raise InputError(*dict.fromkeys(self.lines))
         usable = {name: mount for name, mount in (mounts or {}).items() if mount}
-        return Brief(design, frames, self.given, usable, self.folder, self.file)
+        date = top.date if top else ""
+        return Brief(design, frames, self.given, usable, self.folder, self.file, date)
 
     def body(self, mounts: Mapping[str, Mount | None] | None, others: Sequence[str]) -> _Body:
         """The tables of a further body, as far as they are usable."""

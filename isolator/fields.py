@@ -6,6 +6,7 @@ so that a line names the file, the table, the row and the key. Numbers in keys c
 
 from __future__ import annotations
 
+import datetime
 import difflib
 import re
 import unicodedata
@@ -154,6 +155,20 @@ def read_yes_no(value: Any, name: str) -> bool:
     if isinstance(value, str) and value.lower() in answers:
         return answers[value.lower()]
     raise InputError(f"{name} = {shown(value)}: not a yes or no; write true or false")
+
+
+def read_day(value: Any, name: str) -> str:
+    """A day as TOML has it, or as text: year-month-day."""
+    written = value.isoformat() if isinstance(value, datetime.date) else value
+    try:
+        if isinstance(value, datetime.datetime) or not isinstance(written, str):
+            raise ValueError
+        return datetime.datetime.strptime(written, "%Y-%m-%d").date().isoformat()
+    except ValueError:
+        raise InputError(
+            f"{name} = {shown(value)}: not a day of the calendar; write year-month-day, such as "
+            '"2026-03-01"'
+        ) from None
 
 
 def read_map(value: Any, name: str, keys: Collection[str], read: ItemReader) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from isolator.fields import (
     measure,
     plain,
     read_choice,
+    read_day,
     read_map,
     read_tables,
     read_text_value,
@@ -128,6 +129,7 @@ Name = text(80)
 Title = text(200)
 FileName = text(200)
 YesNo = Field(read_yes_no)
+Day = Field(read_day)
 Attitude = choice(ATTITUDES)
 Attitudes = choices(ATTITUDES)
 Landings = choices((*ATTITUDES, *GROUPS))
@@ -961,6 +963,7 @@ class BriefTable(Table):
     head: ClassVar[str] = "no table, at the top of the file"
     name: Annotated[Any, Title] = ""
     note: Annotated[Any, Anything] = ""
+    date: Annotated[Any, Day] = ""
     attitudes: Annotated[Any, Attitudes] = tuple(ATTITUDES)
     payload: Annotated[Any, Anything]
     case: Annotated[Any, Anything]

@@ -208,7 +208,12 @@ class Survival:
         return bool(self.stroke < self.ideal)
 
 
-def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survival:
+def survival(
+    case: Design | Brief | str | Path,
+    leg: str | None = None,
+    *,
+    checks: Sequence[Check] | None = None,
+) -> Survival:
     """Follow the falls of one leg of a case over a range of heights.
 
     Parameters
@@ -216,6 +221,8 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
     case : Design, Brief, or the path of a brief
     leg : str, optional
         Name of the leg; the first with a drop if left out.
+    checks : sequence of Check, optional
+        What is asked of these falls, where that is known; judged here if left out.
 
     Raises
     ------
@@ -234,7 +241,8 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
             f"leg {own.name!r}: how stiff the mounts are at its temperature is not known; give "
             "mounts whose data reach it (mount.cold_factor), or another temperature"
         )
-    return _Study(alone, own, response, there).result(fall_checks(bodies, own))
+    asked = fall_checks(bodies, own) if checks is None else checks
+    return _Study(alone, own, response, there).result(asked)
 
 
 def _leg(design: Design, name: str | None) -> Leg:

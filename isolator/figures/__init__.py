@@ -4,10 +4,20 @@ Each takes an axes to draw into, or makes a figure of its own, and gives the axe
 """
 
 from isolator.figures.fall import heights, in_time
+from isolator.figures.felt import response
 from isolator.figures.files import save
 from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
 
-__all__ = ["heights", "in_time", "layout", "room", "save", "sway", "transmissibility"]
+__all__ = [
+    "heights",
+    "in_time",
+    "layout",
+    "response",
+    "room",
+    "save",
+    "sway",
+    "transmissibility",
+]

@@ -92,5 +92,5 @@ def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = 
     ax.set_yticks(range(len(rows)), labels)
     ax.set_xlim(0, 1.45 * max(1.0, *(v for c in rows for v in (c.demand, c.capacity) if v)))
     ax.set_xlabel("frame: gap, bar: motion towards the face [mm]")
-    ax.set_title(f"{frame}: room inside" if frame else "room inside", loc="left")
+    ax.set_title(f"{plain(frame)}: room inside" if frame else "room inside", loc="left")
     return ax

@@ -127,7 +127,7 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
     parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
     areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
     used = list(taken)
-    width = 2 * page.half.max()
+    width = 2 * page.half.max() * page.finer()
     for order in np.argsort(areas):
         name, edges = parts[order]
         at = edges.reshape(2, 2).mean(axis=1)
@@ -166,7 +166,9 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             text += " N"
         lines.append(text)
     spots = [np.array(spot) for spot in groups]
-    beside = bool(name) or _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
+    beside = bool(name) or _crowded(
+        spots, max(map(len, groups.values())), 2 * page.half.max() * page.finer()
+    )
     seen = {text for text in page.ax.get_legend_handles_labels()[1] if text.startswith("mount")}
     for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
         bad = any(over[n] for n in members)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
+from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, legend_below, plain
 from isolator.payload import CORNERS
 from isolator.response import POINTS, Response
 from isolator.suspension import Pose, Suspension
@@ -157,10 +157,8 @@ def transmissibility(
     ax.set_xlabel("frequency [Hz]")
     ax.set_ylabel(f"|T| along {', '.join(ways)}, payload over case [-]")
     title = f"{plain(condition)}, case shaken along {', '.join(ways)}"
-    ax.set_title(f"{frame}: {title}" if frame else title, loc="left")
-    ax.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2, fontsize=SMALL, frameon=False
-    )
+    ax.set_title(f"{plain(frame)}: {title}" if frame else title, loc="left")
+    legend_below(ax)
     return ax
 
 

@@ -33,6 +33,22 @@ def plain(name: str) -> str:
     return name.replace("$", r"\$")
 
 
+def legend_below(ax: Axes) -> None:
+    """The legend under the axes and their label, however high the picture is."""
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    ax.legend(
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        bbox_transform=ax.transAxes + ScaledTranslation(0, -0.5, figure.dpi_scale_trans),
+        ncols=2,
+        fontsize=SMALL,
+        frameon=False,
+    )
+
+
 def axes(ax: Axes | None, size: tuple[float, float] = (7.2, 4.2)) -> Axes:
     """The axes in our plain style, of a new figure of a size [in] if there are none."""
     if ax is None:

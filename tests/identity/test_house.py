@@ -12,6 +12,7 @@ ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "isolator"
 
 ROOMS = (
+    "version",
     "units",
     "sources",
     "heights",
@@ -79,6 +80,7 @@ ROOMS = (
     "survive",
     "figures.style",
     "figures.shake",
+    "figures.felt",
     "figures.gaps",
     "figures.views",
     "figures.places",
@@ -91,6 +93,11 @@ ROOMS = (
     "report.data",
     "report.paper",
     "report.fall",
+    "report.pictures",
+    "report.document",
+    "report.html",
+    "report.pdf",
+    "report.files",
     "report",
     "cli",
     "isolator",

@@ -39,6 +39,7 @@ GIVEN = assess(BRIEF)
 ANSWERED = {
     "name": "a title",
     "note": "a title",
+    "date": "printed only",
     "source": "printed only",
     "grade": "printed only",
     "mass": "of the case: its absence is printed under Assumed",
