@@ -83,7 +83,7 @@ class Sheet:
         """How many times larger letters are beside the drawing than in a picture of full size."""
         figure = self.ax.get_figure(root=True)
         assert figure is not None
-        return max(1.0, *(np.array(SIZE_IN) / figure.get_size_inches()))
+        return max(1.0, float(np.max(np.array(SIZE_IN) / figure.get_size_inches())))
 
     def inner(self) -> FloatArray:
         """Left, right, bottom, top (4,) of the room, of the payload's box where it is unknown."""

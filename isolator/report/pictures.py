@@ -61,7 +61,15 @@ def picture(
     from matplotlib.style import context
 
     with context("default"), warnings.catch_warnings():
-        matplotlib.rcParams.update({"svg.hashsalt": "isolator", "svg.fonttype": "none"})
+        matplotlib.rcParams.update(
+            {
+                "svg.hashsalt": "isolator",
+                "svg.fonttype": "none",
+                "font.size": 8.5,
+                "axes.titlesize": 9.5,
+                "axes.titleweight": "bold",
+            }
+        )
         # Who looks at the page may have a sign that this font lacks.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         figure = Figure(figsize=(width / INCH, height / INCH), layout="constrained")
