@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from isolator.assessment import Assessment
     from isolator.response import Response
 
+NARROW = 1.4
+"""From here on a picture is so small that the load and its rating stand below each other."""
+
 
 def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
     """Draw to scale what sits where, with the load of every mount at rest with the lid up.
@@ -154,7 +157,7 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     for n, place in enumerate(design.places):
         x, y = np.round(page.flat(design.middle() + si_array(place, "position")), 1)
         groups.setdefault((float(x), float(y)), []).append(n)
-    lines, over = [], []
+    lines, over, narrow = [], [], page.finer() > NARROW and not name
     for n, place in enumerate(design.places):
         load = float(response.load[0, 0, n])
         rated = si_or_none(place.mount, "rated_load")
@@ -164,7 +167,7 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             text += f" of {rated:.3g} N"
         elif stands:
             text += " N"
-        lines.append(text)
+        lines.append(text.replace(" of ", "\nof ") if narrow else text)
     spots = [np.array(spot) for spot in groups]
     beside = bool(name) or _crowded(
         spots, max(map(len, groups.values())), 2 * page.half.max() * page.finer()

@@ -151,7 +151,7 @@ class Sheet:
             Room for words around it, as a share of its larger side.
         """
         left, right, bottom, top = reach
-        margin = spare * max(right - left, top - bottom)
+        margin = spare * self.finer() * max(right - left, top - bottom)
         unit = 10.0 ** np.floor(np.log10((right - left) / 4))
         bar = unit * max(n for n in (1, 2, 5) if n * unit <= (right - left) / 4)
         low = bottom - margin - 0.06 * max(right - left, top - bottom)

@@ -236,10 +236,10 @@ def _numbers(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[KeyNum
         "at its worst corner, lid up, 23 °C",
     )
     for kinds, name in (
-        (("isolation",), "felt of a road, bolted down"),
-        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall, survived"),
-        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall, may"),
-        (("clearance",), "the payload moves, gap"),
+        (("isolation",), "felt on a road, of what it is bolted down"),
+        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall, of what it survives"),
+        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall"),
+        (("clearance",), "the payload moves, of the gap"),
     ):
         yield from _nearest(assessment, kinds, name)
 

@@ -18,11 +18,11 @@ Paper: TypeAlias = Literal["a4", "us-letter"]
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "us-letter"}
 """What a user calls a sheet → what typst calls it."""
 
-SHORT = 13
+SHORT = 18
 """A column with no longer cell is as wide as that."""
 
-WIDEST = 130
-"""Most letters that count for the share of a column."""
+WIDEST = 200
+"""Most letters that count for the share of a column, which goes with their root."""
 
 LONG_CELL = 1500
 """A row with a longer cell may go on to the next page. [letters]"""
@@ -113,9 +113,8 @@ def _columns(block: Grid) -> Sequence[int]:
     """Share of each column of the width that is left, 0 for one as wide as its cells."""
     shares = []
     for k in range(len(block.head)):
-        lengths = [len(row[k]) for row in block.rows] or [0]
-        longest = max(lengths)
-        shares.append(0 if longest <= SHORT else max(12, min(WIDEST, longest)))
+        longest = max(len(row[k]) for row in (block.head, *block.rows))
+        shares.append(0 if longest <= SHORT else round(10 * min(WIDEST, longest) ** 0.5))
     return shares if any(shares) else [0] * (len(shares) - 1) + [1]
 
 
