@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
+from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, TITLE, axes, folded
 from isolator.trip import AXES
 from isolator.units import G0, InputError, si_or_none
 
@@ -78,6 +78,7 @@ def response(
             ax.annotate(
                 words, (value if known else 0.0, y), (4, 0), textcoords="offset points",
                 va="center", fontsize=SMALL,
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
             )  # fmt: skip
     limit = si_or_none(body.designs[0].payload, "vibration_limit")
     reach = max([0.0, *(bar.get_width() for bar in ax.patches)])  # type: ignore[attr-defined]
@@ -88,6 +89,6 @@ def response(
     ax.set_yticks(range(len(AXES)), [f"along {axis}" for axis in AXES])
     survives = "" if limit is None else f"; dashed: {limit / G0:.3g} g rms for hours is allowed"
     ax.set_xlabel(f"acceleration of the payload [g rms]{survives}")
-    title = f"{plain(leg)}: what the payload feels"
-    ax.set_title(f"{plain(frame)}: {title}" if frame else title, loc="left")
+    title = f"{leg}: what the payload feels"
+    ax.set_title(folded(f"{frame}: {title}" if frame else title, TITLE), loc="left")
     return ax

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from isolator.design import Design
-from isolator.figures.style import INK, MIDDLE, PALE, SMALL, plain
+from isolator.figures.style import INK, MIDDLE, NAME, PALE, SMALL, folded
 from isolator.figures.views import VIEWS, Sheet, View, about, others, sheet, standing
 from isolator.inside import Obstacle
 from isolator.payload import Part
@@ -134,15 +134,15 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
     for order in np.argsort(areas):
         name, edges = parts[order]
         at = edges.reshape(2, 2).mean(axis=1)
+        words = folded(name, NAME)
+        rows = words.split("\n")
         smaller = [e for (_, e), area in zip(parts, areas, strict=True) if area < areas[order]]
         covered = any(e[0] <= at[0] <= e[1] and e[2] <= at[1] <= e[3] for e in smaller)
-        reach = np.array([0.012 * len(name) + 0.06, 0.08]) * width
+        reach = np.array([0.012 * max(map(len, rows)) + 0.06, 0.03 + 0.05 * len(rows)]) * width
         if covered or any((np.abs(at - other) < reach).all() for other in used):
             continue
         used.append(at)
-        page.ax.annotate(
-            plain(name), at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5
-        )
+        page.ax.annotate(words, at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5)
 
 
 def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str]]:
@@ -151,7 +151,7 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     Where the loads would run into each other they come as lines for a list beside.
     """
     design = response.designs[0]
-    name = f"{plain(design.name)} " if si_array_or_none(design, "at") is not None else ""
+    name = f"{folded(design.name, NAME)} " if si_array_or_none(design, "at") is not None else ""
     stands = bool(response.pose.found[0, 0])
     groups: dict[tuple[float, float], list[int]] = {}
     for n, place in enumerate(design.places):

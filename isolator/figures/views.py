@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 import numpy as np
 
 from isolator.design import Design
-from isolator.figures.style import INK, MIDDLE, SMALL, axes, legend_below, plain
+from isolator.figures.style import INK, MIDDLE, NAME, SMALL, axes, folded, legend_below
 from isolator.inside import FACES
 from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
@@ -215,7 +215,7 @@ def others(page: Sheet, assessment: Assessment, frame: str | None) -> list[Float
         page.box(drawn[-1], None if len(drawn) > 1 else "other bodies", **style)
         left, _, _, top = drawn[-1]
         page.ax.annotate(
-            plain(name), (left, top), (3, -3), textcoords="offset points", va="top",
+            folded(name, NAME), (left, top), (3, -3), textcoords="offset points", va="top",
             fontsize=SMALL, zorder=5,
         )  # fmt: skip
     return drawn

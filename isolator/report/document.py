@@ -158,7 +158,7 @@ def document(assessment: Assessment) -> Document:
             "the layout from above, to scale, with the load at each mount",
             partial(figures.layout, assessment, "plan"),
             112.0,
-            100.0,
+            112.0,
         ),
         numbers=list(_numbers(assessment, data)),
         sections=list(_sections(assessment, data, fall, draw)),
@@ -236,10 +236,10 @@ def _numbers(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[KeyNum
         "at its worst corner, lid up, 23 °C",
     )
     for kinds, name in (
-        (("isolation",), "felt on a road, of what it is bolted down"),
-        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall, of what it survives"),
-        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall"),
-        (("clearance",), "the payload moves, of the gap"),
+        (("isolation",), "felt on a road; bolted down"),
+        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall; survived"),
+        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall; may"),
+        (("clearance",), "the payload moves; gap"),
     ):
         yield from _nearest(assessment, kinds, name)
 
@@ -256,7 +256,7 @@ def _nearest(assessment: Assessment, kinds: Sequence[str], name: str) -> Iterato
         yield KeyNumber(name, "?", f"not known{note}")
         return
     least = min(known, key=lambda c: (c.status != "fail", c.margin))
-    value = f"{digits(least.demand, 3)} of {digits(least.capacity, 3)} {least.unit}"
+    value = f"{digits(least.demand, 3)}; {digits(least.capacity, 3)} {least.unit}"
     yield KeyNumber(name, value, f"{least.id}{note}")
 
 
