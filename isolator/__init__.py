@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.report import as_data, fall_data, fall_page, page
+    from isolator.report.files import save_report
     from isolator.survive import Survival, survival
 
 __all__ = [
@@ -89,6 +90,7 @@ __all__ = [
     "read_brief",
     "read_mounts",
     "road",
+    "save_report",
     "snubber",
     "static_deflection",
     "stiffness_for",
@@ -108,6 +110,7 @@ _LATER = {
     "Survival": "isolator.survive",
     "survival": "isolator.survive",
     "page": "isolator.report",
+    "save_report": "isolator.report.files",
 }
 
 

@@ -101,12 +101,12 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
 def _report(brief: str, folder: str, paper: str) -> int:
     from isolator.assessment import assess
     from isolator.figures.files import ready
-    from isolator.report.files import save
+    from isolator.report.files import save_report
     from isolator.report.words import verdict_sentence
 
     ready(Path(folder), "--out", "report")
     result = assess(brief)
-    written = save(result, folder, paper=paper)
+    written = save_report(result, folder, paper=paper)
     _show("\n".join([verdict_sentence(result), *(f"Wrote {path}" for path in written)]))
     return EXIT[result.status]
 

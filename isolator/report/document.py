@@ -235,16 +235,18 @@ def _numbers(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[KeyNum
         f"{digits(max(known, default=None), 3)} Hz",
         "at its worst corner, lid up, 23 °C",
     )
-    for kinds, name in (
-        (("isolation",), "felt on a road; bolted down"),
-        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall; survived"),
-        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall; may"),
-        (("clearance",), "the payload moves; gap"),
+    for kinds, name, beside in (
+        (("isolation",), "felt on a road", "bolted down"),
+        (("drop peak", "set-down peak", "slap-down peak"), "felt in a fall", "it survives"),
+        (("drop travel", "set-down travel", "slap-down travel"), "a mount moves in a fall", "of"),
+        (("clearance",), "the payload moves", "of"),
     ):
-        yield from _nearest(assessment, kinds, name)
+        yield from _nearest(assessment, kinds, name, beside)
 
 
-def _nearest(assessment: Assessment, kinds: Sequence[str], name: str) -> Iterator[KeyNumber]:
+def _nearest(
+    assessment: Assessment, kinds: Sequence[str], name: str, beside: str
+) -> Iterator[KeyNumber]:
     """Of the required checks of some kinds the one with the least margin."""
     asked = [c for c in assessment.checks if not c.waived and _kind(c, assessment) in kinds]
     known = [c for c in asked if c.margin is not None]
@@ -256,7 +258,8 @@ def _nearest(assessment: Assessment, kinds: Sequence[str], name: str) -> Iterato
         yield KeyNumber(name, "?", f"not known{note}")
         return
     least = min(known, key=lambda c: (c.status != "fail", c.margin))
-    value = f"{digits(least.demand, 3)}; {digits(least.capacity, 3)} {least.unit}"
+    demand, capacity = digits(least.demand, 3), digits(least.capacity, 3)
+    value = f"{demand} {least.unit}, {beside} {capacity}"
     yield KeyNumber(name, value, f"{least.id}{note}")
 
 

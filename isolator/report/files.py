@@ -21,7 +21,7 @@ MARK = "mark"
 """Key of the JSON with what all three files were as they were written."""
 
 
-def save(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
+def save_report(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
     """Write the report: ``report.html``, ``report.pdf``, ``report.json``.
 
     Equal verdicts give equal bytes.
