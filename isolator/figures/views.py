@@ -165,9 +165,9 @@ class Sheet:
             va="center",
             fontsize=SMALL,
         )
-        ax.set_xlim(left - margin, right + margin)
-        ax.set_ylim(low - margin / 3, top + margin)
-        ax.set_aspect("equal")
+        ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
+        ax.set_ylim(low - margin / 3, top + margin, auto=True)
+        ax.set_aspect("equal", adjustable="datalim")
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")
         ax.set_title(title, loc="left")
