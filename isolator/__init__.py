@@ -34,6 +34,7 @@ from isolator.sine import Dwell, Sine, Sweep
 from isolator.suspension import Suspension
 from isolator.trip import Leg, Spectrum, road
 from isolator.units import InputError
+from isolator.version import VERSION as __version__
 from isolator.weighing import Foot, Swing, Tilt, Weighing
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.report import as_data, fall_data, fall_page, page
     from isolator.report.choice import Choice, choice, choice_data, choice_page
+    from isolator.report.files import save_report
     from isolator.robust import Chance, chance
     from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
@@ -85,6 +87,7 @@ __all__ = [
     "Tilt",
     "Weighing",
     "Window",
+    "__version__",
     "advise",
     "as_data",
     "assess",
@@ -105,6 +108,7 @@ __all__ = [
     "read_brief",
     "read_mounts",
     "road",
+    "save_report",
     "site",
     "snubber",
     "static_deflection",
@@ -140,6 +144,7 @@ _LATER = {
     "Survival": "isolator.survive",
     "survival": "isolator.survive",
     "page": "isolator.report",
+    "save_report": "isolator.report.files",
 }
 
 

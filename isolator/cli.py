@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``assess``, ``drop``, ``keys``, ``roads`` and ``heights``."""
+"""The command: ``isolator new``, ``assess``, ``report``, ``drop``, ``keys``, ``roads`` and more."""
 
 from __future__ import annotations
 
@@ -24,7 +24,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
-        epilog="Exit status of assess and drop: 0 pass, 1 fail, 3 incomplete; 2 unusable input.",
+        epilog="Exit status of assess, report and drop: 0 pass, 1 fail, 3 incomplete; "
+        "2 unusable input.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
     new = tasks.add_parser("new", help="write a starter case into a new folder")
@@ -33,6 +34,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     judge.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     judge.add_argument("--json", action="store_true", help="print one JSON object instead")
     judge.add_argument("--figures", metavar="DIR", help="write pictures there, as SVG and PNG")
+    report = tasks.add_parser("report", help="write the report: HTML, PDF and JSON")
+    report.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    report.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
+    report.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
     fall = tasks.add_parser("drop", help="from what height it survives, and how it lands")
     fall.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     fall.add_argument(
@@ -72,6 +77,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _heights()
         if given.task == "choose":
             return _choose(given)
+        if given.task == "report":
+            return _report(given.brief, given.out, given.paper)
         if given.task == "drop":
             return _drop(given.brief, given.leg, as_json=given.json)
         return _assess(given.brief, as_json=given.json, figures=given.figures)
@@ -164,6 +171,19 @@ def _written(path: Path, content: bytes) -> None:
         raise InputError(
             f"--out {path}: not written ({reason}); name a file where you may write"
         ) from None
+
+
+def _report(brief: str, folder: str, paper: str) -> int:
+    from isolator.assessment import assess
+    from isolator.figures.files import ready
+    from isolator.report.files import save_report
+    from isolator.report.words import verdict_sentence
+
+    ready(Path(folder), "--out", "report")
+    result = assess(brief)
+    written = save_report(result, folder, paper=paper)
+    _show("\n".join([verdict_sentence(result), *(f"Wrote {path}" for path in written)]))
+    return EXIT[result.status]
 
 
 def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:

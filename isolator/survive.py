@@ -208,7 +208,12 @@ class Survival:
         return bool(self.stroke < self.ideal)
 
 
-def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survival:
+def survival(
+    case: Design | Brief | str | Path,
+    leg: str | None = None,
+    *,
+    asked: bool = False,
+) -> Survival:
     """Follow the falls of one leg of a case over a range of heights.
 
     Parameters
@@ -216,6 +221,9 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
     case : Design, Brief, or the path of a brief
     leg : str, optional
         Name of the leg; the first with a drop if left out.
+    asked : bool
+        Only the kinds of landings that the leg asks for, and none of the checks on them, for a
+        page that has those already.
 
     Raises
     ------
@@ -234,7 +242,8 @@ def survival(case: Design | Brief | str | Path, leg: str | None = None) -> Survi
             f"leg {own.name!r}: how stiff the mounts are at its temperature is not known; give "
             "mounts whose data reach it (mount.cold_factor), or another temperature"
         )
-    return _Study(alone, own, response, there).result(fall_checks(bodies, own))
+    checks = [] if asked else fall_checks(bodies, own)
+    return _Study(alone, own, response, there, asked).result(checks)
 
 
 def _leg(design: Design, name: str | None) -> Leg:
@@ -262,6 +271,7 @@ class _Study:
     leg: Leg
     response: Response
     there: LegResponse
+    asked: bool
 
     @property
     def height(self) -> float:
@@ -283,11 +293,12 @@ class _Study:
         flat = np.array([ATTITUDES[face] for face in self.faces])
         traces: list[Trace] = []
         lines = [self._line(fallen, "flat", self.faces, self._falls(flat), survives)]
-        for group in GROUPS:
+        for group in self.leg.groups() if self.asked else GROUPS:
             names, down = self.design.case.fall_lines(group)
             if names:
                 lines.append(self._line(fallen, group, names, self._falls(down), survives))
-        if not np.isnan(fallen.outer).any():
+        slaps_down = self.leg.slap_down is not None or not self.asked
+        if slaps_down and not np.isnan(fallen.outer).any():
             pairs = fallen.slaps(self.faces)
             names = [f"{face}, over the edge {edge}" for face, edge in pairs]
             slaps = fallen.about(pairs, self.height, self.tilt)

@@ -66,10 +66,16 @@ class Folder:
     Parameters
     ----------
     path : Path
+
+    Attributes
+    ----------
+    texts : dict of name to str
+        The files that were read, as they are.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self.texts: dict[str, str] = {}
         self._read: dict[tuple[str, type[Table]], list[tuple[str, Any]]] = {}
 
     def rows(self, given: object, key: str, model: type[T]) -> list[tuple[str, T]]:
@@ -102,7 +108,7 @@ class Folder:
         name = read_text_value(given, key, 200)
         if (name, model) not in self._read:
             at = f"{key} = {shown(name)}"
-            raw = read_text(self._inside(name, at), at)
+            raw = self.texts[name] = read_text(self._inside(name, at), at)
             self._read[name, model] = _rows(name, raw, model)
         return self._read[name, model]
 

@@ -5,6 +5,7 @@ Each takes an axes to draw into, or makes a figure of its own, and gives the axe
 
 from isolator.figures.choice import shares, trade, window
 from isolator.figures.fall import heights, in_time
+from isolator.figures.felt import response
 from isolator.figures.files import save
 from isolator.figures.gaps import room
 from isolator.figures.places import layout
@@ -16,6 +17,7 @@ __all__ = [
     "heights",
     "in_time",
     "layout",
+    "response",
     "room",
     "save",
     "shares",

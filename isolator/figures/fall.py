@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from isolator.figures.style import FADED, INK, MIDDLE, SHADE, SMALL, axes
+from isolator.figures.style import FADED, INK, LABEL, MIDDLE, SHADE, SMALL, axes, folded
 from isolator.units import G0
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def heights(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axe
             ax.plot(line.bottoms, at, marker="X", markersize=9, color=STYLES[line.name]["color"])
     ax.axvline(found.height, color=SHADE, linewidth=6, zorder=0)
     ax.annotate(
-        f"{found.height:.3g} m, {found.leg.name}", (found.height, 0.01),
+        folded(f"{found.height:.3g} m, {found.leg.name}", LABEL), (found.height, 0.01),
         xycoords=("data", "axes fraction"), xytext=(-5, 0), textcoords="offset points",
         rotation=90, fontsize=SMALL, ha="right", va="bottom",
     )  # fmt: skip

@@ -7,7 +7,7 @@ import io
 import re
 import tempfile
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,18 +18,25 @@ from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
 from isolator.files import write_all
 from isolator.trip import AXES
-from isolator.units import InputError
+from isolator.units import Given, InputError
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from isolator.assessment import Assessment
+    from isolator.design import Design
 
 KINDS = ("svg", "png")
 
 
-def ready(folder: Path) -> None:
+def ready(folder: Path, option: str = "--figures", what: str = "picture") -> None:
     """Refuse a folder in which nothing can be written; one that is missing is not made yet.
+
+    Parameters
+    ----------
+    folder : Path
+    option, what : str
+        Who names the folder, and what was to be written, for the message.
 
     Raises
     ------
@@ -43,7 +50,7 @@ def ready(folder: Path) -> None:
         with tempfile.TemporaryFile(dir=there):
             pass
     except (OSError, ValueError) as error:
-        raise _unwritable(folder, error) from None
+        raise _unwritable(folder, error, option, what) from None
 
 
 def save(assessment: Assessment, folder: str | Path) -> list[str]:
@@ -100,13 +107,32 @@ def save_drawn(
                 metadata = {"Date": None} if kind == "svg" else {"Software": None}
                 figure.savefig(data, format=kind, dpi=150, metadata=metadata)
                 made[f"{name}.{kind}"] = data.getvalue()
-    folder = Path(folder)
+    put(Path(folder), made)
+    return lacking
+
+
+def put(
+    folder: Path, made: Mapping[str, bytes], option: str = "--figures", what: str = "picture"
+) -> None:
+    """Write files into a folder, which is made if it is missing; all are complete before one shows.
+
+    Parameters
+    ----------
+    folder : Path
+    made : mapping of name to bytes
+    option, what : str
+        As for `ready`.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to, or the disk is full.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         write_all({folder / file: content for file, content in made.items()}, replace=True)
     except (OSError, ValueError) as error:
-        raise _unwritable(folder, error) from None
-    return lacking
+        raise _unwritable(folder, error, option, what) from None
 
 
 def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
@@ -120,10 +146,7 @@ def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
         yield _free(f"room{own}", used), partial(room, assessment, frame=frame)
     shaken = [r.leg.name for r in assessment.response.legs if r.shaking is not None]
     legs: Sequence[str | None] = shaken or (None,)
-    design = assessment.design
-    parts = [*design.payload.parts, *design.case.parts]
-    marks = {part.name: part.resonance for part in parts if part.resonance is not None}
-    marks |= {f"{part.name} turns": part.speed for part in parts if part.speed is not None}
+    marks = inside(assessment.design)
     for leg in legs:
         stem = "transmissibility"
         if leg is not None:
@@ -131,6 +154,13 @@ def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
         for axis in AXES:
             draw = partial(transmissibility, assessment, leg=leg, axis=axis, marks=marks)
             yield f"{stem}-{axis}", draw
+
+
+def inside(design: Design) -> dict[str, Given]:
+    """Resonances and speeds of the parts, by what a line at each is called."""
+    parts = [*design.payload.parts, *design.case.parts]
+    marks: dict[str, Given] = {p.name: p.resonance for p in parts if p.resonance is not None}
+    return marks | {f"{p.name} turns": p.speed for p in parts if p.speed is not None}
 
 
 def _safe(name: str) -> str:
@@ -148,9 +178,8 @@ def _free(stem: str, used: set[str]) -> str:
     return free
 
 
-def _unwritable(folder: Path, error: OSError | ValueError) -> InputError:
+def _unwritable(folder: Path, error: OSError | ValueError, option: str, what: str) -> InputError:
     reason = getattr(error, "strerror", None) or error
     return InputError(
-        f"--figures {folder}: no picture can be written ({reason}); name a folder where you "
-        "may write"
+        f"{option} {folder}: no {what} can be written ({reason}); name a folder where you may write"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from isolator.figures.style import FILLS, HATCHES, INK, answer, axes, plain
+from isolator.figures.style import FILLS, HATCHES, INK, LABEL, TITLE, answer, axes, folded
 from isolator.inside import FACES
 
 if TYPE_CHECKING:
@@ -80,17 +80,19 @@ def room(assessment: Assessment, *, frame: str | None = None, ax: Axes | None = 
                 hatch=HATCHES[check.status],
             )
         ax.annotate(
-            answer(check),
+            folded(answer(check), 1.5 * LABEL),
             (reach, y),
             (5, 0),
             textcoords="offset points",
             va="center",
             weight="bold" if check.status == "fail" and not check.waived else "normal",
         )
-    labels = [plain(check.id.rpartition("/")[2]) for check in more]
-    labels += [f"{face}, to {plain(stands[face])}" if face in stands else face for face in FACES]
+    labels = [folded(check.id.rpartition("/")[2], LABEL) for check in more]
+    labels += [
+        folded(f"{face}, to {stands[face]}" if face in stands else face, LABEL) for face in FACES
+    ]
     ax.set_yticks(range(len(rows)), labels)
     ax.set_xlim(0, 1.45 * max(1.0, *(v for c in rows for v in (c.demand, c.capacity) if v)))
     ax.set_xlabel("frame: gap, bar: motion towards the face [mm]")
-    ax.set_title(f"{frame}: room inside" if frame else "room inside", loc="left")
+    ax.set_title(folded(f"{frame}: room inside" if frame else "room inside", TITLE), loc="left")
     return ax

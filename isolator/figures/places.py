@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from isolator.design import Design
-from isolator.figures.style import INK, MIDDLE, PALE, SMALL, plain
+from isolator.figures.style import INK, MIDDLE, NAME, PALE, SMALL, folded
 from isolator.figures.views import VIEWS, Sheet, View, about, others, sheet, standing
 from isolator.inside import Obstacle
 from isolator.payload import Part
@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
     from isolator.assessment import Assessment
     from isolator.response import Response
+
+NARROW = 1.4
+"""From here on a picture is so small that the load and its rating stand below each other."""
 
 
 def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
@@ -127,19 +130,19 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
     parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
     areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
     used = list(taken)
-    width = 2 * page.half.max()
+    width = 2 * page.half.max() * page.finer()
     for order in np.argsort(areas):
         name, edges = parts[order]
         at = edges.reshape(2, 2).mean(axis=1)
+        words = folded(name, NAME)
+        rows = words.split("\n")
         smaller = [e for (_, e), area in zip(parts, areas, strict=True) if area < areas[order]]
         covered = any(e[0] <= at[0] <= e[1] and e[2] <= at[1] <= e[3] for e in smaller)
-        reach = np.array([0.012 * len(name) + 0.06, 0.08]) * width
+        reach = np.array([0.012 * max(map(len, rows)) + 0.06, 0.03 + 0.05 * len(rows)]) * width
         if covered or any((np.abs(at - other) < reach).all() for other in used):
             continue
         used.append(at)
-        page.ax.annotate(
-            plain(name), at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5
-        )
+        page.ax.annotate(words, at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5)
 
 
 def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str]]:
@@ -148,13 +151,13 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     Where the loads would run into each other they come as lines for a list beside.
     """
     design = response.designs[0]
-    name = f"{plain(design.name)} " if si_array_or_none(design, "at") is not None else ""
+    name = f"{folded(design.name, NAME)} " if si_array_or_none(design, "at") is not None else ""
     stands = bool(response.pose.found[0, 0])
     groups: dict[tuple[float, float], list[int]] = {}
     for n, place in enumerate(design.places):
         x, y = np.round(page.flat(design.middle() + si_array(place, "position")), 1)
         groups.setdefault((float(x), float(y)), []).append(n)
-    lines, over = [], []
+    lines, over, narrow = [], [], page.finer() > NARROW and not name
     for n, place in enumerate(design.places):
         load = float(response.load[0, 0, n])
         rated = si_or_none(place.mount, "rated_load")
@@ -164,9 +167,11 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             text += f" of {rated:.3g} N"
         elif stands:
             text += " N"
-        lines.append(text)
+        lines.append(text.replace(" of ", "\nof ") if narrow else text)
     spots = [np.array(spot) for spot in groups]
-    beside = bool(name) or _crowded(spots, max(map(len, groups.values())), 2 * page.half.max())
+    beside = bool(name) or _crowded(
+        spots, max(map(len, groups.values())), 2 * page.half.max() * page.finer()
+    )
     seen = {text for text in page.ax.get_legend_handles_labels()[1] if text.startswith("mount")}
     for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
         bad = any(over[n] for n in members)

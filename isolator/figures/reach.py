@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from isolator.clearance import towards_faces
-from isolator.figures.style import FADED, INK, MIDDLE, PALE, answer, plain
+from isolator.figures.style import FADED, INK, LABEL, MIDDLE, PALE, TITLE, answer, folded
 from isolator.figures.views import VIEWS, View, others, sheet, standing
 from isolator.units import FloatArray
 
@@ -71,7 +71,9 @@ def sway(
     page, response = sheet(assessment, view, ax, frame), assessment.body(frame)
     sides = [2 * k + n for k in (page.across, page.up) for n in (0, 1)]
     box = page.edges(np.zeros(4))
-    page.box(box, plain(frame or "payload"), facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2)
+    page.box(
+        box, folded(frame or "payload", LABEL), facecolor=PALE, edgecolor=INK, lw=1.4, zorder=2
+    )
     page.walls()
     reach = [box, page.inner()]
     reach += [*standing(page, response.designs[0]), *others(page, assessment, frame)]
@@ -87,7 +89,8 @@ def sway(
             page.ax.plot([], [], " ", label=f"{name}: not known on every side")
     for side, check in page.checks.items():
         face = check.id.rpartition(": ")[2].partition("/")[2]
-        text = answer(check) if check.capacity is not None else f"gap not given,\n{answer(check)}"
+        text = folded(answer(check), 1.5 * LABEL)
+        text = text if check.capacity is not None else f"gap not given,\n{text}"
         bold = check.status == "fail" and not check.waived
         page.word(
             side,
@@ -98,7 +101,8 @@ def sway(
         )
     ends = np.array(reach)
     most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
-    page.finish(f"{f'{plain(frame)}: ' if frame else ''}sway, {VIEWS[view][2]}", most, 0.12)
+    title = f"{f'{frame}: ' if frame else ''}sway, {VIEWS[view][2]}"
+    page.finish(folded(title, TITLE), most, 0.12)
     return page.ax
 
 

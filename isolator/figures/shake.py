@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from isolator.figures.style import INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
+from isolator.figures.style import (
+    INK,
+    LABEL,
+    MIDDLE,
+    PALE,
+    SHADE,
+    SMALL,
+    TITLE,
+    axes,
+    folded,
+    legend_below,
+)
 from isolator.payload import CORNERS
 from isolator.response import POINTS, Response
 from isolator.suspension import Pose, Suspension
@@ -124,7 +135,7 @@ def transmissibility(
         chosen = iter(along[way][:, len(CORNERS) :].T)
         for name, place in places.items():
             line = corner[way] if place is None else next(chosen)
-            label = plain(name) if len(ways) == 1 else f"{plain(name)}, {way}"
+            label = folded(name if len(ways) == 1 else f"{name}, {way}", LABEL)
             ax.loglog(frequency, line, label=label, **next(styles))
             drawn.append(line)
     ax.axhline(1.0, color=INK, lw=0.9, ls=":")
@@ -156,11 +167,9 @@ def transmissibility(
     ax.set_ylim(size.min() / (2.5 if strip else 1.5), size.max() * 2.5)
     ax.set_xlabel("frequency [Hz]")
     ax.set_ylabel(f"|T| along {', '.join(ways)}, payload over case [-]")
-    title = f"{plain(condition)}, case shaken along {', '.join(ways)}"
-    ax.set_title(f"{frame}: {title}" if frame else title, loc="left")
-    ax.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2, fontsize=SMALL, frameon=False
-    )
+    title = f"{condition}, case shaken along {', '.join(ways)}"
+    ax.set_title(folded(f"{frame}: {title}" if frame else title, TITLE), loc="left")
+    legend_below(ax)
     return ax
 
 
@@ -190,7 +199,7 @@ def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
         before = at
         ax.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)))
         ax.annotate(
-            f"{plain(name)} {at:.3g} Hz",
+            folded(f"{name} {at:.3g} Hz", LABEL),
             (at, (0.7, 0.97, 0.84)[level]),
             (2, 0),
             xycoords=ax.get_xaxis_transform(),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,6 +16,8 @@ FILLS = {"pass": "#9fb4c9", "fail": "#e0913f", "incomplete": "white"}
 HATCHES = {"pass": "", "fail": "////", "incomplete": "...."}
 SMALL = 8.5
 """Size of the smallest letters. [pt]"""
+TITLE, LABEL, NAME = 62.0, 26.0, 18.0
+"""How wide a title, words beside something, and a name in a drawing may be. [small letters]"""
 
 
 def answer(check: Check) -> str:
@@ -31,6 +35,55 @@ def answer(check: Check) -> str:
 def plain(name: str) -> str:
     """A user's name as text, where a dollar sign would start a formula."""
     return name.replace("$", r"\$")
+
+
+def folded(text: str, most: float) -> str:
+    r"""Words on several lines, none much wider than so many small letters; as text, see `plain`.
+
+    Examples
+    --------
+    >>> folded("by van", 20)
+    'by van'
+    >>> folded("a survey recorder in its case", 16)
+    'a survey\nrecorder in its\ncase'
+    >>> folded("W" * 12, 10)
+    'WWWWWW\nWWWWWW'
+    """
+    lines, used = [""], 0.0
+    for word in re.split(r"(?<=\s)", text):
+        width = sum(map(_width, word.rstrip()))
+        if used and used + width > most:
+            lines.append("")
+            used = 0.0
+        for letter in word:
+            if used + _width(letter) > most and not letter.isspace():
+                lines.append("")
+                used = 0.0
+            lines[-1] += letter
+            used += _width(letter)
+    return plain("\n".join(line.rstrip() for line in lines))
+
+
+def _width(letter: str) -> float:
+    """Roughly, in small letters."""
+    broad = letter.isupper() or letter in "mw@%" or unicodedata.east_asian_width(letter) in "WF"
+    return 1.6 if broad else 1.0
+
+
+def legend_below(ax: Axes) -> None:
+    """The legend under the axes and their label, however high the picture is."""
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    ax.legend(
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        bbox_transform=ax.transAxes + ScaledTranslation(0, -0.5, figure.dpi_scale_trans),
+        ncols=2,
+        fontsize=SMALL,
+        frameon=False,
+    )
 
 
 def axes(ax: Axes | None, size: tuple[float, float] = (7.2, 4.2)) -> Axes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 import numpy as np
 
 from isolator.design import Design
-from isolator.figures.style import INK, MIDDLE, SMALL, axes, plain
+from isolator.figures.style import INK, MIDDLE, NAME, SMALL, axes, folded, legend_below
 from isolator.inside import FACES
 from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
@@ -28,6 +28,9 @@ VIEWS: Mapping[str, tuple[int, int, str]] = {
     "side": (1, 2, "side, from the right end"),
 }
 """Axis to the right, axis upwards, words."""
+
+SIZE_IN = (7.2, 6.0)
+"""Of a picture of full size. [in]"""
 
 OBSTACLE: Mapping[str, Any] = {
     "facecolor": "none",
@@ -75,6 +78,12 @@ class Sheet:
         """Gap at the left, right, bottom and top (4,), nan if unknown. [mm]"""
         given = [check.capacity for check in self.checks.values()]
         return np.array([np.nan if gap is None else gap for gap in given])
+
+    def finer(self) -> float:
+        """How many times larger letters are beside the drawing than in a picture of full size."""
+        figure = self.ax.get_figure(root=True)
+        assert figure is not None
+        return max(1.0, float(np.max(np.array(SIZE_IN) / figure.get_size_inches())))
 
     def inner(self) -> FloatArray:
         """Left, right, bottom, top (4,) of the room, of the payload's box where it is unknown."""
@@ -142,7 +151,7 @@ class Sheet:
             Room for words around it, as a share of its larger side.
         """
         left, right, bottom, top = reach
-        margin = spare * max(right - left, top - bottom)
+        margin = spare * self.finer() * max(right - left, top - bottom)
         unit = 10.0 ** np.floor(np.log10((right - left) / 4))
         bar = unit * max(n for n in (1, 2, 5) if n * unit <= (right - left) / 4)
         low = bottom - margin - 0.06 * max(right - left, top - bottom)
@@ -156,19 +165,13 @@ class Sheet:
             va="center",
             fontsize=SMALL,
         )
-        ax.set_xlim(left - margin, right + margin)
-        ax.set_ylim(low - margin / 3, top + margin)
-        ax.set_aspect("equal")
+        ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
+        ax.set_ylim(low - margin / 3, top + margin, auto=True)
+        ax.set_aspect("equal", adjustable="datalim")
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")
         ax.set_title(title, loc="left")
-        ax.legend(
-            loc="upper center",
-            bbox_to_anchor=(0.5, -0.16),
-            ncols=2,
-            fontsize=SMALL,
-            frameon=False,
-        )
+        legend_below(ax)
 
 
 def sheet(assessment: Assessment, view: str, ax: Axes | None, frame: str | None = None) -> Sheet:
@@ -183,7 +186,7 @@ def sheet(assessment: Assessment, view: str, ax: Axes | None, frame: str | None 
     size, inside = si_array(design.payload, "size"), design.case.inside
     half = 1e3 * size[[across, up]] / 2
     contour = [] if inside is None else [1e3 * x for x in inside.outlines(across, up, size)]
-    return Sheet(axes(ax, (7.2, 6.0)), across, up, half, shown, contour)
+    return Sheet(axes(ax, SIZE_IN), across, up, half, shown, contour)
 
 
 def standing(page: Sheet, design: Design) -> list[FloatArray]:
@@ -212,7 +215,7 @@ def others(page: Sheet, assessment: Assessment, frame: str | None) -> list[Float
         page.box(drawn[-1], None if len(drawn) > 1 else "other bodies", **style)
         left, _, _, top = drawn[-1]
         page.ax.annotate(
-            plain(name), (left, top), (3, -3), textcoords="offset points", va="top",
+            folded(name, NAME), (left, top), (3, -3), textcoords="offset points", va="top",
             fontsize=SMALL, zorder=5,
         )  # fmt: skip
     return drawn

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from textwrap import fill
-from typing import Any
+from typing import Any, NamedTuple
 
 from tabulate import tabulate
 
@@ -49,53 +49,96 @@ BANDED = ("along_n_mm", "across_n_mm", "dynamic_ratio", "loss_factor")
 """What of a mount is told as a band."""
 
 
+AXES_ARE = (
+    "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
+)
+
+
+class Grid(NamedTuple):
+    """A table as it is shown, cells as text."""
+
+    title: str
+    head: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+class Listing(NamedTuple):
+    """Sentences under a title."""
+
+    title: str
+    lines: Sequence[str]
+
+
 def page(assessment: Assessment) -> str:
     """The page that `isolator assess` prints."""
     data = as_data(assessment)
-    name = data["name"] or "A case without a name"
-    open_lines = not_checked(assessment)
-    blocking = next(
-        (c for c in assessment.checks if c.status == "incomplete" and not c.waived and c.missing),
-        None,
-    )
-    blocks = [name, verdict_sentence(assessment)]
-    blocks.append(
-        bullets(
-            "Three worst checks",
-            [
-                f"{_mark(c)} {check_title(c)}: {c.reason}{_where(c)}{_margin(c)}"
-                for c in worst(assessment.checks)
-            ],
-        )
-    )
-    if assessment.status == "fail" and assessment.brief is not None:
-        blocks.append(bullets("What helps most", [change_sentence(assessment.change)]))
-    if assessment.leverages:
-        blocks.append(
-            bullets(
-                "What to measure first", [leverage_sentence(x) for x in assessment.leverages[:3]]
-            )
-        )
-    if blocking is not None:
-        blocks.append(
-            bullets(
-                "What is missing most",
-                [f"{blocking.missing}, for {check_title(blocking)}: {blocking.reason}"],
-            )
-        )
-    blocks.append(bullets("Not checked", [*_short(open_lines), f"never checked yet: {LIMITS}"]))
-    hanging = _hangs_on(assessment, data, "")
-    for frame, own in data["frames"].items():
-        hanging += _hangs_on(assessment, own, f"{frame}: ")
-    if hanging:
+    blocks = [title(assessment), verdict_sentence(assessment)]
+    blocks += map(_printed, opening(assessment))
+    if hanging := hangs_on(assessment, data):
         blocks.append(bullets("What it hangs on", hanging))
-    blocks += _tables(assessment, data)
+    blocks.append(AXES_ARE)
+    blocks.append(table(*_checks(assessment)))
+    blocks += map(_printed, conditions(data))
+    shown = {check.id for check in _most(assessment)}
+    for body, name, start in bodies(assessment, data):
+        for part in (at_rest, shaken, fallen):
+            blocks += map(_printed, part(body, name, start))
+        blocks += map(_printed, room_inside(name, start, shown))
     if data["look_twice"]:
         blocks.append(bullets("Look twice", data["look_twice"]))
     if data["assumed"]:
         blocks.append(bullets("Assumed", data["assumed"]))
     blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
+
+
+def title(assessment: Assessment) -> str:
+    """What the page is called."""
+    return assessment.design.name or "A case without a name"
+
+
+def opening(assessment: Assessment) -> Iterator[Listing]:
+    """What a page opens with, after the verdict."""
+    yield Listing("Three worst checks", [_of_worst(check) for check in worst(assessment.checks)])
+    if assessment.status == "fail" and assessment.brief is not None:
+        yield Listing("What helps most", [change_sentence(assessment.change)])
+    if assessment.leverages:
+        first = [leverage_sentence(one) for one in assessment.leverages[:3]]
+        yield Listing("What to measure first", first)
+    blocking = next(
+        (c for c in assessment.checks if c.status == "incomplete" and not c.waived and c.missing),
+        None,
+    )
+    if blocking is not None:
+        lacking = f"{blocking.missing}, for {check_title(blocking)}: {blocking.reason}"
+        yield Listing("What is missing most", [lacking])
+    open_lines = _short(not_checked(assessment))
+    yield Listing("Not checked", [*open_lines, f"never checked yet: {LIMITS}"])
+
+
+def hangs_on(assessment: Assessment, data: Mapping[str, Any]) -> list[str]:
+    """What the mounts of all bodies hang on and what pulls beside them."""
+    lines = _hangs_on(assessment, data, "")
+    for frame, own in data["frames"].items():
+        lines += _hangs_on(assessment, own, f"{frame}: ")
+    return lines
+
+
+def bodies(
+    assessment: Assessment, data: Mapping[str, Any]
+) -> Iterator[tuple[Response, Mapping[str, Any], str]]:
+    """Each body with its rows, and what stands before its titles."""
+    yield assessment.response, data, ""
+    for name, frame in assessment.frames.items():
+        yield frame, data["frames"][name], f"{name}: "
+
+
+def _printed(block: Grid | Listing) -> str:
+    return table(*block) if isinstance(block, Grid) else bullets(*block)
+
+
+def _of_worst(check: Check) -> str:
+    return f"{_mark(check)} {check_title(check)}: {check.reason}{_where(check)}{_margin(check)}"
 
 
 def _mark(check: Check) -> str:
@@ -124,29 +167,38 @@ def bullets(title: str, lines: Sequence[str]) -> str:
     )
 
 
-def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
-    yield "Axes: x along the case, y across, z up with the lid up; corners by the signs of x, y, z."
-    bodies = assessment.bodies().values()
-    grade = worst_grade([body.designs[0].grade() for body in bodies]) or "not stated"
-    yield table(
-        f"Checks (worst grade of the mounts: {grade})",
+def grade_words(assessment: Assessment) -> str:
+    """The worst grade of the mounts of all bodies."""
+    grades = [body.designs[0].grade() for body in assessment.bodies().values()]
+    return worst_grade(grades) or "not stated"
+
+
+def check_cells(check: Check) -> list[str]:
+    """Demand, capacity, unit and what is left of a check."""
+    numbers = [
+        "" if check.status == "pass" and x is None else digits(x)
+        for x in (check.demand, check.capacity)
+    ]
+    return [*numbers, check.unit, "" if check.margin is None else f"{check.margin:.0%}"]
+
+
+def status_word(check: Check) -> str:
+    """How a check ended, in a table."""
+    return "not asked" if check.waived else check.status
+
+
+def _checks(assessment: Assessment) -> Grid:
+    return Grid(
+        f"Checks (worst grade of the mounts: {grade_words(assessment)})",
         ["", "check", "demand", "capacity", "unit", "left"],
-        [
-            [
-                "not asked" if c.waived else c.status,
-                check_title(c),
-                *(
-                    "" if c.status == "pass" and x is None else digits(x)
-                    for x in (c.demand, c.capacity)
-                ),
-                c.unit,
-                "" if c.margin is None else f"{c.margin:.0%}",
-            ]
-            for c in _most(assessment)
-        ],
+        [[status_word(c), check_title(c), *check_cells(c)] for c in _most(assessment)],
     )
+
+
+def conditions(data: Mapping[str, Any]) -> Iterator[Grid]:
+    """The strip of conditions, if any is asked."""
     if data["conditions"]:
-        yield table(
+        yield Grid(
             "Conditions: modes on all legs, lowest / first leg as stated / highest",
             ["condition", "", "lowest mode Hz", "bounce Hz", "gap left mm", "worst check"],
             [
@@ -161,19 +213,13 @@ def _tables(assessment: Assessment, data: Mapping[str, Any]) -> Iterator[str]:
                 for row in data["conditions"]
             ],
         )
-    shown = {check.id for check in _most(assessment)}
-    yield from _body_tables(assessment.response, data, "", shown)
-    for name, frame in assessment.frames.items():
-        yield from _body_tables(frame, data["frames"][name], f"{name}: ", shown)
 
 
-def _body_tables(
-    response: Response, data: Mapping[str, Any], start: str, shown: set[str]
-) -> Iterator[str]:
-    """The tables of one body; `start` stands before titles, `shown` has ids of the checks shown."""
+def at_rest(response: Response, data: Mapping[str, Any], start: str) -> Iterator[Grid]:
+    """Bands, loads and sag of a body, and what a push should feel; `start` before titles."""
     if data["bands"]:
         lowest, bounce = (data["main_modes_hz"][key] for key in ("lowest", "bounce"))
-        yield table(
+        yield Grid(
             f"{start}Bands: lowest, as stated, highest (lowest mode {_range(lowest)} Hz, bounce "
             f"{_range(bounce)} Hz, lid up)",
             [
@@ -197,7 +243,7 @@ def _body_tables(
         )
     names = response.designs[0].mount_names()
     by = {(r["attitude"], r["mount"]): r for r in data["sag"]}
-    yield table(
+    yield Grid(
         f"{start}Load [N] and deflection [mm] of each mount at rest (p: pulled)",
         ["attitude", *names],
         [
@@ -213,7 +259,7 @@ def _body_tables(
             for attitude in ATTITUDES
         ],
     )
-    yield table(
+    yield Grid(
         f"{start}What a thumb should feel: a slow push of {data['push'][0]['force_n']:g} N at the "
         "centre of gravity, lid up",
         ["along", *(row["axis"] for row in data["push"])],
@@ -221,15 +267,19 @@ def _body_tables(
     )
     if data["storage"]:
         stored = data["storage"][0]["attitude"]
-        yield table(
+        yield Grid(
             f"{start}Largest sag of a mount in storage, {stored}, by creep",
             ["after", *(row["after"] for row in data["storage"])],
             [["mm", *(_range(row["sag_mm"]) for row in data["storage"])]],
         )
+
+
+def shaken(response: Response, data: Mapping[str, Any], start: str) -> Iterator[Grid]:
+    """Modes of a body, and what it feels of vibration."""
     modes = [row for row in data["modes"] if row["attitude"] == "lid up"]
     legs = [leg.leg.name for leg in response.legs]
     on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
-    yield table(
+    yield Grid(
         f"{start}Modes [Hz]",
         ["lid up, 23 °C", "what moves", *legs],
         [
@@ -254,7 +304,7 @@ def _body_tables(
                     f"{digits(far['worse_than_bolted_below_hz'], 3)} ({far['point']})",
                 ]
             )
-        yield table(
+        yield Grid(
             f"{start}Worse than bolting it down below [Hz], lid up, 23 °C",
             ["axis", "peak at the centre", "the centre", "worst corner"],
             lines,
@@ -262,7 +312,7 @@ def _body_tables(
     yield from _vibration_table(data["vibration"], start)
     yield from _sine_table(data["sine"], start)
     if data["parts"]:
-        yield table(
+        yield Grid(
             f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
             "resonance",
             ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
@@ -280,8 +330,12 @@ def _body_tables(
                 for row in data["parts"]
             ],
         )
+
+
+def fallen(response: Response, data: Mapping[str, Any], start: str) -> Iterator[Grid | Listing]:
+    """What a body feels as the case falls."""
     if data["heights"] and not start:
-        yield bullets(
+        yield Listing(
             "Drop heights looked up",
             [
                 f"{row['leg']}: {row['row']} ({source(row['source']).title}); payload and case "
@@ -292,7 +346,7 @@ def _body_tables(
     if data["drops"]:
         # Where the shell is light beside the payload, the other bound stands beside the first.
         light = any(row["peak_g_least"] is not None for row in data["drops"])
-        yield table(
+        yield Grid(
             f"{start}Drops; flat: the estimate by energy"
             + (", light: one contact of the light shell" if light else "")
             + "; the rest as it happens",
@@ -318,7 +372,7 @@ def _body_tables(
             ],
         )
     if data["turned"]:
-        yield table(
+        yield Grid(
             f"{start}Turned down onto a face, the worst edge of each",
             ["leg", "kind", "onto", "over", "centre g", "corner g", "ms", "m/s", "mount mm",
              "floor m/s"],
@@ -332,8 +386,12 @@ def _body_tables(
                 for row in _worst_edges(data["turned"])
             ],
         )  # fmt: skip
+
+
+def room_inside(data: Mapping[str, Any], start: str, shown: set[str]) -> Iterator[Grid]:
+    """How far a body moves against its room; `shown` has ids of the checks that are shown."""
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
-    yield table(
+    yield Grid(
         f"{start}Room inside, summed as {data['clearance_sum']}{how}",
         ["face", "moves mm", "gap mm"],
         [
@@ -344,7 +402,7 @@ def _body_tables(
     if data["obstacles"]:
         near = [row for row in data["obstacles"] if f"{start}clearance/{row['name']}" in shown]
         more = len(data["obstacles"]) - len(near)
-        yield table(
+        yield Grid(
             f"{start}Obstacles"
             + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
             ["name", "leaves most along", "moves mm", "gap mm"],
@@ -384,7 +442,7 @@ def _wall(row: Mapping[str, Any]) -> str:
     return f"{row['face']}, to {other}" if other else str(row["face"])
 
 
-def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
+def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[Grid]:
     """One line for each leg and axis: the centre and the worst corner."""
     lines = []
     for leg in dict.fromkeys(row["leg"] for row in rows):
@@ -404,14 +462,14 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[
                 ]
             )
     if lines:
-        yield table(
+        yield Grid(
             f"{start}Vibration, all axes of the road together",
             ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
             lines,
         )
 
 
-def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
+def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[Grid]:
     """One line for each leg and axis: the centre and the worst corner."""
     lines = []
     for leg, way in dict.fromkeys((row["leg"], row["way"]) for row in rows):
@@ -431,7 +489,7 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[str]:
             ]
         )
     if lines:
-        yield table(
+        yield Grid(
             f"{start}Sine, one axis of the road after the other, steady state",
             ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
             lines,

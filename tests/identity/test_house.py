@@ -12,6 +12,7 @@ ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "isolator"
 
 ROOMS = (
+    "version",
     "units",
     "sources",
     "heights",
@@ -91,6 +92,7 @@ ROOMS = (
     "template",
     "figures.style",
     "figures.shake",
+    "figures.felt",
     "figures.gaps",
     "figures.views",
     "figures.places",
@@ -106,6 +108,11 @@ ROOMS = (
     "report.paper",
     "report.fall",
     "report.choice",
+    "report.pictures",
+    "report.document",
+    "report.html",
+    "report.pdf",
+    "report.files",
     "report",
     "cli",
     "isolator",

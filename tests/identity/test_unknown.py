@@ -155,6 +155,8 @@ def keys():
     for name, value in BRIEF.text.items():
         tables = value if isinstance(value, list) else [value] if isinstance(value, dict) else []
         for n, table in enumerate(tables):
+            if name == "choose":
+                continue  # for isolator choose alone
             at = (name, n) if isinstance(value, list) else (name,)
             for key in table:
                 if (

@@ -1,0 +1,231 @@
+"""The report: all that was asked is in it, as text, the same bytes each time, self-contained."""
+
+import copy
+import hashlib
+import json
+import re
+from html.parser import HTMLParser
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from isolator.assessment import assess
+from isolator.brief import read_brief
+from isolator.report.document import NOT_RECORDED, document, fingerprint
+from isolator.report.files import save_report
+from isolator.report.html import html
+from isolator.report.paper import Grid
+from isolator.report.pdf import pdf
+from isolator.report.pictures import Picture
+from isolator.report.words import not_checked, verdict_sentence
+
+DATA = Path(__file__).parents[2] / "data"
+STARTER = DATA / "starter" / "case.toml"
+NASTY = "\"><script>alert(1)</script> & 'x' #panic() $\\frac$ *é* שלום مرحبا _" + "W" * 70
+LEG = "رحلة $a$ <img src=x onerror=1> #eval(1) " + "v" * 35
+ODD = 'ring <b>"שלום"</b> $x'
+
+
+class Reader(HTMLParser):
+    """The text of a page, its elements, and the attributes that could load or run something."""
+
+    def __init__(self):
+        super().__init__()
+        self.text, self.tags, self.reaches = [], set(), []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.add(tag)
+        for name, value in attrs:
+            outside = name.rpartition(":")[2] in ("src", "href", "srcset", "data", "action")
+            if (outside and not (value or "").startswith("#")) or name.startswith("on"):
+                self.reaches.append((tag, name, value))
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def read(page: str) -> Reader:
+    reader = Reader()
+    reader.feed(page)
+    return reader
+
+
+def words(text: str) -> str:
+    """Text without what breaks lines, in which a long word may be broken anywhere."""
+    return re.sub(r"[\s\u200b\u00ad]+", "", text)
+
+
+def pages(made: bytes) -> str:
+    return words("".join(page.extract_text() for page in PdfReader(BytesIO(made)).pages))
+
+
+@pytest.fixture(scope="module", params=["ice-radar", "water-lab"])
+def case(request):
+    return assess(DATA / request.param / "case.toml")
+
+
+@pytest.fixture(scope="module")
+def report(case):
+    return document(case)
+
+
+@pytest.fixture(scope="module")
+def starter():
+    return assess(STARTER)
+
+
+def test_every_check_is_in_both(case, report):
+    screen = words("".join(read(html(report)).text))
+    paper = pages(pdf(report))
+    assert len(case.checks) > 20
+    for check in case.checks:
+        assert words(check.id) in screen
+        assert words(check.id) in paper
+        assert words(check.reason) in screen
+
+
+def test_the_first_page_has_what_the_command_opens_with(case, report):
+    first = words(PdfReader(BytesIO(pdf(report))).pages[0].extract_text())
+    assert words(verdict_sentence(case)) in first
+    order = [block.title for block in report.opening]
+    assert order[0] == "Three worst checks"
+    assert order[-1] == "Not checked"
+    places = [first.index(words(title)) for title in order]
+    assert places == sorted(places)
+    assert 3 <= len(report.numbers) <= 6
+    for number in report.numbers:
+        assert words(number.value) in first
+    assert isinstance(report.sketch, Picture)
+    assert all(words(line) in first for line in not_checked(case))
+
+
+def test_the_page_loads_and_runs_nothing(report):
+    page = html(report)
+    seen = read(page)
+    assert seen.reaches == []
+    assert not seen.tags & {"script", "link", "iframe", "img", "image", "object", "embed", "form"}
+    assert "@import" not in page
+    assert set(re.findall(r"url\((.)", page)) <= {"#"}
+    assert "default-src 'none'" in page
+
+
+def test_marks_of_pictures_have_one_place_each(report):
+    page = html(report)
+    ids = re.findall(r'\bid="([^"]*)"', page)
+    assert len(ids) == len(set(ids)) > 10
+    used = re.findall(r'(?:url\(|href=")#([^)"]+)', page)
+    assert set(used) <= set(ids)
+
+
+def test_pictures_are_vectors_of_their_size(report):
+    found = [block for section in report.sections for block in section.blocks]
+    drawn = [block for block in [report.sketch, *found] if isinstance(block, Picture)]
+    assert len(drawn) >= 9
+    for one in drawn:
+        width, height = (
+            float(re.search(rf'{side}="([0-9.]+)pt"', one.svg)[1]) for side in ("width", "height")
+        )
+        assert (width / 72 * 25.4, height / 72 * 25.4) == pytest.approx((one.width, one.height))
+        assert "<image" not in one.svg
+    assert not any("Not drawn" in block.title for block in found if not isinstance(block, Picture))
+
+
+def test_equal_input_gives_equal_bytes(starter, tmp_path):
+    for name in ("a", "b"):
+        save_report(starter if name == "a" else assess(STARTER), tmp_path / name)
+    made = sorted(path.name for path in (tmp_path / "a").iterdir())
+    assert made == ["report.html", "report.json", "report.pdf"]
+    for name in made:
+        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
+
+
+def test_the_json_has_all_inputs_and_outputs(starter, tmp_path):
+    save_report(starter, tmp_path)
+    data = json.loads((tmp_path / "report.json").read_text(encoding="utf-8"))
+    assert data["inputs"]["brief"]["payload"]["mass"] == "8 kg"
+    assert [check["id"] for check in data["outputs"]["checks"]] == [c.id for c in starter.checks]
+    kept = {"brief": data["inputs"]["brief"], "files": data["inputs"]["files"]}
+    text = json.dumps(kept, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    assert data["input"] == f"SHA-256 {hashlib.sha256(text.encode()).hexdigest()}"
+    assert len(data["falls"]["heights_m"]) == 10
+
+
+def test_the_hash_is_of_the_brief_and_its_tables(starter, tmp_path):
+    folder = DATA / "ice-radar"
+    for path in folder.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+
+    def now():
+        brief = read_brief(tmp_path / "case.toml")
+        given = {"brief": dict(brief.text), "files": brief.folder.texts}
+        return fingerprint(given)
+
+    first = now()
+    text = (tmp_path / "case.toml").read_text(encoding="utf-8")
+    (tmp_path / "case.toml").write_text("# a comment\n" + text, encoding="utf-8")
+    assert now() == first
+    table = (tmp_path / "parts.csv").read_text(encoding="utf-8")
+    (tmp_path / "parts.csv").write_text(table + "\n", encoding="utf-8")
+    second = now()
+    (tmp_path / "case.toml").write_text(text.replace('"40 g0"', '"41 g0"'), encoding="utf-8")
+    assert len({first, second, now()}) == 3
+
+
+def test_the_date_is_that_of_the_brief(starter):
+    dated = assess(starter.brief.changed("date", "2026-03-01"))
+    assert dict(document(dated).facts)["date"] == "2026-03-01"
+    assert dict(document(starter).facts)["date"] == NOT_RECORDED
+
+
+def record(assessment):
+    """Leg and axis → the cells of what a vibration report must have."""
+    blocks = [b for s in document(assessment).sections for b in s.blocks if isinstance(b, Grid)]
+    grid = next(b for b in blocks if b.title == "Location and axis, level, duration, technique")
+    return [dict(zip(grid.head, row, strict=True)) for row in grid.rows]
+
+
+def test_what_a_vibration_report_must_have_is_there_or_not_recorded(starter):
+    rows = record(starter)
+    assert [row["level"] for row in rows] == ["0.542 g rms", "0.404 g rms", "0.404 g rms", "0.2 m"]
+    assert {row["duration"] for row in rows[:3]} == {"3 h"}
+    assert "z (vertical" in rows[0]["location and axis"]
+    text = copy.deepcopy(dict(starter.brief.text))
+    for key in ("duration", "temperature", "road"):
+        del text["leg"][0][key]
+    bare = record(assess(starter.brief.changed("leg", text["leg"])))
+    for row in bare[:3]:
+        lacking = [row[key] for key in ("level", "spectrum or shape", "duration", "°C")]
+        assert lacking == [NOT_RECORDED] * 4
+
+
+@pytest.fixture(scope="module")
+def nasty(starter):
+    mounts = {ODD: starter.brief.text["mount"]["ring"]}
+    brief = starter.brief.changed("name", NASTY).changed("mount", mounts)
+    return document(assess(brief.changed("leg[1].name", LEG)))
+
+
+def test_names_are_text_in_html(nasty):
+    page = html(nasty)
+    seen = read(page)
+    assert "script" not in seen.tags
+    assert "img" not in seen.tags
+    assert seen.reaches == []
+    text = words("".join(seen.text))
+    for name in (NASTY, LEG, ODD):
+        assert words(name) in text
+
+
+def test_names_are_text_in_pdf(nasty):
+    found = pages(pdf(nasty))
+    assert words("\"><script>alert(1)</script> & 'x' #panic() $\\frac$ *é*") in found
+    assert "W" * 70 in found
+    assert words("$a$ <img src=x onerror=1> #eval(1) ") + "v" * 35 in found
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_the_paper_is_as_asked(starter, paper, size):
+    box = PdfReader(BytesIO(pdf(document(starter), paper))).pages[0].mediabox
+    assert (round(box.width), round(box.height)) == size
