@@ -43,6 +43,12 @@ ROOMS = (
     "suspension",
     "seat",
     "trip",  # names attitudes as the suspension does
+    "columns",
+    "recording",
+    "logger",
+    "quality",
+    "decay",
+    "ringdown",
     "vibration",
     "shock",
     "stepping",
