@@ -49,6 +49,8 @@ ROOMS = (
     "quality",
     "decay",
     "ringdown",
+    "segments",
+    "pair",
     "vibration",
     "shock",
     "stepping",
