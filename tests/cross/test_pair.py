@@ -10,16 +10,9 @@ from scipy import signal
 from scipy.io import loadmat
 
 from isolator.logger import read_recording
-from isolator.pair import (
-    dwell,
-    peak_mode,
-    reads_low,
-    swept,
-    together,
-    tone,
-    transmissibility,
-)
+from isolator.pair import peak_mode, reads_low, together, transmissibility
 from isolator.recording import Recording
+from isolator.tones import dwell, swept, tone
 from isolator.units import G0, InputError, si
 
 FOLDER = Path(__file__).parents[3] / "shared" / "recordings"
