@@ -289,7 +289,7 @@ def _window(recording: Recording, start: float | None, end: float | None) -> tup
     power = (x**2).sum(axis=1)
     peak = int(power.argmax())
     wide = _cycle(x[peak:])
-    smooth = np.sqrt(np.convolve(power, np.ones(wide) / wide, mode="same"))
+    smooth = np.sqrt(_running(power, wide))
     floor = float(np.quantile(smooth, 0.2))
     if not np.sqrt(power[peak]) > STANDS_OUT * floor or power[peak] == 0:
         raise _none(recording, "nothing stands out")
@@ -304,6 +304,14 @@ def _window(recording: Recording, start: float | None, end: float | None) -> tup
     strongest = x[peak:last, int((x[peak] ** 2).argmax())]
     turned = np.flatnonzero(strongest * strongest[0] < 0)
     return peak + (int(turned[0]) if turned.size else 1), last
+
+
+def _running(x: FloatArray, wide: int) -> FloatArray:
+    """Mean over so many samples around each, fewer at the ends."""
+    total = np.concatenate([[0.0], x.cumsum()])
+    at = np.arange(len(x))
+    low, high = np.maximum(at - wide // 2, 0), np.minimum(at - wide // 2 + wide, len(x))
+    return np.asarray(np.maximum(total[high] - total[low], 0.0) / (high - low))
 
 
 def _cycle(x: FloatArray) -> int:

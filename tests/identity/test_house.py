@@ -56,7 +56,6 @@ ROOMS = (
     "events",
     "trip_record",
     "dose",
-    "segments",
     "vibration",
     "shock",
     "stepping",
