@@ -25,6 +25,10 @@ EXPLAINED = 0.6
 CLEAR = 0.9
 """Share above which what is left may swing as well: a mode that shifts with amplitude leaves it."""
 
+QUIET = 0.11
+"""Rms near the frequency of the tap, away from it, as a share of its largest swing at the most; of
+vibration that goes on it is a quarter or so."""
+
 ABRUPT = 0.25
 """What swings before the tap, as a share of what swings after it, at the most."""
 
@@ -245,6 +249,8 @@ def ring_down(
     if fit is None:
         raise _none(recording, "no sum of a few decaying sines is near it")
     _believe(fit, recording, began)
+    if not given and _goes_on(fit, recording, began, last):
+        raise _none(recording, "it swings on at that frequency, so nothing was let go")
     found = fit.modes()
     early, late = _parts(fit)
     by_peaks, by_width = _by_hand(fit)
@@ -348,6 +354,23 @@ def _believe(fit: Fit, recording: Recording, first: int) -> None:
         if moved.sum(axis=1).mean() > ABRUPT**2 * (fit.linear[:-1] ** 2).sum():
             raise _none(recording, "it swings before as well as after, so nothing was let go")
     refuse_frequency(float(np.abs(fit.poles).max()) / (2 * np.pi), recording.rate, "ring-down")
+
+
+def _goes_on(fit: Fit, recording: Recording, first: int, last: int) -> bool:
+    """What swings near the strongest mode away from the tap is no small part of the tap."""
+    t = recording.time
+    channel = int(np.hypot(fit.linear[0], fit.linear[len(fit.poles)]).argmax())
+    f, step = fit.poles[0].imag / (2 * np.pi), 1 / recording.rate
+    even = np.arange(t[0], t[-1], step)
+    outside = (even < t[first] - 1.5 / f) | (even > t[last - 1])
+    if outside.sum() * step * f < 5:
+        return False  # cut to the tap: it cannot be told
+    x = np.interp(even, t, recording.acceleration[:, channel] - fit.linear[-1, channel])
+    lines = np.fft.rfftfreq(len(x), step)
+    near = np.where(np.abs(lines - f) < 0.25 * f, np.fft.rfft(x), 0.0)
+    power = _running(np.fft.irfft(near, len(x)) ** 2, max(1, int(1 / f / step)))
+    height = np.abs(fit.x[:, channel] - fit.linear[-1, channel]).max()
+    return bool(np.sqrt(np.median(power[outside])) > QUIET * height)
 
 
 def _white(left: FloatArray) -> bool:

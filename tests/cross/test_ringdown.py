@@ -129,6 +129,18 @@ def test_the_tap_itself_is_not_taken_for_its_ring():
         assert abs(mode.damping_ratio - zeta) < 1.6 * mode.damping_within
 
 
+def test_of_several_taps_the_strongest_is_taken():
+    t = np.arange(4000) / 400
+    x = np.random.default_rng(11).normal(0, 0.01, len(t))
+    for at, high in ((1.0, 0.5), (3.0, 1.0), (5.0, 0.7), (7.0, 0.6)):
+        x += high * decaying(t, 8.0, 0.05, 0.2, at)
+    found = ring_down(Recording.of(x, unit="1 g0", rate="400 Hz"))
+    assert 3.0 < si(found, "start") < 3.1
+    assert si(found, "end") < 5.1
+    mode = found.modes[0]
+    assert abs(mode.damping_ratio - 0.05) < 1.6 * mode.damping_within
+
+
 def test_hand_methods_stand_beside_with_their_bias():
     t = np.arange(2000) / 400
     x = decaying(t, 8.0, 0.05, 0.0, 0.2)
@@ -156,10 +168,10 @@ def others() -> dict[str, np.ndarray]:
     made["a bump"] = np.exp(-(((t - 9) / 0.02) ** 2)) + rng.normal(0, 0.01, 4000)
     made["a growing swing"] = np.exp(0.3 * t) * made["a tone"]
     made["nothing"] = np.zeros(4000)
-    for k in range(12):
+    for k in [*range(12), 915, 921, 951, 959, 993, 1012, 1023]:  # the last look like taps
         own = np.random.default_rng(100 + k)
-        zeta = own.uniform(0.01, 0.15)
-        pole = np.exp(2 * np.pi * 10 * complex(-zeta, 1) / RATE)
+        zeta, f = own.uniform(0.005, 0.15), own.uniform(3, 30)
+        pole = np.exp(2 * np.pi * f * complex(-zeta, 1) / RATE)
         made[f"a road {k}"] = lfilter([1], np.poly([pole, pole.conj()]).real, own.normal(size=4000))
     return made
 
