@@ -138,7 +138,7 @@ class _Point:
     def search(self, t: FloatArray, x: FloatArray) -> _Point:
         """The least squares nearby: Levenberg-Marquardt over σ and ω_d alone."""
         here, damp, m = self, 1e-3, len(self.sigma)
-        for _ in range(60):
+        for _ in range(30):
             along = here.slopes.reshape(-1, 2 * m)
             square, pull = along.T @ along, along.T @ here.left.ravel()
             step = np.linalg.solve(square + damp * np.diag(np.diag(square)), pull)
@@ -151,7 +151,7 @@ class _Point:
             small = np.abs(step).max() < 1e-9 * np.abs(here.omega).max()
             gained = here.cost - there.cost
             here, damp = there, max(damp / 10.0, 1e-9)
-            if small or gained < 1e-10 * here.cost:
+            if small or gained < 1e-8 * here.cost:
                 break
         return here
 
