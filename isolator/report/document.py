@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, TypeAlias
 
 from isolator import figures
 from isolator.assessment import Assessment
+from isolator.cautions import cautions, foremost
 from isolator.design import MAIN
 from isolator.figures.files import inside
 from isolator.figures.views import View
@@ -276,6 +277,7 @@ def _sections(
 ) -> Iterator[Section]:
     every = {check.id for check in assessment.checks}
     own = list(bodies(assessment, data))
+    yield Section("Cautions", list(_cautions(assessment)))
     yield Section("Transmissibility", list(_passed_on(assessment, draw)))
     felt = [_felt(assessment, name, leg.name, draw) for name, leg in _shaken_legs(assessment)]
     tables = [block for one in own for block in shaken(*one)]
@@ -302,6 +304,21 @@ def _sections(
     yield Section("What to measure first", [_sensitivity(assessment)])
     yield Section("Sources", list(_sources(assessment)))
     yield Section("Inputs as written", list(_written(assessment)))
+
+
+def _cautions(assessment: Assessment) -> Iterator[Block]:
+    """The gravest in full, each with what it comes from; the names of all others."""
+    found, rest = foremost(cautions(assessment))
+    if not found:
+        yield Listing("Of this case", ["none of those that are looked for"])
+        return
+    yield Grid(
+        "Of this case, the gravest first",
+        ["caution", "what may happen", "what to do", "comes from"],
+        [[one.name, one.what, one.action, one.triggered_by] for one in found],
+    )
+    if rest:
+        yield Listing("Also, in full in the JSON beside this report", ["; ".join(rest)])
 
 
 def _passed_on(assessment: Assessment, draw: _Drawing) -> Iterator[Block]:

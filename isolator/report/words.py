@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.assessment import Assessment, Change
+from isolator.cautions import HARMS, Caution
 from isolator.design import Design, key_of
 from isolator.inside import FACES
 from isolator.sensitivity import Leverage
@@ -61,6 +62,23 @@ def leverage_sentence(one: Leverage) -> str:
     if one.unsettled:
         return f"{text}{one.unsettled} checks that hold as stated do not"
     return f"{text}the least margin goes from {one.stated:.0%} to {one.least:.0%}"
+
+
+def caution_sentence(one: Caution) -> str:
+    """What may happen, and what to do about it.
+
+    Examples
+    --------
+    >>> caution_sentence(
+    ...     Caution(
+    ...         name="lifting", what="it weighs 30 kg", action="Share it.", harm=3, triggered_by=""
+    ...     )
+    ... )
+    'lifting: it weighs 30 kg. Share it.'
+    """
+    body = one.name.removesuffix(HARMS[one.harm - 1])
+    what = one.what.removeprefix(body)
+    return f"{one.name}: {what}. {one.action}"
 
 
 def not_checked(assessment: Assessment) -> list[str]:
