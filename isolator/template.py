@@ -10,7 +10,7 @@ import io
 import math
 import unicodedata
 import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cache
@@ -304,7 +304,7 @@ def template_files(
     templates : mapping of the name without ending to DrillTemplate
     formats, paper, units
     """
-    make = {
+    make: dict[str, Callable[[DrillTemplate], bytes]] = {
         "pdf": lambda template: template_pdf(template, paper=paper),
         "svg": template_svg,
         "dxf": lambda template: template_dxf(template, units=units),
