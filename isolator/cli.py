@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``assess``, ``report``, ``template``, ``keys`` and more."""
+"""The command: ``isolator new``, ``assess``, ``report``, ``sheet``, ``template`` and more."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
-        epilog="Exit status of assess, report and drop: 0 pass, 1 fail, 3 incomplete; "
+        epilog="Exit status of assess, report, sheet and drop: 0 pass, 1 fail, 3 incomplete; "
         "2 unusable input.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
@@ -38,6 +38,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     report.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     report.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
     report.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
+    bench = tasks.add_parser("sheet", help="write the build sheet: HTML, PDF and JSON")
+    bench.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    bench.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
+    bench.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
     drill = tasks.add_parser("template", help="write the drill template at 1:1: PDF, SVG and DXF")
     drill.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     drill.add_argument("--out", metavar="DIR", required=True, help="folder for its files")
@@ -84,8 +88,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _heights()
         if given.task == "choose":
             return _choose(given)
-        if given.task == "report":
-            return _report(given.brief, given.out, given.paper)
+        if given.task in ("report", "sheet"):
+            return _pages(given.task, given.brief, given.out, given.paper)
         if given.task == "template":
             return _template(given.brief, given.out, given.paper, given.units)
         if given.task == "drop":
@@ -182,16 +186,20 @@ def _written(out: str, made: Mapping[Path, bytes], what: str) -> None:
         ) from None
 
 
-def _report(brief: str, folder: str, paper: str) -> int:
+def _pages(task: str, brief: str, folder: str, paper: str) -> int:
+    """Write the report or the build sheet."""
     from isolator.assessment import assess
     from isolator.figures.files import ready
-    from isolator.report.files import save_report
+    from isolator.report.files import save_report, save_sheet
     from isolator.report.words import verdict_sentence
 
-    ready(Path(folder), "--out", "report")
+    ready(Path(folder), "--out", "report" if task == "report" else "build sheet")
     result = assess(brief)
-    written = save_report(result, folder, paper=paper)
-    _show("\n".join([verdict_sentence(result), *(f"Wrote {path}" for path in written)]))
+    save = save_report if task == "report" else save_sheet
+    written = save(result, folder, paper=paper)
+    _show(
+        "\n".join([verdict_sentence(result, below=False), *(f"Wrote {path}" for path in written)])
+    )
     return EXIT[result.status]
 
 

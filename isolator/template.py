@@ -344,7 +344,7 @@ class _Words:
 
     def box(self) -> Box:
         x, y = self.at
-        return x, x + _width(self.text, self.height), y - 0.25 * self.height, y + self.height
+        return x, x + text_width(self.text, self.height), y - 0.25 * self.height, y + self.height
 
 
 _Mark: TypeAlias = _Line | _Circle | _Words
@@ -363,7 +363,7 @@ def _plain_style() -> Iterator[None]:
 
 
 @cache
-def _width(text: str, height: float) -> float:
+def text_width(text: str, height: float) -> float:
     """Width of a line of letters of a height. [mm]"""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
@@ -395,12 +395,12 @@ def fitted(text: str, width: float, height: float = TEXT) -> str:
     ('soft ring', 'soft ring soft ring soft ring…')
     """
     text = _clean(text)
-    if _width(text, height) <= width:
+    if text_width(text, height) <= width:
         return text
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        fits = _width(f"{text[:middle].rstrip()}…", height) <= width
+        fits = text_width(f"{text[:middle].rstrip()}…", height) <= width
         low, high = (middle, high) if fits else (low, middle - 1)
     return f"{text[:low].rstrip()}…"
 
@@ -455,17 +455,17 @@ def _drawn(template: DrillTemplate) -> list[_Mark]:
 def _sides(half: Point) -> Iterator[_Words]:
     """The names of the four sides, inside of the outline."""
     for text, y in (("handle side (−y)", 2.0 - half[1]), ("hinge side (+y)", half[1] - TEXT - 2)):
-        yield _Words(WORDS, (-_width(text, TEXT) / 2, y), text)
+        yield _Words(WORDS, (-text_width(text, TEXT) / 2, y), text)
     for text, x in (
         ("left end (−x)", 2.0 - half[0]),
-        ("right end (+x)", half[0] - 2 - _width("right end (+x)", TEXT)),
+        ("right end (+x)", half[0] - 2 - text_width("right end (+x)", TEXT)),
     ):
         yield _Words(WORDS, (x, -TEXT / 2), text)
 
 
 def _placed(at: Point, reach: float, text: str, height: float, taken: Sequence[Box]) -> _Words:
     """Words beside a mark, at the first of some places where nothing else is."""
-    (x, y), width, tall = at, _width(text, height), 1.4 * height
+    (x, y), width, tall = at, text_width(text, height), 1.4 * height
     places: list[Point] = []
     for far in range(6):
         right, left = x + reach + 1.5, x - reach - 1.5 - width
@@ -531,7 +531,7 @@ def _wrapped(text: str, width: float) -> Iterator[str]:
     line = ""
     for word in _clean(text).split(" "):
         longer = f"{line} {word}".strip()
-        if line and _width(longer, TEXT) > width:
+        if line and text_width(longer, TEXT) > width:
             yield fitted(line, width)
             line = word
         else:

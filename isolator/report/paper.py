@@ -71,6 +71,13 @@ class Listing(NamedTuple):
     lines: Sequence[str]
 
 
+class Ticks(NamedTuple):
+    """Sentences under a title, each with a box to tick."""
+
+    title: str
+    lines: Sequence[str]
+
+
 def page(assessment: Assessment) -> str:
     """The page that `isolator assess` prints."""
     data = as_data(assessment)

@@ -22,8 +22,8 @@ SET_DOWN = (0.02, 0.2)
 """Outside of this nobody sets a case down. [m]"""
 
 
-def verdict_sentence(assessment: Assessment) -> str:
-    """The verdict as a sentence."""
+def verdict_sentence(assessment: Assessment, *, below: bool = True) -> str:
+    """The verdict as a sentence; `below` says that what is lacking stands below it."""
     required = [check for check in assessment.checks if not check.waived]
     failing = [check for check in required if check.status == "fail"]
     open_checks = [check for check in required if check.status == "incomplete"]
@@ -32,7 +32,8 @@ def verdict_sentence(assessment: Assessment) -> str:
     if assessment.status == "incomplete":
         return (
             f"INCOMPLETE: nothing that was checked fails, but {len(open_checks)} of "
-            f"{len(required)} required checks are incomplete: what each one lacks is below."
+            f"{len(required)} required checks are incomplete"
+            + (": what each one lacks is below." if below else ".")
         )
     first = worst(assessment.checks, 1)[0]
     more = f", and {len(failing) - 1} more of" if len(failing) > 1 else ": one of"

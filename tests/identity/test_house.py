@@ -110,6 +110,7 @@ ROOMS = (
     "report.choice",
     "report.pictures",
     "report.document",
+    "report.bench",
     "report.html",
     "report.pdf",
     "report.files",
