@@ -18,7 +18,6 @@ from isolator.figures.style import (
     axes,
     folded,
     legend_below,
-    plain,
 )
 from isolator.template import POINT, fitted, text_width
 from isolator.units import InputError
@@ -87,7 +86,7 @@ class _Section:
         """The size in words."""
         value = 1e3 * self.kind.sizes.size(name)
         word = name.replace("_", " ")
-        return folded(f"{word}: not known" if math.isnan(value) else f"{word} {value:.4g} mm", FOLD)
+        return f"{word}: not known" if math.isnan(value) else f"{word} {value:.4g} mm"
 
     def ring(self, bore: float, outer: float, low: float, high: float, part: _Part) -> None:
         """Both cut faces of a ring by its diameters, one face of what has no bore."""
@@ -114,6 +113,7 @@ class _Section:
         """A dimension of a height, its line at a place across; the words beyond it."""
         for y in (low, high):
             self.ax.plot([reach, at], [y, y], color=MIDDLE, lw=0.6, zorder=1)
+        words = "\n".join(folded(line, FOLD) for line in words.split("\n"))
         side = "left" if at > 0 else "right"
         self._arrow([(at, low), (at, high)], (at, (low + high) / 2), words, va, side)
 
@@ -134,20 +134,26 @@ class _Section:
         )  # fmt: skip
         self._noted(at[0], words, 1 if ha == "left" else -1)
 
-    def word(self, at: tuple[float, float], words: str, ha: str = "left") -> None:
+    def word(
+        self, at: tuple[float, float], words: str, *, ha: str = "left", va: str = "center"
+    ) -> None:
         """Words to the right of a place, or to the left of it."""
-        self.ax.text(*at, words, fontsize=SMALL, zorder=7, ha=ha, va="center")
+        self.ax.text(*at, words, fontsize=SMALL, zorder=7, ha=ha, va=va)
         self._noted(at[0], words, 1 if ha == "left" else -1)
 
     def _noted(self, at: float, words: str, side: int) -> None:
         far = max(text_width(line, SMALL * POINT) for line in words.split("\n"))
         self.words.append((at, side * (far + 3.0)))
 
-    def ends(self) -> tuple[float, float]:
-        """Left and right end of the axes, so that all words are inside. [mm of the mount]"""
+    def page(self) -> float:
+        """Width of the whole figure. [mm of paper]"""
         figure = self.ax.get_figure(root=True)
         assert figure is not None
-        paper = GROWS * 25.4 * figure.get_figwidth() * self.ax.get_position().width
+        return float(25.4 * figure.get_figwidth())
+
+    def ends(self) -> tuple[float, float]:
+        """Left and right end of the axes, so that all words are inside. [mm of the mount]"""
+        paper = GROWS * self.page() * self.ax.get_position().width
         first, last = self.ax.dataLim.x0, self.ax.dataLim.x1
         scale = least = paper / (last - first)
         least /= 8
@@ -205,7 +211,7 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
         _plain(section)
     drawn = section.ax
     drawn.update_datalim([(end, drawn.dataLim.y0) for end in section.ends()])
-    drawn.margins(0.0, 0.05)
+    drawn.margins(0.0, 0.06)
     drawn.autoscale_view()
     drawn.set_aspect("equal", adjustable="datalim")
     drawn.set_xlabel("across [mm]")
@@ -215,7 +221,8 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     }
     legend_below(drawn, handles, columns=4)
     scale = ", not to scale" if section.guessed else ""
-    drawn.set_title(f"{plain(fitted(name, 100.0, 4.3))}: in section{scale}", loc="left")
+    most = 4.1 * section.page() / float(drawn.title.get_fontsize())  # small letters on a line
+    drawn.set_title(folded(f"{fitted(name, 100.0, 4.3)}: in section{scale}", most), loc="left")
     return drawn
 
 
@@ -256,7 +263,8 @@ def _grommet(section: _Section) -> None:
     top = long / 2 + TRIM
     _bolt(section, bolt, -top, top)
     far = 0.95 * wide
-    pinch = folded(f"pinch {section.kind.fit['pinch'].text}", FOLD)
+    fit = section.kind.fit["pinch"]
+    pinch = "pinch: not known" if fit.value is None else f"pinch {fit.text}"
     pinch = f"{section.said('flange_thickness')}\n{pinch}"
     section.along(-panel / 2, panel / 2, far, 0.8 * wide, section.said("panel"), "top")
     section.along(panel / 2, end, far, flange / 2, pinch, "bottom")
@@ -269,7 +277,7 @@ def _grommet(section: _Section) -> None:
     arrow = {"arrowstyle": "-|>", "color": INK, "lw": 1.6}
     section.ax.annotate("", (0, high - 0.8 * bolt), (0, high + bolt), arrowprops=arrow, zorder=6)
     way = folded(section.kind.sleeve_way, 1.3 * FOLD)
-    section.word((-0.7 * bolt, high), way, "right")
+    section.word((-0.7 * bolt, high), way, ha="right")
     section.ax.update_datalim([(0, high + bolt)])
 
 
@@ -341,6 +349,7 @@ def _plain(section: _Section) -> None:
         section.across(wide, low - 0.1 * wide, 0.0, words[0], wide / 2)
     else:
         _diameters(section, low, lines)
-    hole = plain(fitted(section.kind.fit["hole"].text, 85.0, 3.0))
-    section.word((-plate / 2, low - 0.45 * wide), f"hole: {hole}")
-    section.ax.update_datalim([(0, low - 0.5 * wide)])
+    hole = folded(f"hole: {fitted(section.kind.fit['hole'].text, 85.0, 3.0)}", 2 * FOLD)
+    at = low - 0.3 * wide
+    section.word((-plate / 2, at), hole, va="top")
+    section.ax.update_datalim([(0, at - 0.2 * wide * (1 + hole.count("\n")))])
