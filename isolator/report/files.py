@@ -10,7 +10,7 @@ from typing import Any
 
 from isolator.assessment import Assessment
 from isolator.figures.files import put
-from isolator.report.bench import sheet_page
+from isolator.report.build import sheet_page
 from isolator.report.document import document
 from isolator.report.html import html, sheet_html
 from isolator.report.pdf import PAPERS, pdf, sheet_pdf

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 
-from isolator.report.bench import SheetPage
+from isolator.report.build import SheetPage
 from isolator.report.document import Document
 from isolator.report.paper import Ticks
 from isolator.report.pictures import Picture

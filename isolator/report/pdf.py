@@ -9,7 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from isolator.report.bench import SheetPage
+from isolator.report.build import SheetPage
 from isolator.report.document import Block, Document
 from isolator.report.paper import Grid, Ticks
 from isolator.report.pictures import Picture

@@ -110,7 +110,7 @@ ROOMS = (
     "report.choice",
     "report.pictures",
     "report.document",
-    "report.bench",
+    "report.build",
     "report.html",
     "report.pdf",
     "report.files",

@@ -11,7 +11,7 @@ from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.buildsheet import build_sheet
 from isolator.cautions import cautions
-from isolator.report.bench import BOX, sheet_page
+from isolator.report.build import BOX, sheet_page
 from isolator.report.files import save_sheet
 from isolator.report.html import sheet_html
 from isolator.report.paper import CAUTION, Grid, Ticks
