@@ -42,13 +42,15 @@ if TYPE_CHECKING:
     from isolator.advice import Advice, advise
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
+    from isolator.buildsheet import build_sheet
     from isolator.report import as_data, fall_data, fall_page, page
     from isolator.report.choice import Choice, choice, choice_data, choice_page
-    from isolator.report.files import save_report
+    from isolator.report.files import save_report, save_sheet
     from isolator.robust import Chance, chance
     from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
     from isolator.sweep import choose, chosen
+    from isolator.template import drill_templates, write_template
     from isolator.window import Window, window
 
 __all__ = [
@@ -91,12 +93,14 @@ __all__ = [
     "advise",
     "as_data",
     "assess",
+    "build_sheet",
     "chance",
     "choice",
     "choice_data",
     "choice_page",
     "choose",
     "chosen",
+    "drill_templates",
     "fall_data",
     "fall_page",
     "figures",
@@ -109,6 +113,7 @@ __all__ = [
     "read_mounts",
     "road",
     "save_report",
+    "save_sheet",
     "site",
     "snubber",
     "static_deflection",
@@ -116,6 +121,7 @@ __all__ = [
     "survival",
     "transmissibility",
     "window",
+    "write_template",
 ]
 
 _LATER = {
@@ -145,6 +151,10 @@ _LATER = {
     "survival": "isolator.survive",
     "page": "isolator.report",
     "save_report": "isolator.report.files",
+    "save_sheet": "isolator.report.files",
+    "build_sheet": "isolator.buildsheet",
+    "drill_templates": "isolator.template",
+    "write_template": "isolator.template",
 }
 
 

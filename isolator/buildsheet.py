@@ -112,11 +112,23 @@ class Predicted:
         >>> Predicted(what="sag", low=2.0, stated=2.5, high=3.0, unit="mm").text
         '2.5 mm (2 to 3)'
         """
+        return self._said(f" {self.unit}")
+
+    @property
+    def number(self) -> str:
+        """The same without the unit, which then stands elsewhere.
+
+        >>> Predicted(what="sag", low=2.0, stated=2.5, high=3.0, unit="mm").number
+        '2.5 (2 to 3)'
+        """
+        return self._said("")
+
+    def _said(self, unit: str) -> str:
         if self.low is None or self.stated is None or self.high is None:
             return f"not known ({self.key})" if self.key else "not known"
         ends = [f"{end:.3g}" for end in (self.low, self.high)]
         said = f"{self.stated:.3g}"
-        return f"{said} {self.unit}" + ("" if {*ends} == {said} else f" ({' to '.join(ends)})")
+        return f"{said}{unit}" + ("" if {*ends} == {said} else f" ({' to '.join(ends)})")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -463,9 +475,9 @@ STEPS = {
 
 ORDER = (
     "Lay every cable, hose and strap in a loop of its length below, clamped at both ends.",
-    "Feel the contact all round, as below, before the lid is closed and after.",
+    "Feel the contact all round, face by face, before the lid is closed and after.",
     "Measure sag, push and tap with the dummy and write them beside what is predicted.",
-    "Look at it again on the dates below: sag, gaps, nuts, cracks at the bond.",
+    "Look at it again when its date comes: sag, gaps, nuts, cracks at the bond.",
 )
 
 

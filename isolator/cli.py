@@ -1,4 +1,4 @@
-"""The command: ``isolator new``, ``assess``, ``report``, ``drop``, ``keys``, ``roads`` and more."""
+"""The command: ``isolator new``, ``assess``, ``report``, ``sheet``, ``template`` and more."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import shlex
 import sys
 import tempfile
 import traceback
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,7 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
-        epilog="Exit status of assess, report and drop: 0 pass, 1 fail, 3 incomplete; "
+        epilog="Exit status of assess, report, sheet and drop: 0 pass, 1 fail, 3 incomplete; "
         "2 unusable input.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
@@ -42,6 +42,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     report.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     report.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
     report.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
+    bench = tasks.add_parser("sheet", help="write the build sheet: HTML, PDF and JSON")
+    bench.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    bench.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
+    bench.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
+    drill = tasks.add_parser("template", help="write the drill template at 1:1: PDF, SVG and DXF")
+    drill.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    drill.add_argument("--out", metavar="DIR", required=True, help="folder for its files")
+    drill.add_argument("--units", default="mm", choices=("mm", "in"), help="of the DXF")
+    drill.add_argument(
+        "--paper", default="a4", choices=("a4", "letter", "one sheet"), help="of the PDF"
+    )
     fall = tasks.add_parser("drop", help="from what height it survives, and how it lands")
     fall.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     fall.add_argument(
@@ -84,8 +95,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _bench(given)
         if given.task == "choose":
             return _choose(given)
-        if given.task == "report":
-            return _report(given.brief, given.out, given.paper)
+        if given.task in ("report", "sheet"):
+            return _pages(given.task, given.brief, given.out, given.paper)
+        if given.task == "template":
+            return _template(given.brief, given.out, given.paper, given.units)
         if given.task == "drop":
             return _drop(given.brief, given.leg, as_json=given.json)
         return _assess(given.brief, as_json=given.json, figures=given.figures)
@@ -283,39 +296,59 @@ def _choose(given: argparse.Namespace) -> int:
         _show(choice_page(found))
     if given.out is not None:
         rows = found.table.drop(columns="candidate").to_csv(index=False)
-        _written(Path(given.out), rows.encode())
+        _written(given.out, {Path(given.out): rows.encode()}, "a file")
     if given.figures is not None:
         for line in save_drawn(pictures.drawn(found), given.figures):
             print(f"isolator: {line}", file=sys.stderr)
     return EXIT[found.status]
 
 
-def _written(path: Path, content: bytes) -> None:
-    """Write a file that is not there yet."""
+def _written(out: str, made: Mapping[Path, bytes], what: str) -> None:
+    """Write files that are not there yet, for the option --out."""
     from isolator.files import write_all
 
     try:
-        write_all({path: content}, replace=False)
+        write_all(made, replace=False)
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
         reason = getattr(error, "strerror", None) or error
         raise InputError(
-            f"--out {path}: not written ({reason}); name a file where you may write"
+            f"--out {out}: not written ({reason}); name {what} where you may write"
         ) from None
 
 
-def _report(brief: str, folder: str, paper: str) -> int:
+def _pages(task: str, brief: str, folder: str, paper: str) -> int:
+    """Write the report or the build sheet."""
     from isolator.assessment import assess
     from isolator.figures.files import ready
-    from isolator.report.files import save_report
+    from isolator.report.files import save_report, save_sheet
     from isolator.report.words import verdict_sentence
 
-    ready(Path(folder), "--out", "report")
+    ready(Path(folder), "--out", "report" if task == "report" else "build sheet")
     result = assess(brief)
-    written = save_report(result, folder, paper=paper)
-    _show("\n".join([verdict_sentence(result), *(f"Wrote {path}" for path in written)]))
+    save = save_report if task == "report" else save_sheet
+    written = save(result, folder, paper=paper)
+    _show(
+        "\n".join([verdict_sentence(result, below=False), *(f"Wrote {path}" for path in written)])
+    )
     return EXIT[result.status]
+
+
+def _template(brief: str, out: str, paper: str, units: str) -> int:
+    from isolator.brief import read_brief
+    from isolator.figures.files import ready
+    from isolator.template import drill_templates, template_files
+
+    ready(Path(out), "--out", "template")
+    templates = drill_templates(read_brief(brief))
+    sheet = {"a4": "A4", "letter": "Letter"}.get(paper, paper)
+    files = template_files(templates, paper=sheet, units=units)
+    made = {Path(out) / name: content for name, content in files.items()}
+    _written(out, made, "a folder")
+    notes = dict.fromkeys(note for template in templates.values() for note in template.notes)
+    _show("\n".join([*(f"Wrote {path}" for path in made), *notes]))
+    return 0
 
 
 def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:

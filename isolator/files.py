@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -35,7 +36,7 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
         raise InputError(
             *(
                 f"{path}: there already, perhaps with your changes; name another folder, move it "
-                "away, or ask to replace it (replace=True)"
+                "away, or from Python ask to replace it (replace=True)"
                 for path in there
             )
         )
@@ -56,3 +57,29 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
             with contextlib.suppress(OSError):
                 Path(half).unlink(missing_ok=True)
         raise
+
+
+def safe_name(name: str, other: str) -> str:
+    """A user's name with what any file system takes: small letters, digits, dashes.
+
+    `other` stands for a name of which nothing is left.
+
+    >>> safe_name("By van / ferry", "leg"), safe_name("…", "leg")
+    ('by-van-ferry', 'leg')
+    """
+    return re.sub(r"[^a-z0-9]+", "-", name.lower())[:40].strip("-") or other
+
+
+def free_name(stem: str, used: set[str]) -> str:
+    """The name, or the first with a number that is not yet in use; it is in use from then on.
+
+    >>> used = {"plan"}
+    >>> free_name("plan", used), free_name("side", used), sorted(used)
+    ('plan-2', 'side', ['plan', 'plan-2', 'side'])
+    """
+    number, free = 1, stem
+    while free in used:
+        number += 1
+        free = f"{stem}-{number}"
+    used.add(free)
+    return free

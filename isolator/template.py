@@ -10,9 +10,9 @@ import io
 import math
 import unicodedata
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -20,14 +20,16 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from isolator.design import Design
-from isolator.files import write_all
+from isolator.design import MAIN, Design, key_of
+from isolator.files import free_name, safe_name, write_all
 from isolator.mount import Place
 from isolator.units import SIZE, InputError, si_array
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from isolator.brief import Brief
 
 Point: TypeAlias = tuple[float, float]
 Box: TypeAlias = tuple[float, float, float, float]
@@ -52,6 +54,9 @@ UNITS = {"mm": 1.0, "in": 25.4}
 """Of a DXF. [mm]"""
 
 FORMATS = ("pdf", "svg", "dxf")
+
+STEM = "drill-template"
+"""Name of the files without their endings."""
 
 UPRIGHT = 0.9999
 """A mount whose axis is so near to z is drilled from above. [-]"""
@@ -138,13 +143,38 @@ class DrillTemplate:
     notes: Sequence[str]
 
 
-def drill_template(design: Design) -> DrillTemplate:
+def drill_templates(brief: Brief) -> dict[str, DrillTemplate]:
+    """The template of each body of a brief, by the name of its files without their endings.
+
+    Parameters
+    ----------
+    brief : Brief
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from isolator.sources import data_file
+    >>> list(drill_templates(isolator.read_brief(str(data_file("starter/case.toml")))))
+    ['drill-template']
+    """
+    made = {STEM: drill_template(brief.design)}
+    used = {STEM}
+    for body, design in brief.frames.items():
+        stem = free_name(f"{STEM}-{safe_name(body, 'body')}", used)
+        own = drill_template(design, body)
+        made[stem] = replace(own, name=f"{brief.design.name}: {body}".strip(": "))
+    return made
+
+
+def drill_template(design: Design, body: str = MAIN) -> DrillTemplate:
     """Where the holes of a design go.
 
     Parameters
     ----------
     design : Design
         A further body of a brief has its own, from the middle of its own box.
+    body : str
+        Name of that body, for the keys of the brief.
 
     Examples
     --------
@@ -167,8 +197,8 @@ def drill_template(design: Design) -> DrillTemplate:
         length=length,
         width=width,
         centre=centre,
-        datum="the middle of the payload's box",
-        notes=tuple(_notes(holes, length, width, centre)),
+        datum=f"the middle of {'the payload' if body == MAIN else body}'s box",
+        notes=tuple(_notes(body, holes, length, width, centre)),
     )
 
 
@@ -189,10 +219,10 @@ def _hole(number: int, place: Place) -> Hole:
 
 
 def _notes(
-    holes: Sequence[Hole], length: float, width: float, centre: Point | None
+    body: str, holes: Sequence[Hole], length: float, width: float, centre: Point | None
 ) -> Iterator[str]:
     if centre is None:
-        yield "centre of gravity: not known (payload.centre)"
+        yield f"centre of gravity: not known ({key_of(body, 'payload.centre')})"
     for key in dict.fromkeys(hole.missing for hole in holes if hole.missing):
         yield f"hole: not known ({key}): measure the mount before you drill"
     drilled = [hole for hole in holes if hole.from_above]
@@ -210,13 +240,13 @@ def write_template(
     template: DrillTemplate,
     folder: str | Path,
     *,
-    stem: str = "drill-template",
+    stem: str = STEM,
     formats: Sequence[str] = FORMATS,
     paper: str = "A4",
     units: str = "mm",
     replace: bool = False,
 ) -> list[Path]:
-    """Write the template into a folder, every file whole or none.
+    """Write a template into a folder, every file whole or none.
 
     Parameters
     ----------
@@ -245,12 +275,8 @@ def write_template(
     if not formats or set(formats) - set(FORMATS):
         raise InputError(f"formats = {list(formats)!r}: write some of {', '.join(FORMATS)}")
     folder = Path(folder)
-    make = {
-        "pdf": lambda: template_pdf(template, paper=paper),
-        "svg": lambda: template_svg(template),
-        "dxf": lambda: template_dxf(template, units=units),
-    }
-    made = {folder / f"{stem}.{kind}": make[kind]() for kind in formats}
+    files = template_files({stem: template}, formats=formats, paper=paper, units=units)
+    made = {folder / name: content for name, content in files.items()}
     try:
         write_all(made, replace=replace)
     except InputError:
@@ -262,6 +288,32 @@ def write_template(
             "where you may write, on a disk that has room"
         ) from None
     return list(made)
+
+
+def template_files(
+    templates: Mapping[str, DrillTemplate],
+    *,
+    formats: Sequence[str] = FORMATS,
+    paper: str = "A4",
+    units: str = "mm",
+) -> dict[str, bytes]:
+    """Name and content of the files of some templates; see `write_template`.
+
+    Parameters
+    ----------
+    templates : mapping of the name without ending to DrillTemplate
+    formats, paper, units
+    """
+    make: dict[str, Callable[[DrillTemplate], bytes]] = {
+        "pdf": lambda template: template_pdf(template, paper=paper),
+        "svg": template_svg,
+        "dxf": lambda template: template_dxf(template, units=units),
+    }
+    return {
+        f"{stem}.{kind}": make[kind](template)
+        for stem, template in templates.items()
+        for kind in formats
+    }
 
 
 # What is drawn, whatever it is drawn with.
@@ -292,7 +344,7 @@ class _Words:
 
     def box(self) -> Box:
         x, y = self.at
-        return x, x + _width(self.text, self.height), y - 0.25 * self.height, y + self.height
+        return x, x + text_width(self.text, self.height), y - 0.25 * self.height, y + self.height
 
 
 _Mark: TypeAlias = _Line | _Circle | _Words
@@ -311,7 +363,7 @@ def _plain_style() -> Iterator[None]:
 
 
 @cache
-def _width(text: str, height: float) -> float:
+def text_width(text: str, height: float) -> float:
     """Width of a line of letters of a height. [mm]"""
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import text_to_path
@@ -343,12 +395,12 @@ def fitted(text: str, width: float, height: float = TEXT) -> str:
     ('soft ring', 'soft ring soft ring soft ring…')
     """
     text = _clean(text)
-    if _width(text, height) <= width:
+    if text_width(text, height) <= width:
         return text
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        fits = _width(f"{text[:middle].rstrip()}…", height) <= width
+        fits = text_width(f"{text[:middle].rstrip()}…", height) <= width
         low, high = (middle, high) if fits else (low, middle - 1)
     return f"{text[:low].rstrip()}…"
 
@@ -403,17 +455,17 @@ def _drawn(template: DrillTemplate) -> list[_Mark]:
 def _sides(half: Point) -> Iterator[_Words]:
     """The names of the four sides, inside of the outline."""
     for text, y in (("handle side (−y)", 2.0 - half[1]), ("hinge side (+y)", half[1] - TEXT - 2)):
-        yield _Words(WORDS, (-_width(text, TEXT) / 2, y), text)
+        yield _Words(WORDS, (-text_width(text, TEXT) / 2, y), text)
     for text, x in (
         ("left end (−x)", 2.0 - half[0]),
-        ("right end (+x)", half[0] - 2 - _width("right end (+x)", TEXT)),
+        ("right end (+x)", half[0] - 2 - text_width("right end (+x)", TEXT)),
     ):
         yield _Words(WORDS, (x, -TEXT / 2), text)
 
 
 def _placed(at: Point, reach: float, text: str, height: float, taken: Sequence[Box]) -> _Words:
     """Words beside a mark, at the first of some places where nothing else is."""
-    (x, y), width, tall = at, _width(text, height), 1.4 * height
+    (x, y), width, tall = at, text_width(text, height), 1.4 * height
     places: list[Point] = []
     for far in range(6):
         right, left = x + reach + 1.5, x - reach - 1.5 - width
@@ -479,7 +531,7 @@ def _wrapped(text: str, width: float) -> Iterator[str]:
     line = ""
     for word in _clean(text).split(" "):
         longer = f"{line} {word}".strip()
-        if line and _width(longer, TEXT) > width:
+        if line and text_width(longer, TEXT) > width:
             yield fitted(line, width)
             line = word
         else:

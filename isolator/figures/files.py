@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import re
 import tempfile
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -16,7 +15,7 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
-from isolator.files import write_all
+from isolator.files import free_name, safe_name, write_all
 from isolator.trip import AXES
 from isolator.units import Given, InputError
 
@@ -140,17 +139,17 @@ def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
         yield view, partial(layout, assessment, view)
     used: set[str] = set()
     for frame in (None, *assessment.frames):
-        own = "" if frame is None else f"-{_safe(frame)}"
-        yield _free(f"sway-plan{own}", used), partial(sway, assessment, "plan", frame=frame)
-        yield _free(f"sway-side{own}", used), partial(sway, assessment, "side", frame=frame)
-        yield _free(f"room{own}", used), partial(room, assessment, frame=frame)
+        own = "" if frame is None else f"-{safe_name(frame, 'leg')}"
+        yield free_name(f"sway-plan{own}", used), partial(sway, assessment, "plan", frame=frame)
+        yield free_name(f"sway-side{own}", used), partial(sway, assessment, "side", frame=frame)
+        yield free_name(f"room{own}", used), partial(room, assessment, frame=frame)
     shaken = [r.leg.name for r in assessment.response.legs if r.shaking is not None]
     legs: Sequence[str | None] = shaken or (None,)
     marks = inside(assessment.design)
     for leg in legs:
         stem = "transmissibility"
         if leg is not None:
-            stem = _free(f"{stem}-{_safe(leg)}", used)
+            stem = free_name(f"{stem}-{safe_name(leg, 'leg')}", used)
         for axis in AXES:
             draw = partial(transmissibility, assessment, leg=leg, axis=axis, marks=marks)
             yield f"{stem}-{axis}", draw
@@ -161,21 +160,6 @@ def inside(design: Design) -> dict[str, Given]:
     parts = [*design.payload.parts, *design.case.parts]
     marks: dict[str, Given] = {p.name: p.resonance for p in parts if p.resonance is not None}
     return marks | {f"{p.name} turns": p.speed for p in parts if p.speed is not None}
-
-
-def _safe(name: str) -> str:
-    """A user's name with what any file system takes: small letters, digits, dashes."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower())[:40].strip("-") or "leg"
-
-
-def _free(stem: str, used: set[str]) -> str:
-    """The name, or the first with a number that is not yet in use."""
-    number, free = 1, stem
-    while free in used:
-        number += 1
-        free = f"{stem}-{number}"
-    used.add(free)
-    return free
 
 
 def _unwritable(folder: Path, error: OSError | ValueError, option: str, what: str) -> InputError:

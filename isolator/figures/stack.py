@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from isolator.buildsheet import BuildSheet, KindOfMount
-from isolator.figures.style import FADED, INK, MIDDLE, PALE, SHADE, SMALL, axes, plain
-from isolator.template import fitted
+from isolator.figures.style import (
+    FADED,
+    INK,
+    MIDDLE,
+    PALE,
+    SHADE,
+    SMALL,
+    axes,
+    folded,
+    legend_below,
+)
+from isolator.template import POINT, fitted, text_width
 from isolator.units import InputError
 
 if TYPE_CHECKING:
@@ -26,6 +36,13 @@ TAKEN = {
 
 TRIM = 1.5
 """Thickness of a washer as it is drawn: nobody asks for it. [mm]"""
+
+
+GROWS = 1.12
+"""How much wider than at first the axes are when all round them has its place."""
+
+FOLD = 16.0
+"""How wide words beside a dimension may be. [small letters]"""
 
 
 @dataclass(frozen=True)
@@ -54,6 +71,8 @@ class _Section:
     ax: Axes
     kind: KindOfMount
     guessed: bool = False
+    words: list[tuple[float, float]] = field(default_factory=list)
+    """Where each line of words begins, and how far it goes from there on paper, < 0 to the left."""
 
     def size(self, name: str, other: float | None = None) -> float:
         """A size as it is known, else as it is drawn."""
@@ -79,12 +98,14 @@ class _Section:
         for left, wide in faces:
             self.ax.add_patch(Rectangle((left, low), wide, high - low, **style))
 
-    def across(self, width: float, at: float, reach: float, words: str, beside: float) -> None:
+    def across(
+        self, width: float, at: float, reach: float, words: str, beside: float, va: str = "center"
+    ) -> None:
         """A dimension of a diameter, its line at a height; the words beside it."""
         ends = [(-width / 2, at), (width / 2, at)]
         for x, _ in ends:
             self.ax.plot([x, x], [reach, at], color=MIDDLE, lw=0.6, zorder=1)
-        self._arrow(ends, (beside, at), words, "center", "left")
+        self._arrow(ends, (beside, at), words, va, "left" if beside > 0 else "right")
 
     def along(
         self, low: float, high: float, at: float, reach: float, words: str, va: str = "center"
@@ -92,6 +113,7 @@ class _Section:
         """A dimension of a height, its line at a place across; the words beyond it."""
         for y in (low, high):
             self.ax.plot([reach, at], [y, y], color=MIDDLE, lw=0.6, zorder=1)
+        words = "\n".join(folded(line, FOLD) for line in words.split("\n"))
         side = "left" if at > 0 else "right"
         self._arrow([(at, low), (at, high)], (at, (low + high) / 2), words, va, side)
 
@@ -110,10 +132,36 @@ class _Section:
             words, at, (shift, 0), textcoords="offset points", ha=ha, va=va, fontsize=SMALL,
             zorder=7,
         )  # fmt: skip
+        self._noted(at[0], words, 1 if ha == "left" else -1)
 
-    def word(self, at: tuple[float, float], words: str, **style: Any) -> None:
-        """Words at a place."""
-        self.ax.text(*at, words, fontsize=SMALL, zorder=7, **{"va": "center", **style})
+    def word(
+        self, at: tuple[float, float], words: str, *, ha: str = "left", va: str = "center"
+    ) -> None:
+        """Words to the right of a place, or to the left of it."""
+        self.ax.text(*at, words, fontsize=SMALL, zorder=7, ha=ha, va=va)
+        self._noted(at[0], words, 1 if ha == "left" else -1)
+
+    def _noted(self, at: float, words: str, side: int) -> None:
+        far = max(text_width(line, SMALL * POINT) for line in words.split("\n"))
+        self.words.append((at, side * (far + 3.0)))
+
+    def page(self) -> float:
+        """Width of the whole figure. [mm of paper]"""
+        figure = self.ax.get_figure(root=True)
+        assert figure is not None
+        return float(25.4 * figure.get_figwidth())
+
+    def ends(self) -> tuple[float, float]:
+        """Left and right end of the axes, so that all words are inside. [mm of the mount]"""
+        paper = GROWS * self.page() * self.ax.get_position().width
+        first, last = self.ax.dataLim.x0, self.ax.dataLim.x1
+        scale = least = paper / (last - first)
+        least /= 8
+        for _ in range(60):  # to where words and drawing share the width
+            reach = [at + way / max(scale, least) for at, way in self.words]
+            left, right = min(first, *reach), max(last, *reach)
+            scale = paper / (right - left)
+        return left, right
 
 
 def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None) -> Axes:
@@ -162,23 +210,19 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     else:
         _plain(section)
     drawn = section.ax
+    drawn.update_datalim([(end, drawn.dataLim.y0) for end in section.ends()])
+    drawn.margins(0.0, 0.06)
     drawn.autoscale_view()
-    left, right = drawn.get_xlim()
-    drawn.set_xlim(left - 0.5 * (right - left), right + 0.6 * (right - left))
-    low, high = drawn.get_ylim()
-    drawn.set_ylim(low - 0.05 * (high - low), high + 0.05 * (high - low))
-    drawn.set_aspect("equal")
+    drawn.set_aspect("equal", adjustable="datalim")
     drawn.set_xlabel("across [mm]")
     drawn.set_ylabel("along its axis, the payload above [mm]")
     handles = {
         label: handle for handle, label in zip(*drawn.get_legend_handles_labels(), strict=True)
     }
-    drawn.legend(
-        handles.values(), handles, loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=4,
-        fontsize=SMALL, frameon=False,
-    )  # fmt: skip
+    legend_below(drawn, handles, columns=4)
     scale = ", not to scale" if section.guessed else ""
-    drawn.set_title(f"{plain(fitted(name, 100.0, 4.3))}: in section{scale}", loc="left")
+    most = 4.1 * section.page() / float(drawn.title.get_fontsize())  # small letters on a line
+    drawn.set_title(folded(f"{fitted(name, 100.0, 4.3)}: in section{scale}", most), loc="left")
     return drawn
 
 
@@ -193,8 +237,11 @@ def _diameters(section: _Section, below: float, lines: Sequence[tuple[float, flo
     """Dimensions of diameters under each other: width, from where they come, words."""
     beside = max(width for width, _, _ in lines) / 2
     step = 0.055 * max(3 * max(width for width, _, _ in lines), -below)
-    for n, (width, reach, words) in enumerate(lines, start=1):
-        section.across(width, below - n * step, reach, f"ø {words}", beside)
+    for n, (width, reach, words) in enumerate(lines):
+        # right and left in turn, the first two up and the others down: none meets another
+        va = "center" if len(lines) < 3 else "bottom" if n < 2 else "top"
+        at = below - (n + 1) * step
+        section.across(width, at, reach, f"ø {words}", -beside if n % 2 else beside, va)
 
 
 def _grommet(section: _Section) -> None:
@@ -216,7 +263,9 @@ def _grommet(section: _Section) -> None:
     top = long / 2 + TRIM
     _bolt(section, bolt, -top, top)
     far = 0.95 * wide
-    pinch = f"{section.said('flange_thickness')}\npinch {plain(section.kind.fit['pinch'].text)}"
+    fit = section.kind.fit["pinch"]
+    pinch = "pinch: not known" if fit.value is None else f"pinch {fit.text}"
+    pinch = f"{section.said('flange_thickness')}\n{pinch}"
     section.along(-panel / 2, panel / 2, far, 0.8 * wide, section.said("panel"), "top")
     section.along(panel / 2, end, far, flange / 2, pinch, "bottom")
     section.along(-long / 2, long / 2, -far, -sleeve / 2, section.said("sleeve_length"))
@@ -227,7 +276,8 @@ def _grommet(section: _Section) -> None:
     high = top + 3.2 * bolt
     arrow = {"arrowstyle": "-|>", "color": INK, "lw": 1.6}
     section.ax.annotate("", (0, high - 0.8 * bolt), (0, high + bolt), arrowprops=arrow, zorder=6)
-    section.word((0.5 * bolt, high + 0.6 * bolt), section.kind.sleeve_way.replace(", ", ",\n"))
+    way = folded(section.kind.sleeve_way, 1.3 * FOLD)
+    section.word((-0.7 * bolt, high), way, ha="right")
     section.ax.update_datalim([(0, high + bolt)])
 
 
@@ -248,7 +298,7 @@ def _nut(section: _Section) -> None:
     section.ring(0, 2 * screw, low, low + 0.8 * nut, NUT)
     far = 1.1 * flange
     section.along(-panel, 0, -far, -0.9 * flange, section.said("panel"))
-    section.along(0, thick, far, flange / 2, section.said("flange_thickness"))
+    section.along(0, thick, far, flange / 2, section.said("flange_thickness"), "bottom")
     section.along(-panel - long, -panel, far, tube / 2, section.said("tube_length"))
     lines = [
         (screw, low, f"screw{section.said('sleeve').removeprefix('sleeve')}"),
@@ -299,6 +349,7 @@ def _plain(section: _Section) -> None:
         section.across(wide, low - 0.1 * wide, 0.0, words[0], wide / 2)
     else:
         _diameters(section, low, lines)
-    hole = plain(fitted(section.kind.fit["hole"].text, 85.0, 3.0))
-    section.word((-plate / 2, low - 0.45 * wide), f"hole: {hole}")
-    section.ax.update_datalim([(0, low - 0.5 * wide)])
+    hole = folded(f"hole: {fitted(section.kind.fit['hole'].text, 85.0, 3.0)}", 2 * FOLD)
+    at = low - 0.3 * wide
+    section.word((-plate / 2, at), hole, va="top")
+    section.ax.update_datalim([(0, at - 0.2 * wide * (1 + hole.count("\n")))])

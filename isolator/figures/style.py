@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
     from isolator.verdict import Check
@@ -70,17 +72,24 @@ def _width(letter: str) -> float:
     return 1.6 if broad else 1.0
 
 
-def legend_below(ax: Axes) -> None:
-    """The legend under the axes and their label, however high the picture is."""
+def legend_below(
+    ax: Axes, handles: Mapping[str, Artist] | None = None, *, columns: int = 2
+) -> None:
+    """The legend under the axes and their label, however high the picture is.
+
+    It has what is drawn with a label, or some handles by their labels.
+    """
     from matplotlib.transforms import ScaledTranslation
 
     figure = ax.get_figure(root=True)
     assert figure is not None
+    given = {} if handles is None else {"handles": handles.values(), "labels": handles}
     ax.legend(
+        **given,
         loc="upper center",
         bbox_to_anchor=(0.5, 0.0),
         bbox_transform=ax.transAxes + ScaledTranslation(0, -0.5, figure.dpi_scale_trans),
-        ncols=2,
+        ncols=columns,
         fontsize=SMALL,
         frameon=False,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from isolator.assessment import Assessment
+from isolator.cautions import cautions
 from isolator.design import MAIN
 from isolator.report.rows import body_rows, main_modes, plain
 from isolator.report.words import look_twice, not_checked, verdict_sentence
@@ -67,6 +68,16 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
                 "least_margin_as_stated": plain(one.stated),
             }
             for one in assessment.leverages
+        ],
+        "cautions": [
+            {
+                "name": one.name,
+                "harm": one.harm,
+                "what": one.what,
+                "action": one.action,
+                "triggered_by": one.triggered_by,
+            }
+            for one in cautions(assessment)
         ],
         "not_checked": not_checked(assessment),
         "assumed": assessment.assumed(),

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, TypeAlias
 
 from isolator import figures
 from isolator.assessment import Assessment
+from isolator.cautions import cautions, foremost
 from isolator.design import MAIN
 from isolator.figures.files import inside
 from isolator.figures.views import View
@@ -23,6 +24,7 @@ from isolator.report.paper import (
     CAUTION,
     Grid,
     Listing,
+    Ticks,
     at_rest,
     bodies,
     check_cells,
@@ -56,7 +58,7 @@ from isolator.units import (
 from isolator.verdict import Check
 from isolator.version import VERSION
 
-Block: TypeAlias = Grid | Listing | Picture
+Block: TypeAlias = Grid | Listing | Ticks | Picture
 
 NOT_RECORDED = "not recorded"
 """Stands where nobody gave what a report must have."""
@@ -140,14 +142,8 @@ def document(assessment: Assessment) -> Document:
     """
     data = as_data(assessment)
     fall = _fall(assessment)
-    given = inputs(assessment)
-    facts = {
-        "date": str(assessment.design.date or NOT_RECORDED),
-        "brief": NOT_RECORDED if given is None else given["file"],
-        "input": NOT_RECORDED if given is None else f"SHA-256 {fingerprint(given)}",
-        "version": f"isolator {VERSION}",
-    }
-    draw = _Drawing(assessment)
+    facts = facts_of(assessment)
+    draw = Drawing()
     return Document(
         name=title(assessment),
         status=assessment.status,
@@ -166,11 +162,22 @@ def document(assessment: Assessment) -> Document:
         caution=CAUTION,
         data={
             **facts,
-            "inputs": given,
+            "inputs": inputs(assessment),
             "outputs": data,
             "falls": None if fall is None else _fall_rows(fall),
         },
     )
+
+
+def facts_of(assessment: Assessment) -> dict[str, str]:
+    """What identifies a page: date, file and hash of the brief, version."""
+    given = inputs(assessment)
+    return {
+        "date": str(assessment.design.date or NOT_RECORDED),
+        "brief": NOT_RECORDED if given is None else given["file"],
+        "input": NOT_RECORDED if given is None else f"SHA-256 {fingerprint(given)}",
+        "version": f"isolator {VERSION}",
+    }
 
 
 def inputs(assessment: Assessment) -> dict[str, Any] | None:
@@ -210,11 +217,10 @@ def _fall_rows(fall: Survival) -> dict[str, Any]:
     return {key: value for key, value in fall_data(fall).items() if key not in asked}
 
 
-class _Drawing:
-    """Draws the pictures of one report."""
+class Drawing:
+    """Draws the pictures of one page."""
 
-    def __init__(self, assessment: Assessment) -> None:
-        self.several = bool(assessment.frames)
+    def __init__(self) -> None:
         self.numbers = count(1)
 
     def __call__(self, words: str, draw: Any, width: float, height: float) -> Block:
@@ -272,10 +278,11 @@ def _kind(check: Check, assessment: Assessment) -> str:
 
 
 def _sections(
-    assessment: Assessment, data: Mapping[str, Any], fall: Survival | None, draw: _Drawing
+    assessment: Assessment, data: Mapping[str, Any], fall: Survival | None, draw: Drawing
 ) -> Iterator[Section]:
     every = {check.id for check in assessment.checks}
     own = list(bodies(assessment, data))
+    yield Section("Cautions", list(_cautions(assessment)))
     yield Section("Transmissibility", list(_passed_on(assessment, draw)))
     felt = [_felt(assessment, name, leg.name, draw) for name, leg in _shaken_legs(assessment)]
     tables = [block for one in own for block in shaken(*one)]
@@ -304,7 +311,22 @@ def _sections(
     yield Section("Inputs as written", list(_written(assessment)))
 
 
-def _passed_on(assessment: Assessment, draw: _Drawing) -> Iterator[Block]:
+def _cautions(assessment: Assessment) -> Iterator[Block]:
+    """The gravest in full, each with what it comes from; the names of all others."""
+    found, rest = foremost(cautions(assessment))
+    if not found:
+        yield Listing("Of this case", ["none of those that are looked for"])
+        return
+    yield Grid(
+        "Of this case, the gravest first",
+        ["caution", "what may happen", "what to do", "comes from"],
+        [[one.name, one.what, one.action, one.triggered_by] for one in found],
+    )
+    if rest:
+        yield Listing("Also, in full in the JSON beside this report", ["; ".join(rest)])
+
+
+def _passed_on(assessment: Assessment, draw: Drawing) -> Iterator[Block]:
     """A picture for each body, leg that vibrates, and axis."""
     marks = inside(assessment.design)
     for name in assessment.bodies():
@@ -339,7 +361,7 @@ def _shaken_legs(assessment: Assessment) -> list[tuple[str, Leg]]:
     ]
 
 
-def _felt(assessment: Assessment, name: str, leg: str, draw: _Drawing) -> Block:
+def _felt(assessment: Assessment, name: str, leg: str, draw: Drawing) -> Block:
     frame = None if name == MAIN else name
     return draw(
         f"{'' if frame is None else f'{frame}: '}what the payload feels on {leg}, by axis",
@@ -349,7 +371,7 @@ def _felt(assessment: Assessment, name: str, leg: str, draw: _Drawing) -> Block:
     )
 
 
-def _over_heights(fall: Survival | None, draw: _Drawing) -> Iterator[Block]:
+def _over_heights(fall: Survival | None, draw: Drawing) -> Iterator[Block]:
     if fall is None:
         yield Listing("Drop height curve", [f"{NOT_RECORDED}: no fall that can be followed"])
         return
@@ -358,7 +380,7 @@ def _over_heights(fall: Survival | None, draw: _Drawing) -> Iterator[Block]:
         yield draw(f"{words} over the height of the fall", drawn, WIDTH, 80.0)
 
 
-def _swung(assessment: Assessment, draw: _Drawing) -> Iterator[Block]:
+def _swung(assessment: Assessment, draw: Drawing) -> Iterator[Block]:
     """Sway from above and from the side, and the room as bars, of each body."""
     for name in assessment.bodies():
         frame = None if name == MAIN else name

@@ -1,4 +1,4 @@
-"""The report as files: none half-written, and no file that somebody edited is lost."""
+"""Report and build sheet as files: none half-written, none that somebody edited is lost."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from typing import Any
 
 from isolator.assessment import Assessment
 from isolator.figures.files import put
+from isolator.report.build import sheet_page
 from isolator.report.document import document
-from isolator.report.html import html
-from isolator.report.pdf import PAPERS, pdf
+from isolator.report.html import html, sheet_html
+from isolator.report.pdf import PAPERS, pdf, sheet_pdf
 from isolator.units import InputError
 
-HTML, PDF, JSON = "report.html", "report.pdf", "report.json"
+REPORT, SHEET = "report", "build-sheet"
+"""Names of the files without their endings."""
 
 MARK = "mark"
 """Key of the JSON with what all three files were as they were written."""
@@ -46,21 +48,58 @@ def save_report(assessment: Assessment, folder: str | Path, *, paper: str = "a4"
         No such paper, the folder cannot be written to, or it holds a file of one of these names
         that is not a report as it was written: nothing is written then.
     """
+    _known(paper)
+    report = document(assessment)
+    return _save(folder, REPORT, html(report), pdf(report, paper), report.data)
+
+
+def save_sheet(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
+    """Write the build sheet: ``build-sheet.html``, ``build-sheet.pdf``, ``build-sheet.json``.
+
+    As `save_report` does with the report.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Of one design.
+    folder : str or Path
+    paper : "a4" or "letter"
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    InputError
+        As `save_report`.
+    """
+    _known(paper)
+    sheet = sheet_page(assessment)
+    return _save(folder, SHEET, sheet_html(sheet), sheet_pdf(sheet, paper), sheet.data)
+
+
+def _known(paper: str) -> None:
     if paper not in PAPERS:
         raise InputError(f"--paper {paper!r}: write one of {', '.join(PAPERS)}")
+
+
+def _save(
+    folder: str | Path, stem: str, screen: str, paper: bytes, data: Mapping[str, Any]
+) -> list[Path]:
     folder = Path(folder)
-    report = document(assessment)
-    pages = {HTML: html(report).encode(), PDF: pdf(report, paper)}
-    made = {**pages, JSON: _marked(report.data, pages)}
-    _spare(folder, made)
-    put(folder, made, "--out", "report")
+    what, json_name = stem.replace("-", " "), f"{stem}.json"
+    pages = {f"{stem}.html": screen.encode(), f"{stem}.pdf": paper}
+    made = {**pages, json_name: _marked(data, pages, json_name)}
+    _spare(folder, made, json_name, what)
+    put(folder, made, "--out", what)
     return [folder / name for name in made]
 
 
-def _marked(data: Mapping[str, Any], pages: Mapping[str, bytes]) -> bytes:
+def _marked(data: Mapping[str, Any], pages: Mapping[str, bytes], json_name: str) -> bytes:
     """The JSON, with a hash of each file; its own is that of its text without the mark."""
     bare = _json(data)
-    mark = {JSON: _hash(bare)} | {name: _hash(content) for name, content in pages.items()}
+    mark = {json_name: _hash(bare)} | {name: _hash(content) for name, content in pages.items()}
     return _json({**data, MARK: mark})
 
 
@@ -72,8 +111,8 @@ def _hash(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _spare(folder: Path, made: Mapping[str, bytes]) -> None:
-    """Refuse to replace what is not a report of ours as it was written."""
+def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -> None:
+    """Refuse to replace what is not a file of ours as it was written."""
     there: dict[str, bytes] = {}
     for name in made:
         try:
@@ -85,25 +124,26 @@ def _spare(folder: Path, made: Mapping[str, bytes]) -> None:
             raise InputError(
                 f"--out {folder}: {name} in it cannot be read ({reason}); name another folder"
             ) from None
-    mark = _mark(there.get(JSON, b""))
+    mark = _mark(there.get(json_name, b""), json_name)
     edited = [
         name
         for name, content in there.items()
-        if content != made[name] and mark.get(name) != (JSON if name == JSON else _hash(content))
+        if content != made[name]
+        and mark.get(name) != (json_name if name == json_name else _hash(content))
     ]
     if edited:
         raise InputError(
             f"--out {folder}: not written over {', '.join(edited)}, which somebody edited or which "
-            "is no report of isolator; name another folder, or move it away"
+            f"is no {what} of isolator; name another folder, or move it away"
         )
 
 
-def _mark(content: bytes) -> Mapping[str, str]:
-    """What a report says that its files were, its JSON under its own name; nothing if edited."""
+def _mark(content: bytes, json_name: str) -> Mapping[str, str]:
+    """What a JSON says that its files were, itself under its own name; nothing if edited."""
     try:
         data = json.loads(content)
         mark = data.pop(MARK)
-        whole = mark.pop(JSON) == _hash(_json(data))
+        whole = mark.pop(json_name) == _hash(_json(data))
     except (ValueError, TypeError, KeyError, AttributeError):
         return {}
-    return {**mark, JSON: JSON} if whole else {}
+    return {**mark, json_name: json_name} if whole else {}

@@ -1,11 +1,13 @@
-"""The report as one HTML page, which loads nothing from elsewhere and runs nothing."""
+"""Pages as HTML, each one file that loads nothing from elsewhere and runs nothing."""
 
 from __future__ import annotations
 
 import re
 from importlib.resources import files
 
+from isolator.report.build import SheetPage
 from isolator.report.document import Document
+from isolator.report.paper import Ticks
 from isolator.report.pictures import Picture
 
 
@@ -30,12 +32,38 @@ def html(report: Document) -> str:
     >>> html(document(case))[:15]
     '<!DOCTYPE html>'
     """
-    from jinja2 import Environment, StrictUndefined
+    return _set("report.html", report)
 
-    page = (files("isolator.report") / "report.html").read_text(encoding="utf-8")
-    setting = Environment(autoescape=True, undefined=StrictUndefined, keep_trailing_newline=True)
+
+def sheet_html(sheet: SheetPage) -> str:
+    """Set the build sheet as a page for a screen and for one sheet of paper.
+
+    Parameters
+    ----------
+    sheet : SheetPage
+
+    Returns
+    -------
+    str
+        Of a whole file. Names are text in it, whatever they hold.
+    """
+    return _set("sheet.html", sheet)
+
+
+def _set(template: str, report: Document | SheetPage) -> str:
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    setting = Environment(
+        loader=FunctionLoader(
+            lambda name: (files("isolator.report") / name).read_text(encoding="utf-8")
+        ),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
     setting.filters["drawn"] = _drawn
-    return setting.from_string(page).render(report=report)
+    setting.tests["ticks"] = lambda block: isinstance(block, Ticks)
+    return setting.get_template(template).render(report=report)
 
 
 def _drawn(block: Picture) -> str:

@@ -10,9 +10,11 @@ from typing import Any, NamedTuple
 from tabulate import tabulate
 
 from isolator.assessment import Assessment
+from isolator.cautions import cautions, foremost
 from isolator.design import MAIN, worst_grade
 from isolator.report.data import as_data
 from isolator.report.words import (
+    caution_sentence,
     change_sentence,
     check_title,
     leverage_sentence,
@@ -69,6 +71,13 @@ class Listing(NamedTuple):
     lines: Sequence[str]
 
 
+class Ticks(NamedTuple):
+    """Sentences under a title, each with a box to tick."""
+
+    title: str
+    lines: Sequence[str]
+
+
 def page(assessment: Assessment) -> str:
     """The page that `isolator assess` prints."""
     data = as_data(assessment)
@@ -88,6 +97,8 @@ def page(assessment: Assessment) -> str:
         blocks.append(bullets("Look twice", data["look_twice"]))
     if data["assumed"]:
         blocks.append(bullets("Assumed", data["assumed"]))
+    if told := caution_lines(assessment):
+        blocks.append(bullets("Cautions, the gravest first", told))
     blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
 
@@ -114,6 +125,13 @@ def opening(assessment: Assessment) -> Iterator[Listing]:
         yield Listing("What is missing most", [lacking])
     open_lines = _short(not_checked(assessment))
     yield Listing("Not checked", [*open_lines, f"never checked yet: {LIMITS}"])
+
+
+def caution_lines(assessment: Assessment) -> list[str]:
+    """The gravest cautions with what to do, and the names of all others in one line."""
+    worst_of, rest = foremost(cautions(assessment))
+    named = [f"also, in the JSON object: {'; '.join(rest)}"] if rest else []
+    return [*map(caution_sentence, worst_of), *named]
 
 
 def hangs_on(assessment: Assessment, data: Mapping[str, Any]) -> list[str]:

@@ -1,4 +1,4 @@
-"""The report as PDF, set by typst: names reach it as data and never as its code."""
+"""Pages as PDF, set by typst: names reach it as data and never as its code."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from isolator.report.build import SheetPage
 from isolator.report.document import Block, Document
-from isolator.report.paper import Grid
+from isolator.report.paper import Grid, Ticks
 from isolator.report.pictures import Picture
 
 Paper: TypeAlias = Literal["a4", "us-letter"]
@@ -18,8 +19,8 @@ Paper: TypeAlias = Literal["a4", "us-letter"]
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "us-letter"}
 """What a user calls a sheet → what typst calls it."""
 
-SHORT = 18
-"""A column with no longer cell is as wide as that."""
+SHORT, SHEET_SHORT = 18, 26
+"""A column with no longer cell is as wide as that, in the report and on the build sheet."""
 
 WIDEST = 200
 """Most letters that count for the share of a column, which goes with their root."""
@@ -53,29 +54,7 @@ def pdf(report: Document, paper: str = "a4") -> bytes:
     >>> pdf(document(case))[:5]
     b'%PDF-'
     """
-    import matplotlib
-    import typst
-
-    page = (files("isolator.report") / "report.typ").read_bytes()
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    made = typst.compile(
-        page,
-        format="pdf",
-        font_paths=typst.Fonts(include_system_fonts=False, font_paths=[str(fonts)]),
-        ignore_system_fonts=True,
-        sys_inputs={"report": json.dumps(_plain(report)), "paper": PAPERS[paper]},
-        timestamp=0,
-    )
-    assert isinstance(made, bytes)
-    return made
-
-
-def _plain(report: Document) -> dict[str, Any]:
-    return {
-        "name": _soft(report.name),
-        "status": report.status,
-        "verdict": _soft(report.verdict),
-        "facts": [[name, _soft(value)] for name, value in report.facts],
+    more = {
         "opening": [_block(block) for block in report.opening],
         "sketch": _block(report.sketch),
         "numbers": [[_soft(text) for text in one] for one in report.numbers],
@@ -83,12 +62,66 @@ def _plain(report: Document) -> dict[str, Any]:
             {"title": one.title, "blocks": [_block(block) for block in one.blocks]}
             for one in report.sections
         ],
+    }
+    return _set("report.typ", report, more, paper)
+
+
+def sheet_pdf(sheet: SheetPage, paper: str = "a4") -> bytes:
+    """Set the build sheet on paper; see `pdf`.
+
+    Parameters
+    ----------
+    sheet : SheetPage
+    paper : "a4" or "letter"
+    """
+    more = {
+        "benches": [
+            {
+                "title": _soft(one.title),
+                "kinds": [
+                    {
+                        "drawing": _block(kind.drawing, SHEET_SHORT),
+                        "beside": [_block(block, SHEET_SHORT) for block in kind.beside],
+                    }
+                    for kind in one.kinds
+                ],
+                "work": [_block(block, SHEET_SHORT) for block in one.work],
+                "numbers": [_block(block, SHEET_SHORT) for block in one.numbers],
+            }
+            for one in sheet.benches
+        ]
+    }
+    return _set("sheet.typ", sheet, more, paper)
+
+
+def _set(template: str, report: Document | SheetPage, more: Mapping[str, Any], paper: str) -> bytes:
+    import matplotlib
+    import typst
+
+    texts = [(files("isolator.report") / name).read_bytes() for name in ("blocks.typ", template)]
+    page = {
+        "name": _soft(report.name),
+        "status": report.status,
+        "verdict": _soft(report.verdict),
+        "facts": [[name, _soft(value)] for name, value in report.facts],
         "axes": report.axes,
         "caution": report.caution,
+        **more,
     }
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    made = typst.compile(
+        b"\n".join(texts),
+        format="pdf",
+        font_paths=typst.Fonts(include_system_fonts=False, font_paths=[str(fonts)]),
+        ignore_system_fonts=True,
+        sys_inputs={"report": json.dumps(page), "paper": PAPERS[paper]},
+        timestamp=0,
+    )
+    assert isinstance(made, bytes)
+    return made
 
 
-def _block(block: Block) -> dict[str, Any]:
+def _block(block: Block, short: int = SHORT) -> dict[str, Any]:
     if isinstance(block, Picture):
         return {
             "kind": "picture",
@@ -102,22 +135,28 @@ def _block(block: Block) -> dict[str, Any]:
             "title": _soft(block.title),
             "head": [_soft(cell) for cell in block.head],
             "rows": [[_soft(cell) for cell in row] for row in block.rows],
-            "columns": _columns(block),
+            "columns": _columns(block, short),
             "whole": max((len(cell) for row in block.rows for cell in row), default=0) < LONG_CELL,
         }
     lines = [_soft(line) for line in block.lines]
-    return {"kind": "list", "title": _soft(block.title), "lines": lines}
+    kind = "ticks" if isinstance(block, Ticks) else "list"
+    return {"kind": kind, "title": _soft(block.title), "lines": lines}
 
 
-def _columns(block: Grid) -> Sequence[int]:
+def _columns(block: Grid, short: int) -> Sequence[int]:
     """Share of each column of the width that is left, 0 for one as wide as its cells."""
     shares = []
     for k in range(len(block.head)):
         longest = max(len(row[k]) for row in (block.head, *block.rows))
-        shares.append(0 if longest <= SHORT else round(10 * min(WIDEST, longest) ** 0.5))
+        shares.append(0 if longest <= short else round(10 * min(WIDEST, longest) ** 0.5))
     return shares if any(shares) else [0] * (len(shares) - 1) + [1]
 
 
 def _soft(text: str) -> str:
-    """Text whose longest words may be broken: a sign without width in them."""
-    return re.sub(rf"(\S{{{LONGEST_WORD}}})(?=\S)", "\\1\u200b", text)
+    """Text whose longest words may be broken, at points if they have some: signs without width."""
+    return re.sub(rf"\S{{{LONGEST_WORD + 1},}}", lambda word: _broken(word[0]), text)
+
+
+def _broken(word: str) -> str:
+    pieces = re.findall(rf"[^._]{{1,{LONGEST_WORD}}}[._]*|[._]+", word)
+    return "\u200b".join(pieces)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.assessment import Assessment, Change
+from isolator.cautions import HARMS, Caution
 from isolator.design import Design, key_of
 from isolator.inside import FACES
 from isolator.sensitivity import Leverage
@@ -21,8 +22,8 @@ SET_DOWN = (0.02, 0.2)
 """Outside of this nobody sets a case down. [m]"""
 
 
-def verdict_sentence(assessment: Assessment) -> str:
-    """The verdict as a sentence."""
+def verdict_sentence(assessment: Assessment, *, below: bool = True) -> str:
+    """The verdict as a sentence; `below` says that what is lacking stands below it."""
     required = [check for check in assessment.checks if not check.waived]
     failing = [check for check in required if check.status == "fail"]
     open_checks = [check for check in required if check.status == "incomplete"]
@@ -31,7 +32,8 @@ def verdict_sentence(assessment: Assessment) -> str:
     if assessment.status == "incomplete":
         return (
             f"INCOMPLETE: nothing that was checked fails, but {len(open_checks)} of "
-            f"{len(required)} required checks are incomplete: what each one lacks is below."
+            f"{len(required)} required checks are incomplete"
+            + (": what each one lacks is below." if below else ".")
         )
     first = worst(assessment.checks, 1)[0]
     more = f", and {len(failing) - 1} more of" if len(failing) > 1 else ": one of"
@@ -61,6 +63,23 @@ def leverage_sentence(one: Leverage) -> str:
     if one.unsettled:
         return f"{text}{one.unsettled} checks that hold as stated do not"
     return f"{text}the least margin goes from {one.stated:.0%} to {one.least:.0%}"
+
+
+def caution_sentence(one: Caution) -> str:
+    """What may happen, and what to do about it.
+
+    Examples
+    --------
+    >>> caution_sentence(
+    ...     Caution(
+    ...         name="lifting", what="it weighs 30 kg", action="Share it.", harm=3, triggered_by=""
+    ...     )
+    ... )
+    'lifting: it weighs 30 kg. Share it.'
+    """
+    body = one.name.removesuffix(HARMS[one.harm - 1])
+    what = one.what.removeprefix(body)
+    return f"{one.name}: {what}. {one.action}"
 
 
 def not_checked(assessment: Assessment) -> list[str]:

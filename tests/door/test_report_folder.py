@@ -128,4 +128,4 @@ def test_a_date_that_is_no_day_gets_one_line(tmp_path, capsys, day):
     assert main(["assess", str(tmp_path / "case.toml")]) == 2
     (line,) = capsys.readouterr().err.splitlines()
     assert "date = " in line
-    assert "write year-month-day" in line
+    assert "write it as 2026-05-01" in line

@@ -1,13 +1,17 @@
 """Templates as files: whole or not there, never over one that is there."""
 
 import os
+import re
 from pathlib import Path
 
+import ezdxf
+import pdfplumber
 import pytest
 
 from isolator import files
 from isolator.brief import read_brief
-from isolator.template import drill_template, write_template
+from isolator.cli import main
+from isolator.template import drill_template, drill_templates, write_template
 from isolator.units import InputError
 
 STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
@@ -69,3 +73,90 @@ def test_no_such_format_gets_one_line(starter, tmp_path):
         write_template(starter, tmp_path, formats=["png"])
     with pytest.raises(InputError, match=r"formats = \[\]"):
         write_template(starter, tmp_path, formats=[])
+
+
+TRAY = {
+    "at": ["0 mm", "20 mm", "400 mm"],
+    "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"]},
+    "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+}
+NASTY = "<script>alert(1)</script> & 'é' שלום $x$ " + "W" * 70
+
+
+def called(tmp_path, text, *options):
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    return main(["template", str(tmp_path / "case.toml"), "--out", str(tmp_path / "out"), *options])
+
+
+def test_the_command_writes_three_files_and_says_what_is_not_known(tmp_path, capsys):
+    assert called(tmp_path, STARTER.read_text(encoding="utf-8")) == 0
+    out, err = capsys.readouterr()
+    names = ["drill-template.dxf", "drill-template.pdf", "drill-template.svg"]
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
+    assert out.splitlines()[-1].startswith("hole: not known (mount.ring.hole)")
+    assert err == ""
+    before = {path: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    assert called(tmp_path, STARTER.read_text(encoding="utf-8"), "--units", "in") == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert [line.partition(": there already")[1] for line in err.splitlines()] == [
+        ": there already"
+    ] * 3
+    assert {path: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
+
+
+def test_units_and_paper_are_as_asked(tmp_path, capsys):
+    text = STARTER.read_text(encoding="utf-8")
+    assert called(tmp_path, text, "--units", "in", "--paper", "one sheet") == 0
+    doc = ezdxf.readfile(tmp_path / "out" / "drill-template.dxf")
+    points = [p.dxf.location.x for p in doc.modelspace().query("POINT")]
+    assert sorted(25.4 * x for x in points) == pytest.approx([-160, -160, 160, 160])
+    with pdfplumber.open(tmp_path / "out" / "drill-template.pdf") as read:
+        assert read.pages[0].width * 25.4 / 72 > 320
+    with pytest.raises(SystemExit) as caught:
+        called(tmp_path, text, "--paper", "a5")
+    assert caught.value.code == 2
+    assert "--paper" in capsys.readouterr().err
+
+
+def test_each_body_has_its_own(tmp_path):
+    frames = {"Lid tray": TRAY, "lid_tray": {**TRAY, "at": ["0 mm", "20 mm", "600 mm"]}}
+    made = drill_templates(read_brief(STARTER).changed("frame", frames))
+    assert list(made) == ["drill-template", "drill-template-lid-tray", "drill-template-lid-tray-2"]
+    own = made["drill-template-lid-tray"]
+    assert own.name.endswith(": Lid tray")
+    assert own.datum == "the middle of Lid tray's box"
+    assert "centre of gravity: not known (frame.Lid tray.payload.centre)" in own.notes
+    assert [(hole.x, hole.y) for hole in own.holes] == [(-80, -55), (80, -55), (-80, 55), (80, 55)]
+
+
+def test_a_nasty_name_is_text(tmp_path, capsys):
+    given = STARTER.read_text(encoding="utf-8")
+    text = re.sub(r"(?m)^name = .*$", f'name = "{NASTY}"', given, count=1)
+    assert called(tmp_path, text) == 0
+    svg = (tmp_path / "out" / "drill-template.svg").read_text(encoding="utf-8")
+    assert "<script" not in svg
+    assert "&lt;script&gt;alert(1)" in svg
+
+
+@pytest.mark.parametrize("name", ["file", "file/below", "x" * 300, "a\0b"])
+def test_the_command_refuses_a_folder_that_cannot_be(tmp_path, monkeypatch, capsys, name):
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert main(["template", str(STARTER), "--out", name]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert "--out" in err
+    assert "no template can be written" in err
+
+
+def test_a_disk_that_fills_gets_one_line_for_the_option(tmp_path, monkeypatch, capsys):
+    def full(*_given):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(files.os, "chmod", full)
+    assert main(["template", str(STARTER), "--out", str(tmp_path)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith(f"isolator: --out {tmp_path}: not written (No space left on device)")
+    assert list(tmp_path.iterdir()) == []

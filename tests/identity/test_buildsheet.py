@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib import rc_context
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from isolator import figures
@@ -288,7 +290,8 @@ def test_every_field_of_the_sheet_says_something(sheet):
 
 
 def words(ax):
-    return [text.get_text() for text in ax.texts]
+    """Words of a drawing, each on one line."""
+    return [" ".join(text.get_text().split()) for text in ax.texts]
 
 
 def boxes(ax, label):
@@ -344,6 +347,47 @@ def test_the_section_of_other_shapes(sheets):
     ax = figures.stack(sheets["threaded nut"], ax=Figure().subplots())
     assert {"ø screw 5 mm", "ø tube 9.8 mm", "tube length 10 mm"} <= {*words(ax)}
     assert boxes(ax, "bonded nut")
+
+
+WITHOUT = {key: size for key, size in GROMMET.items() if key not in ("sleeve_length", "washer")}
+
+
+@pytest.mark.parametrize("size", [(104.0, 80.0), (183.0, 152.0)], ids=["on the sheet", "alone"])
+@pytest.mark.parametrize(
+    ("mount", "name"),
+    [
+        (GROMMET, "ring"),
+        (WITHOUT, "a grommet of which little is known, with a name as long as this"),
+        (NUT, "ring"),
+        (BOBBIN, "ring"),
+        (BOBBIN, "W" * 80),
+        (None, "a mount that nobody measured, of the drawer on the left"),
+    ],
+    ids=["grommet", "less known", "nut", "bobbin", "long name", "unknown"],
+)
+def test_words_of_a_section_are_inside_and_apart(brief, mount, name, size):
+    given = mount or dict(brief.text["mount"]["ring"])
+    text = dict(brief.text) | {"leg": STILL, "mount": {name: given}}
+    made = build_sheet(assess(replace(brief, text=text).changed("mounts.use", name)))
+    with rc_context({"font.size": 8.5, "axes.titlesize": 9.5, "axes.titleweight": "bold"}):
+        figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), layout="constrained")
+        ax = figures.stack(made, ax=figure.subplots())
+        FigureCanvasAgg(figure).draw()
+        legend = [*ax.get_legend().get_texts()]
+        shown = [*ax.texts, *legend, ax.xaxis.label, ax.yaxis.label, ax._left_title]
+        (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+        ticks = [one for one in ax.get_xticklabels() if left <= one.get_position()[0] <= right]
+        ticks += [one for one in ax.get_yticklabels() if low <= one.get_position()[1] <= high]
+        where = [(one.get_text(), one.get_window_extent()) for one in shown if one.get_text()]
+        numbers = [(one.get_text(), one.get_window_extent()) for one in ticks]
+    pairs = [*itertools.combinations(where, 2), *itertools.product(where, numbers)]
+    for (text, one), (other, two) in pairs:
+        assert not one.overlaps(two), (text, other)
+    for text, one in where:
+        assert figure.bbox.x0 <= one.x0, text
+        assert one.x1 <= figure.bbox.x1, text
+        assert figure.bbox.y0 <= one.y0, text
+        assert one.y1 <= figure.bbox.y1, text
 
 
 def test_a_kind_is_chosen_by_its_name(sheet):

@@ -10,7 +10,10 @@ import pytest
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.cautions import HARMS, MOST, cautions, foremost
-from isolator.report.paper import CAUTION
+from isolator.report.data import as_data
+from isolator.report.document import document
+from isolator.report.paper import CAUTION, page
+from isolator.report.words import caution_sentence
 
 STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
 GROMMET = {
@@ -142,13 +145,18 @@ def test_a_further_body_has_its_own_with_its_own_keys(starter):
     assert "hangs over hands" not in found["falls when rubber fails"].what
 
 
-def test_the_worst_are_told_in_full_and_none_is_dropped(starter):
+@pytest.fixture(scope="module")
+def worst_case(starter):
     keys = {
         "payload__lithium": True, "payload__mains": True, "payload__power": "9 W",
         "payload__bending": "12 Hz", "case__mass": "9 kg", "leg__0__drop": "1.5 m",
         "mount__ring__captive": False, "leg__0__temperature": "-30 °C",
     }  # fmt: skip
-    found = cautions(assess(changed(starter, **keys)))
+    return assess(changed(starter, **keys))
+
+
+def test_the_worst_are_told_in_full_and_none_is_dropped(worst_case):
+    found = cautions(worst_case)
     assert [one.harm for one in found] == sorted(one.harm for one in found)
     full, rest = foremost(found[::-1])
     assert len(full) == MOST
@@ -168,3 +176,50 @@ def test_deferring_is_said_once_and_not_here(starter):
     assert "lifting" in {one.name for one in found}
     for one in found:
         assert not re.search("local|qualified", f"{one.what} {one.action}")
+
+
+def flat(text):
+    return " ".join(text.split())
+
+
+def test_the_page_tells_five_in_full_and_names_the_rest(worst_case):
+    found = cautions(worst_case)
+    assert len(found) > MOST
+    shown = page(worst_case)
+    block = next(b for b in shown.split("\n\n") if b.startswith("Cautions, the gravest first"))
+    lines = flat(block).split(" - ")[1:]
+    assert lines[:MOST] == [flat(caution_sentence(one)) for one in found[:MOST]]
+    assert all(one.action in line for one, line in zip(found[:MOST], lines, strict=False))
+    (also,) = lines[MOST:]
+    assert also.partition(": ")[2].split("; ") == [one.name for one in found[MOST:]]
+    assert flat(shown).count(CAUTION) == 1
+
+
+def test_a_page_without_a_caution_has_no_block(starter):
+    quiet = assess(changed(starter, **QUIET))
+    assert "Cautions" not in page(quiet)
+    (block,) = next(s.blocks for s in document(quiet).sections if s.title == "Cautions")
+    assert block.lines == ["none of those that are looked for"]
+
+
+def test_the_report_has_five_in_full_and_the_json_all(worst_case):
+    found = cautions(worst_case)
+    grid, also = next(s.blocks for s in document(worst_case).sections if s.title == "Cautions")
+    told_here = [[one.name, one.what, one.action, one.triggered_by] for one in found]
+    assert grid.rows == told_here[:MOST]
+    assert also.lines == ["; ".join(one.name for one in found[MOST:])]
+    data = as_data(worst_case)["cautions"]
+    assert [[one[k] for k in ("name", "what", "action", "triggered_by")] for one in data] == (
+        told_here
+    )
+
+
+def test_the_name_of_a_body_is_said_once(starter):
+    tray = {
+        "at": ["0 mm", "20 mm", "400 mm"],
+        "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"], "lithium": True},
+        "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+    }
+    found = told(starter, payload__mains=False, frame={"lid tray": tray})
+    said = caution_sentence(found["lid tray: lithium cells"])
+    assert said.startswith("lid tray: lithium cells: lithium cells are inside: crushed")

@@ -123,6 +123,7 @@ ROOMS = (
     "report.choice",
     "report.pictures",
     "report.document",
+    "report.build",
     "report.html",
     "report.pdf",
     "report.files",
