@@ -40,18 +40,23 @@ from isolator.weighing import Foot, Swing, Tilt, Weighing
 if TYPE_CHECKING:
     from isolator import figures
     from isolator.advice import Advice, advise
+    from isolator.allowed import Window, window
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.buildsheet import build_sheet
+    from isolator.correction import Correction, correct
+    from isolator.logger import read_recording
+    from isolator.recorded_trip import trip_record
+    from isolator.recording import Recording
     from isolator.report import as_data, fall_data, fall_page, page
     from isolator.report.choice import Choice, choice, choice_data, choice_page
     from isolator.report.files import save_report, save_sheet
+    from isolator.ringdown import ring_down
     from isolator.robust import Chance, chance
     from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
     from isolator.sweep import choose, chosen
     from isolator.template import drill_templates, write_template
-    from isolator.window import Window, window
 
 __all__ = [
     "Advice",
@@ -62,6 +67,7 @@ __all__ = [
     "Chance",
     "Choice",
     "CornerGap",
+    "Correction",
     "Curve",
     "Cushion",
     "CushionPoint",
@@ -78,6 +84,7 @@ __all__ = [
     "Payload",
     "Place",
     "Pulse",
+    "Recording",
     "Rib",
     "Sine",
     "Siting",
@@ -100,6 +107,7 @@ __all__ = [
     "choice_page",
     "choose",
     "chosen",
+    "correct",
     "drill_templates",
     "fall_data",
     "fall_page",
@@ -111,6 +119,8 @@ __all__ = [
     "page",
     "read_brief",
     "read_mounts",
+    "read_recording",
+    "ring_down",
     "road",
     "save_report",
     "save_sheet",
@@ -120,6 +130,7 @@ __all__ = [
     "stiffness_for",
     "survival",
     "transmissibility",
+    "trip_record",
     "window",
     "write_template",
 ]
@@ -133,12 +144,18 @@ _LATER = {
     "site": "isolator.siting",
     "choose": "isolator.sweep",
     "chosen": "isolator.sweep",
-    "Window": "isolator.window",
-    "window": "isolator.window",
+    "Window": "isolator.allowed",
+    "window": "isolator.allowed",
     "choice_page": "isolator.report.choice",
     "choice_data": "isolator.report.choice",
     "choice": "isolator.report.choice",
     "Choice": "isolator.report.choice",
+    "read_recording": "isolator.logger",
+    "ring_down": "isolator.ringdown",
+    "correct": "isolator.correction",
+    "Correction": "isolator.correction",
+    "trip_record": "isolator.recorded_trip",
+    "Recording": "isolator.recording",
     "Assessment": "isolator.assessment",
     "assess": "isolator.assessment",
     "Brief": "isolator.brief",

@@ -986,6 +986,8 @@ class _Reading:
         """What else the payload could hang on; the brief's own places are a pattern too."""
         usable = {name: mount for name, mount in (mounts or {}).items() if mount}
         own = self.part_of("mounts")
+        if not usable or not isinstance(own, Mapping):
+            return None
         rows = [
             {key: value for key, value in row.items() if key not in ("mount", "stacking")}
             for row in own.get("place", ())

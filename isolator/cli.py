@@ -183,7 +183,7 @@ def _bench(given: argparse.Namespace) -> int:
 
     recording = read_recording(given.record, **read)
     if given.way == "look":
-        from isolator.quality import quality
+        from isolator.record_quality import quality
 
         found = quality(recording, full_scale=given.full_scale)
         _page_or(given, bench.look_page(recording, found), bench.look_data(recording, found))
@@ -208,7 +208,7 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
     import tomli_w
 
     from isolator.brief import read_brief
-    from isolator.correct import correct
+    from isolator.correction import correct
     from isolator.report import bench
     from isolator.ringdown import ring_down
 
@@ -230,7 +230,8 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
     if found.after is None or found.brief is None:
         return EXIT["incomplete"]
     if out is not None:
-        _written(out, tomli_w.dumps(dict(found.brief.text)).encode())
+        text = tomli_w.dumps(dict(found.brief.text))
+        _written(given.out, {out: text.encode()}, "a file")
     return EXIT[found.after.status]
 
 
@@ -238,8 +239,8 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
     from tqdm.auto import tqdm
 
     from isolator.figures.files import put, ready
+    from isolator.recorded_trip import road_table, trip_record
     from isolator.report import bench
-    from isolator.trip_record import road_table, trip_record
 
     if given.out is not None:
         ready(Path(given.out), "--out", "road")

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.pulse import RATE, shock_spectrum
-from isolator.quality import A_PULSE, refuse_pulse
+from isolator.record_quality import A_PULSE, refuse_pulse
 from isolator.units import (
     ACCELERATION,
     DURATION,

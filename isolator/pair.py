@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from isolator.quality import NYQUIST_SHARE, refuse_frequency, refuse_spacing
+from isolator.record_quality import NYQUIST_SHARE, refuse_frequency, refuse_spacing
 from isolator.recording import Recording
 from isolator.segments import effective, even_pieces, spectra
 from isolator.units import (

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.decay import MOST_MODES, Fit, Mode, best_fit, credible, fit_near
-from isolator.quality import refuse_frequency
+from isolator.record_quality import refuse_frequency
 from isolator.recording import Recording
 from isolator.units import DURATION, FREQUENCY, FloatArray, Given, InputError, Measure, si
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from isolator.pair import RESONANT, ComplexArray, two_channels
-from isolator.quality import refuse_frequency
+from isolator.record_quality import refuse_frequency
 from isolator.recording import Recording
 from isolator.segments import even_pieces
 from isolator.sine import FASTEST

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from isolator.buildsheet import BuildSheet
-from isolator.correct import Correction
+from isolator.correction import Correction
 from isolator.pair import Transfer
-from isolator.quality import Quality
+from isolator.record_quality import Quality
+from isolator.recorded_trip import TripRecord
 from isolator.recording import Recording
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.report.words import verdict_sentence
 from isolator.ringdown import RingDown
-from isolator.trip_record import TripRecord
 from isolator.units import FREQUENCY, G0, si, si_or_none
 from isolator.verdict import Check
 

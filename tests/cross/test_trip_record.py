@@ -22,10 +22,10 @@ from isolator.dose import (
 from isolator.enveloping import enveloping_lines
 from isolator.logger import read_recording
 from isolator.pulse import shock_spectrum
+from isolator.recorded_trip import SEGMENTS, road_table, trip_record
 from isolator.recording import Recording
 from isolator.spectrum import density_at
 from isolator.trip import Spectrum
-from isolator.trip_record import SEGMENTS, road_table, trip_record
 from isolator.units import G0, InputError, si
 
 FOLDER = Path(__file__).parents[3] / "shared" / "recordings"

@@ -6,7 +6,7 @@ from scipy.io import wavfile
 
 from isolator import logger
 from isolator.logger import read_recording
-from isolator.quality import quality, refuse_frequency, refuse_pulse, refuse_spacing
+from isolator.record_quality import quality, refuse_frequency, refuse_pulse, refuse_spacing
 from isolator.recording import Recording
 from isolator.units import InputError
 

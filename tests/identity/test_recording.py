@@ -9,7 +9,7 @@ import pytest
 from scipy.io import wavfile
 
 from isolator.logger import read_blocks, read_recording
-from isolator.quality import quality
+from isolator.record_quality import quality
 from isolator.recording import Recording
 from isolator.units import G0
 

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from isolator.enveloping import enveloping_lines
 from isolator.events import Fall, Shock, find_falls, find_shocks
 from isolator.logger import read_blocks
-from isolator.quality import NYQUIST_SHARE, refuse_spacing
+from isolator.record_quality import NYQUIST_SHARE, refuse_spacing
 from isolator.recording import Recording, true_rate
 from isolator.segments import effective, even_pieces, spectra
 from isolator.spectrum import mean_square
