@@ -40,7 +40,7 @@ from isolator.weighing import Foot, Swing, Tilt, Weighing
 if TYPE_CHECKING:
     from isolator import figures
     from isolator.advice import Advice, advise
-    from isolator.allowed import Window, window
+    from isolator.windows import Window, window
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.buildsheet import build_sheet
@@ -144,8 +144,8 @@ _LATER = {
     "site": "isolator.siting",
     "choose": "isolator.sweep",
     "chosen": "isolator.sweep",
-    "Window": "isolator.allowed",
-    "window": "isolator.allowed",
+    "Window": "isolator.windows",
+    "window": "isolator.windows",
     "choice_page": "isolator.report.choice",
     "choice_data": "isolator.report.choice",
     "choice": "isolator.report.choice",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from isolator.allowed import Window
+    from isolator.windows import Window
     from isolator.robust import Chance
 
 MOST = 12

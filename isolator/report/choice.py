@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from isolator.advice import Advice, advise
-from isolator.allowed import Window, window
+from isolator.windows import Window, window
 from isolator.brief import Brief
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.robust import Chance, chance

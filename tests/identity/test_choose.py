@@ -12,7 +12,7 @@ import pytest
 
 import isolator.sweep as sweep
 from isolator.advice import advise
-from isolator.allowed import window
+from isolator.windows import window
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.cli import main

@@ -94,7 +94,7 @@ ROOMS = (
     "judging",
     "assessment",
     "sweep",
-    "allowed",
+    "windows",
     "siting",
     "robust",
     "advice",
