@@ -336,7 +336,7 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
             note="" if known else note,
         )
     pinch = sizes.pinch()
-    lacking = [k for k in ("flange_thickness", "panel", "sleeve_length") if _unknown(sizes, k)]
+    lacking = _lacking(sizes, "flange_thickness", "panel", "sleeve_length")
     own = sizes.kind in ON_A_SLEEVE or sizes.kind is None
     out["pinch"] = Entry(
         what="pinch",
@@ -355,6 +355,15 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
 
 def _unknown(sizes: Sizes, name: str) -> bool:
     return math.isnan(sizes.size(name))
+
+
+def _lacking(sizes: Sizes, *names: str) -> list[str]:
+    """Those of some sizes that nobody gave."""
+    return [name for name in names if _unknown(sizes, name)]
+
+
+def _not_known(mount: str, *keys: str) -> str:
+    return f"not known ({', '.join(f'mount.{mount}.{key}' for key in keys)})"
 
 
 def _tightened(name: str, sizes: Sizes) -> str:
@@ -385,7 +394,7 @@ def _tightened(name: str, sizes: Sizes) -> str:
             "just to contact and no further, then locked: nothing but rubber stops the nut; a "
             "sleeve under the bolt's head would"
         )
-    return f"not known (mount.{name}.kind, mount.{name}.sleeve_length)"
+    return _not_known(name, "kind", *_lacking(sizes, "sleeve_length"))
 
 
 def _captive(mount: Mount, sizes: Sizes) -> str:
@@ -400,7 +409,7 @@ def _captive(mount: Mount, sizes: Sizes) -> str:
             f"not known (mount.{mount.name}.washer): larger than the hole of "
             f"{1e3 * sizes.size('hole'):.4g} mm, it holds where the rubber fails"
         )
-    return f"not known (mount.{mount.name}.hole, mount.{mount.name}.washer)"
+    return _not_known(mount.name, *_lacking(sizes, "hole", "washer"))
 
 
 SLEEVE_WAY = "the sleeve goes in from the payload's side, the bolt from the other"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 from typing import Any, Literal
 
@@ -321,8 +322,19 @@ class Case:
             ribs=ribs,
         )
 
-    def misfits(self, size: FloatArray) -> Iterator[str]:
+    @cached_property
+    def _misfits(self) -> dict[tuple[float, ...], list[str]]:
+        """Lines of `misfits` by the size of the box: a sweep asks a thousand times."""
+        return {}
+
+    def misfits(self, size: FloatArray) -> list[str]:
         """A line for everything that cannot be around the box of a payload (3,) at rest."""
+        key = tuple(size.tolist())
+        if key not in self._misfits:
+            self._misfits[key] = list(self._around(size))
+        return self._misfits[key]
+
+    def _around(self, size: FloatArray) -> Iterator[str]:
         room = self.room(size)
         yield from self._overlaps(size, room)
         outer = si_array_or_none(self, "size")

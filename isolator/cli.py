@@ -12,8 +12,12 @@ import tempfile
 import traceback
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from isolator.units import InputError, remember_units
+
+if TYPE_CHECKING:
+    from isolator.recording import Recording
 
 EXIT = {"pass": 0, "fail": 1, "incomplete": 3}
 UNUSABLE, INTERRUPTED = 2, 130
@@ -72,6 +76,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     pick.add_argument(
         "--keep", metavar="FILE", help="keep results there, and go on from them another time"
     )
+    _bench_parser(tasks.add_parser("bench", help="what a tap, two sensors or a trip recorded say"))
     keys = tasks.add_parser("keys", help="list what a brief may say, key by key")
     keys.add_argument("table", metavar="TABLE", nargs="?", help="only of tables with this word")
     tasks.add_parser("roads", help="list the published vibration spectra")
@@ -86,6 +91,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _roads()
         if given.task == "heights":
             return _heights()
+        if given.task == "bench":
+            return _bench(given)
         if given.task == "choose":
             return _choose(given)
         if given.task in ("report", "sheet"):
@@ -128,6 +135,131 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
         for line in save(result, figures):
             print(f"isolator: {line}", file=sys.stderr)
     return EXIT[result.status]
+
+
+def _bench_parser(bench: argparse.ArgumentParser) -> None:
+    ways = bench.add_subparsers(dest="way", required=True, metavar="WAY")
+    expect = ways.add_parser("expect", help="what the bench should read of a brief")
+    expect.add_argument("brief", metavar="BRIEF")
+    for name, words in (
+        ("look", "what a recording is, and what it can know"),
+        ("tap", "frequencies and damping after a tap, and a brief held against them"),
+        ("pair", "what comes from one sensor to another"),
+        ("trip", "spectra, shocks and falls of a trip, and roads for a brief"),
+    ):
+        one = ways.add_parser(name, help=words)
+        one.add_argument("record", metavar="RECORD", help="CSV of a phone or logger, or WAV")
+        one.add_argument("--rate", metavar="HZ", help="samples a second, as 400 Hz")
+        one.add_argument("--unit", metavar="UNIT", help="what one stands for, as '1 g0'")
+        one.add_argument("--time", metavar="NAME", help="heading of the time column, or none")
+        one.add_argument("--time-unit", metavar="UNIT", help="what one stands for, as '1 ms'")
+        one.add_argument("--channels", metavar="NAME", nargs="+", help="headings of accelerations")
+        one.add_argument("--full-scale", metavar="A", help="of a WAV file: what its largest is")
+        one.add_argument("--json", action="store_true", help="print one JSON object instead")
+        if name == "tap":
+            one.add_argument("--brief", metavar="BRIEF", help="the case that was tapped")
+            one.add_argument("--out", metavar="FILE", help="write the corrected brief beside it")
+        if name == "pair":
+            one.add_argument("--base", metavar="NAME", required=True, help="channel on the case")
+            one.add_argument("--payload", metavar="NAME", required=True, help="on the payload")
+        if name == "trip":
+            one.add_argument("--out", metavar="DIR", help="write a road for each channel there")
+
+
+def _bench(given: argparse.Namespace) -> int:
+    from isolator.report import bench
+
+    if given.way == "expect":
+        from isolator.assessment import assess
+        from isolator.buildsheet import build_sheet
+
+        _show(bench.expected_page(build_sheet(assess(given.brief))))
+        return 0
+    read = {key: getattr(given, key) for key in ("rate", "unit", "time", "time_unit", "channels")}
+    read["full_scale"] = given.full_scale
+    if given.way == "trip":
+        return _trip(given, read)
+    from isolator.logger import read_recording
+
+    recording = read_recording(given.record, **read)
+    if given.way == "look":
+        from isolator.quality import quality
+
+        found = quality(recording, full_scale=given.full_scale)
+        _page_or(given, bench.look_page(recording, found), bench.look_data(recording, found))
+        return 0
+    if given.way == "pair":
+        from isolator.pair import transmissibility
+
+        through = transmissibility(recording, base=given.base, payload=given.payload)
+        data = bench.pair_data(through, recording.source)
+        _page_or(given, bench.pair_page(through, recording.source), data)
+        return 0
+    return _tap(given, recording)
+
+
+def _page_or(given: argparse.Namespace, page: str, data: object) -> None:
+    """Print the page, or the same as data."""
+    text = json.dumps(data, indent=1, allow_nan=False, ensure_ascii=False)
+    _show(text if given.json else page)
+
+
+def _tap(given: argparse.Namespace, recording: Recording) -> int:
+    import tomli_w
+
+    from isolator.brief import read_brief
+    from isolator.correct import correct
+    from isolator.report import bench
+    from isolator.ringdown import ring_down
+
+    out = None if given.out is None else Path(given.out)
+    if out is not None and given.brief is None:
+        raise InputError("--out: there is no brief to correct; name it with --brief")
+    if out is not None and out.resolve().parent != Path(given.brief).resolve().parent:
+        raise InputError(
+            f"--out {out}: it would not find the tables that the brief names; write it into the "
+            "brief's own folder"
+        )
+    tap, found = ring_down(recording), None
+    if given.brief is not None:
+        found = correct(read_brief(given.brief), tap, Path(given.record).name)
+    page = bench.tap_page(tap, recording.source, found)
+    _page_or(given, page, bench.tap_data(tap, recording.source, found))
+    if found is None:
+        return 0
+    if found.after is None or found.brief is None:
+        return EXIT["incomplete"]
+    if out is not None:
+        _written(out, tomli_w.dumps(dict(found.brief.text)).encode())
+    return EXIT[found.after.status]
+
+
+def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
+    from tqdm.auto import tqdm
+
+    from isolator.figures.files import put, ready
+    from isolator.report import bench
+    from isolator.trip_record import road_table, trip_record
+
+    if given.out is not None:
+        ready(Path(given.out), "--out", "road")
+    with tqdm(total=100, desc="read", disable=not sys.stderr.isatty(), leave=False) as bar:
+        found = trip_record(given.record, progress=lambda share: _at(bar, share), **read)
+    source = Path(given.record).name
+    _page_or(given, bench.trip_page(found, source), bench.trip_data(found, source))
+    if given.out is not None:
+        roads = {
+            f"road-{n}.csv": f"# {name}, the highest of any window, recorded in {source}\n"
+            + road_table(found.road(name))
+            for n, name in enumerate(found.names, start=1)
+        }
+        put(Path(given.out), {file: text.encode() for file, text in roads.items()}, "--out", "road")
+    return 0
+
+
+def _at(bar: Any, share: float) -> None:
+    """Show that so much is read."""
+    bar.update(100 * share - bar.n)
 
 
 def _choose(given: argparse.Namespace) -> int:

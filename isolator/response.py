@@ -368,6 +368,13 @@ class LegResponse:
     parts: SingleParts | None
     turning: Sequence[Turning] = ()
 
+    @cached_property
+    def lacking(self) -> Bools:
+        """Designs (b,) whose mounts or cables have no stiffness, damping or rest on this leg."""
+        held = self.suspension
+        loss = np.concatenate([held.loss_factor, held.cable_loss], axis=-1)
+        return np.asarray(np.isnan(loss).any(axis=-1) | self.uncertain | ~self.stands)
+
     @property
     def falls(self) -> list[Falling]:
         """Its drop on faces, on edges and corners, of the user's own, and its set-down."""

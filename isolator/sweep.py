@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -361,14 +361,18 @@ class Screen:
             answers=answers,
         )
 
+    @cached_property
+    def _kinds(self) -> dict[tuple[str, ...], list[int]]:
+        """Required checks on vibration and on falls, by the starts of their ids."""
+        last = [name.rpartition(": ")[2] for name in self.ids]
+        return {
+            starts: [k for k, own in enumerate(last) if self.required[k] and own.startswith(starts)]
+            for starts in (_SHAKES, _FALLS)
+        }
+
     def _least(self, i: int, starts: tuple[str, ...]) -> float | None:
         """The least margin of required checks of some kinds, None if none has one."""
-        some = [
-            k
-            for k, name in enumerate(self.ids)
-            if self.required[k] and name.rpartition(": ")[2].startswith(starts)
-        ]
-        known = self.margin[i, some]
+        known = self.margin[i, self._kinds[starts]]
         known = known[~np.isnan(known)]
         return float(known.min()) if known.size else None
 

@@ -738,6 +738,11 @@ def si_or_none(obj: object, name: str) -> float | None:
     return None if vars(obj)[name] is None else si(obj, name)
 
 
+def is_given(obj: object, name: str) -> bool:
+    """Whether a field of `obj`, a measure or not, holds anything; no quantity is made for it."""
+    return vars(obj)[name] is not None
+
+
 def si_array(obj: object, name: str) -> FloatArray:
     """Give the SI values behind the `Measure` field `name` of `obj`, read-only."""
     return np.asarray(vars(obj)[name], dtype=np.float64)

@@ -8,12 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.checks.drop import DOUBT, unknown_height
-from isolator.checks.row import Row, asked, mount_key, temperature_key
+from isolator.checks.row import Row, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.clearance import Shut, shut_out, towards_faces
 from isolator.inside import FACES, OWN, in_corner, in_fillet
 from isolator.payload import CORNERS
 from isolator.response import Bools, Response
+from isolator.suspension import ATTITUDES
 from isolator.units import POSITION, FloatArray
 
 WORST_CASE = "worst case: sag, the larger of vibration peak and drop travel, tilt, tolerance"
@@ -65,7 +66,8 @@ def _lacking(response: Response, *, lid: bool) -> Lacking:
 def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
     """What the motion lacks for one design; `lid` leaves out legs with an open one."""
     design, gaps = response.designs[i], {}
-    if (asked(response)[i] & ~response.pose.found[i]).any():
+    asked = np.array([attitude in design.attitudes for attitude in ATTITUDES])
+    if (asked & ~response.pose.found[i]).any():
         gaps[""] = "the payload does not come to rest in every attitude"
     for number, leg in enumerate(response.legs, start=1):
         if lid and leg.leg.lid == "open":

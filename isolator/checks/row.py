@@ -14,7 +14,7 @@ from isolator.fragility import Rating
 from isolator.response import Bools, LegResponse, Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
-from isolator.units import FORCE, FloatArray, si_or_none
+from isolator.units import FORCE, FloatArray, is_given, si_or_none
 from isolator.verdict import Check, Status, margins
 
 
@@ -213,7 +213,7 @@ def mount_key(design: Design, *fields: str) -> str:
     """Key of the first of the fields that a mount of the design lacks, empty if none does."""
     for place in design.places:
         for name in fields:
-            if getattr(place.mount, name) is None:
+            if not is_given(place.mount, name):
                 return f"mount.{place.mount.name}.{name}"
     return ""
 

@@ -19,7 +19,7 @@ from isolator.pulse import RATE
 from isolator.response import POINTS, LegResponse, Response, Ringing, Shaking
 from isolator.sine import Sine
 from isolator.trip import AXES, Axis
-from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si, si_or_none
+from isolator.units import FREQUENCY, G0, SIZE, FloatArray, is_given, si, si_or_none
 
 RANDOM = "six modes, structural damping a mount at a time, Gaussian road"
 STEADY = "six modes, structural damping a mount at a time, steady state, an axis at a time"
@@ -65,6 +65,8 @@ def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> di
 
 def _mount_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
     """The same of what the mounts alone lack."""
+    if not leg.lacking[i]:
+        return {}
     design, gaps = response.designs[i], dict[str, str]()
     if leg.uncertain[i]:
         key = temperature_key(response, leg, i)
@@ -115,7 +117,7 @@ def vibration_gaps(response: Response, number: int, leg: LegResponse, i: int) ->
 def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What the largest travel in vibration lacks: the response, and how long it lasts."""
     gaps = pulse_gaps(response, number, leg, i)
-    if leg.shaken_mounts is None:
+    if leg.shaking is None and leg.sine is None:
         return gaps | walk_gaps(response, leg, i)
     if leg.rigid[i]:
         return gaps | hop_gaps(number, leg)
@@ -123,7 +125,7 @@ def travel_gaps(response: Response, number: int, leg: LegResponse, i: int) -> di
         gaps |= _sine_gaps(response, number, leg, leg.sine, i)
     if leg.shaking is not None:
         gaps |= vibration_gaps(response, number, leg, i)
-        if leg.leg.duration is None:
+        if not is_given(leg.leg, "duration"):
             gaps[f"leg[{number}].duration"] = "how long this leg takes is not given"
     return gaps | walk_gaps(response, leg, i)
 

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from isolator.assessment import Assessment
     from isolator.response import Response
 
+BACKING = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
+"""Behind words that stand over lines or hatching."""
+
 NARROW = 1.4
 """From here on a picture is so small that the load and its rating stand below each other."""
 
@@ -125,6 +128,7 @@ def _boxes(things: Sequence[Part | Obstacle], page: Sheet) -> list[tuple[str, Fl
 
 def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
     """Names of parts and obstacles in their middles, where nothing else is."""
+    inside = {part.name for part in design.payload.parts}
     things: list[Part | Obstacle] = [*design.payload.parts, *design.case.parts]
     things += design.case.standing()
     parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
@@ -142,7 +146,16 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
         if covered or any((np.abs(at - other) < reach).all() for other in used):
             continue
         used.append(at)
-        page.ax.annotate(words, at, ha="center", va="center", color=INK, fontsize=SMALL, zorder=5)
+        page.ax.annotate(
+            words,
+            at,
+            ha="center",
+            va="center",
+            color=INK,
+            fontsize=SMALL,
+            bbox=None if name in inside else BACKING,
+            zorder=5,
+        )
 
 
 def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str]]:
@@ -199,7 +212,7 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             va="bottom" if above else "top",
             fontsize=SMALL,
             weight="bold" if bad else "normal",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+            bbox=BACKING,
             zorder=9,
         )
     return spots, lines if beside else []

@@ -286,28 +286,14 @@ def _digits(value: Any) -> str:
 
 def _snippet(found: Choice) -> str:
     """What to write in the brief for the best."""
+    import tomli_w
+
     candidate = candidate_of(found.table.iloc[0]["candidate"])
     own = found.brief.grid.table(candidate, found.brief.text["mounts"])
-    lines = ["[mounts]"]
-    lines += [f"{key} = {_toml(value)}" for key, value in own.items() if key != "place"]
-    for row in own["place"]:
-        lines += ["", "[[mounts.place]]"]
-        lines += [f"{key} = {_toml(value)}" for key, value in row.items()]
-    return "In the brief, for the best:\n\n" + "\n".join(f"    {x}".rstrip() for x in lines)
-
-
-def _toml(value: Any) -> str:
-    """A value of a brief as TOML."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        escaped = value.replace("\\", "\\\\").replace('"', '\\"')
-        return f'"{escaped}"'
-    if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{key} = {_toml(own)}" for key, own in value.items()) + " }"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(_toml, value)) + "]"
-    return str(value)
+    text = tomli_w.dumps({"mounts": own}, multiline_strings=False).strip()
+    return "In the brief, for the best:\n\n" + "\n".join(
+        f"    {line}".rstrip() for line in text.splitlines()
+    )
 
 
 def _rejected(found: Choice) -> str:

@@ -14,28 +14,34 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from concurrent.futures import Executor, ProcessPoolExecutor
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from itertools import product
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
+from scipy.linalg import eigh
 
 from isolator.assessment import assess
-from isolator.brief import read_brief
+from isolator.brief import Brief, read_brief
 from isolator.coupled import Holding, Landings, Shell, Start
 from isolator.curve import Curve
 from isolator.design import Design
 from isolator.falls import BATCH
+from isolator.grid import Candidate
 from isolator.grommet import Grommet
 from isolator.inside import Obstacle
 from isolator.landing import land, lasting
 from isolator.response import respond
 from isolator.rubber import shear_band
-from isolator.suspension import Suspension, frame, skew
-from isolator.units import G0, FloatArray
+from isolator.spectrum import density_at
+from isolator.suspension import ATTITUDES, Suspension, frame, skew
+from isolator.sweep import CHUNK, screened
+from isolator.units import G0, FloatArray, si_or_none
 
 ROOT = Path(__file__).parents[2]
 CASE = "data/ice-radar/case.toml"
@@ -48,6 +54,8 @@ MANY = 100_000
 BATCHES = (1, 10, 100)
 OBSTACLES = (0, 10, 100, 1000)
 NEXT, LAST = [1, 2, 0], [2, 0, 1]
+SCREENED, LOOPED, LINES, PLACES = 128, 4, 256, 4
+"""Designs that are screened and looped over, frequencies of a loop, mounts of those designs."""
 LOSS, INSTANTS, DESIGNS = 0.15, 400, 100
 """Of hardening mounts; at how many instants a peak is looked for; designs side by side."""
 UNUSABLE = 2
@@ -224,6 +232,87 @@ def stacked(count: int, mounts: int = 4) -> float:
     return (time.perf_counter() - start) / count
 
 
+@cache
+def drawer(count: int) -> tuple[Brief, list[Candidate]]:
+    """Designs to screen: the first so many of the shipped grid, over and over."""
+    brief = read_brief(ROOT / CASE)
+    every = [one for one in brief.grid.candidates() if len(one.kinds) == PLACES]
+    return brief, [every[k % len(every)] for k in range(count)]
+
+
+def screening(count: int, executor: Executor | None = None) -> float:
+    """Screen so many designs; the time of each. [s]"""
+    brief, candidates = drawer(count)
+    chunks = [candidates[k : k + CHUNK] for k in range(0, count, CHUNK)]
+    start = time.perf_counter()
+    work = partial(screened, brief)
+    list(map(work, chunks) if executor is None else executor.map(work, chunks))
+    return (time.perf_counter() - start) / count
+
+
+def one_by_one() -> float:
+    """The linear answers of a verdict, a design after the other, as scipy has them. [s]
+
+    Sag in six attitudes, modes, the random response on three axes at the centre and eight corners
+    by a solve a line of each leg's road, the drop on six faces by energy; the time of each.
+    """
+    brief, candidates = drawer(LOOPED)
+    designs = [replace(brief.design, places=brief.grid.places(one)) for one in candidates]
+    corners = np.concatenate([np.zeros((1, 3)), designs[0].payload.corners()])
+    start = time.perf_counter()
+    for design in designs:
+        held = design.suspension()
+        mass, stiffness = held.mass_matrix(), held.mount_stiffness()
+        for down in ATTITUDES.values():
+            weight = np.concatenate([float(held.mass) * G0 * np.array(down), np.zeros(3)])
+            sag = np.linalg.solve(stiffness, weight)
+            np.linalg.norm(sag[:3] + np.cross(sag[3:], held.position), axis=1)
+        eigh(stiffness, mass)
+        complex_stiffness = stiffness * (1 + 1j * float(held.loss_factor[0]))
+        for leg in design.legs:
+            for k, axis in enumerate("xyz"):
+                spectrum = leg.spectrum(axis)
+                if spectrum is None:
+                    continue
+                lines = np.geomspace(spectrum.lines[0], spectrum.lines[-1], LINES)
+                density = density_at(lines, spectrum.lines, spectrum.density)
+                felt = np.empty((LINES, len(corners), 3))
+                for n, line in enumerate(lines):
+                    square = (2 * np.pi * line) ** 2
+                    dynamic = complex_stiffness - square * mass
+                    moved = np.linalg.solve(dynamic, complex_stiffness[:, k])
+                    felt[n] = np.abs(moved[:3] + np.cross(moved[3:], corners)) ** 2
+                np.sqrt(np.trapezoid(felt * density[:, None, None], lines, axis=0))
+            height = si_or_none(leg, "drop") or 0.0
+            for down in ATTITUDES.values():
+                e = np.concatenate([np.array(down), np.zeros(3)])
+                k = e @ stiffness @ e
+                weight = float(held.mass) * G0
+                weight / k + np.sqrt((weight / k) ** 2 + 2 * weight * height / k)
+    return (time.perf_counter() - start) / LOOPED
+
+
+@cache
+def pool(workers: int) -> Executor:
+    """Processes that have already imported what they need."""
+    out = ProcessPoolExecutor(workers)
+    brief, candidates = drawer(workers)
+    list(out.map(partial(screened, brief), [[one] for one in candidates]))
+    return out
+
+
+@cache
+def local_cluster() -> Executor:
+    """Two Dask workers on this machine, likewise."""
+    from distributed import Client, LocalCluster
+
+    workers = LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    out = Client(workers, set_as_default=False).get_executor()
+    brief, candidates = drawer(2)
+    list(out.map(partial(screened, brief), [[one] for one in candidates]))
+    return out
+
+
 def peak_memory(count: int) -> float:
     """Most memory that the landings of so many designs take beyond the designs themselves. [B]"""
     hardening(count)
@@ -281,7 +370,20 @@ def main() -> None:
          lambda: peak_memory(DESIGNS)),
     ]  # fmt: skip
     rows += landings
-    print(f"{pairs} interleaved pairs each; the base of the first two is {BASE[1]!r}\n")
+    rows += [
+        ("a design screened, to a loop", "0.02", one_by_one, lambda: screening(SCREENED)),
+        ("a design among many, to a tenth", "1.2", lambda: screening(SCREENED),
+         lambda: screening(10 * SCREENED)),
+        ("two processes, to one", "0.59", lambda: screening(4 * SCREENED),
+         lambda: screening(4 * SCREENED, pool(2))),
+        ("a Dask cluster, to two processes", "1.15",
+         lambda: screening(4 * SCREENED, pool(2)),
+         lambda: screening(4 * SCREENED, local_cluster())),
+    ]  # fmt: skip
+    print(f"{pairs} interleaved pairs each; the base of the first two is {BASE[1]!r}")
+    blas: Any = np.show_config(mode="dicts")
+    blas = blas["Build Dependencies"]["blas"]
+    print(f"BLAS: {blas.get('openblas configuration', blas['name'])}\n")
     head = ("what", "median", "middle half", "least to most", "at most")
     print("{:<40} {:>7} {:>14} {:>15} {:>8}".format(*head))
     for name, target, base, candidate in rows:

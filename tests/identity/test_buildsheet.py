@@ -122,6 +122,13 @@ def test_a_grommet_without_a_sleeve_is_not_tightened_blindly(brief):
     assert "it rattles" in long.kinds[0].fit["pinch"].text
 
 
+def test_a_size_that_is_given_is_not_asked_for(brief):
+    plain = brief.text["mount"]["ring"] | {"sleeve_length": "19 mm", "washer": "30 mm"}
+    made = build_sheet(assess(brief.changed("leg", STILL).changed("mount.ring", plain)))
+    assert made.kinds[0].tightened == "not known (mount.ring.kind)"
+    assert made.kinds[0].captive == "not known (mount.ring.hole)"
+
+
 def test_the_dates_count_from_the_brief(brief):
     made = build_sheet(assess(brief.changed("leg", STILL).changed("date", "2024-02-01")))
     assert list(made.rechecks) == [datetime.date(2024, 3, 2), datetime.date(2025, 1, 31)]

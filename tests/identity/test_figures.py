@@ -442,3 +442,12 @@ def test_the_worst_landings_are_drawn_in_time(falls, of, lines):
     if of == "peak":
         flat = ax.get_lines()[0]
         assert max(flat.get_ydata()) == pytest.approx(falls.traces[0].corner.max() / 9.80665)
+
+
+def test_a_name_can_be_read_over_hatching(ax):
+    """The pump is hatched and stands at the wall; the fan lies plain on the payload."""
+    found = assess(read_brief(DATA / "water-lab" / "case.toml").design)
+    figures.layout(found, ax=ax)
+    behind = {text.get_text(): text.get_bbox_patch() for text in ax.texts}
+    assert to_rgb(behind["pump"].get_facecolor()) == to_rgb("white")
+    assert behind["fan"] is None

@@ -156,7 +156,7 @@ def test_every_row_is_claimed() -> None:
 
 def test_every_chapter_has_its_tests() -> None:
     # The other chapters are claimed in tests of their own.
-    others = {"rigid", "trip", "rubber", "shock", "landing"}
+    others = {"rigid", "trip", "rubber", "shock", "landing", "bench"}
     assert {row["chapter"] for row in read_table("published.csv")} == {*CHAPTERS, *others}
 
 
@@ -170,6 +170,7 @@ def test_row_has_an_address(row: dict[str, str]) -> None:
 
 def test_a_stated_deviation_is_a_real_one() -> None:
     """A miss that heals must leave the table."""
-    stated = {row["id"] for row in read_table("published.csv") if row["deviation"]}
+    rows = [row for row in read_table("published.csv") if row["chapter"] in CHAPTERS]
+    stated = {row["id"] for row in rows if row["deviation"]}
     real = {row.id for row in ROWS if misses(float(CLAIMS[row.id]()), row.expected, "")}
     assert stated == real == {"rao-fan-stiffness", "rao-road-ratio"}

@@ -1,0 +1,264 @@
+"""The bench answers back: a tap against the model, what it hides, and the brief so corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from isolator.assessment import Assessment, assess
+from isolator.brief import Brief
+from isolator.buildsheet import TAP_OVER
+from isolator.faults import Fault, Seen, ranked
+from isolator.mount import Mount
+from isolator.ringdown import RingDown
+from isolator.schema import MountRow
+from isolator.suspension import motion_name
+from isolator.units import FORCE, G0, POSITION, STIFFNESS, FloatArray, InputError, si
+from isolator.verdict import Check
+
+COMMON = ("as predicted", "cold", "heavier", "lighter")
+"""Faults that are one factor on all: the stiffness over the mass is then known."""
+
+DOUBTFUL = 6.0
+"""A fault whose score is less than this above the best one's is not ruled out. [-]"""
+
+MEASURED = " as measured"
+"""After the name of a kind whose numbers a recording corrected."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A mode that was measured beside the one that it is.
+
+    Attributes
+    ----------
+    name : str
+        What moves in the mode of the model; empty where it is none of the six.
+    predicted : (2,) array
+        Ends of what the model as stated says for a tap; nan where it is none. [Hz]
+    frequency, within, loss, loss_within : float
+        [Hz, -]
+    """
+
+    name: str
+    predicted: FloatArray
+    frequency: float
+    within: float
+    loss: float
+    loss_within: float
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What a tap says of a build.
+
+    Attributes
+    ----------
+    lines : sequence of Line
+    faults : sequence of Fault
+        The likeliest first.
+    factor : (2,) array or None
+        Ends of the stiffness in transport over the stated one, common to all mounts; None where
+        one factor does not explain what was measured. [-]
+    scatter : float
+        What the modes are off that factor among each other, standard deviation. [-]
+    loss : (2,) array or None
+        Ends of the loss factor. [-]
+    brief : Brief or None
+        With the mounts so corrected and of the grade measured; None without a factor.
+    before, after : Assessment
+        `after` is None without a corrected brief.
+    """
+
+    lines: Sequence[Line]
+    faults: Sequence[Fault]
+    factor: FloatArray | None
+    scatter: float
+    loss: FloatArray | None
+    brief: Brief | None
+    before: Assessment
+    after: Assessment | None
+
+    @property
+    def doubtful(self) -> list[Fault]:
+        """Faults that are not ruled out, the likeliest first."""
+        return [f for f in self.faults if f.score <= self.faults[0].score + DOUBTFUL]
+
+    def changed(self) -> list[tuple[Check, Check]]:
+        """Checks whose status the correction changed, before and after."""
+        if self.after is None:
+            return []
+        now = {check.id: check for check in self.after.checks}
+        return [
+            (check, now[check.id])
+            for check in self.before.checks
+            if check.id in now and now[check.id].status != check.status
+        ]
+
+
+def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
+    """Hold a tap of the main payload, lid up at room temperature, against its model.
+
+    Parameters
+    ----------
+    brief : Brief
+    tap : RingDown
+        See `ringdown.ring_down`.
+    file : str
+        Name of the recording, which becomes the source of the corrected mounts.
+
+    Raises
+    ------
+    InputError
+        The payload does not come to rest on its mounts, or their stiffness is unknown.
+    """
+    design = brief.design
+    held = design.suspension()
+    pose = held.pose(G0 * np.array([0.0, 0.0, -1.0]))
+    if not pose.found or not np.isfinite(held.frequencies(pose)).all():
+        raise InputError(
+            "mounts: the payload does not come to rest on them in the model, so there is nothing "
+            "to hold a tap against; see isolator assess"
+        )
+    seen = _seen(tap)
+    faults = ranked(held, pose, seen, design.mount_names())
+    best = faults[0]
+    frequency, energy = held.undamped(pose)
+    names = [motion_name(share) for share in energy]
+    low, high = (frequency * np.sqrt(over) for over in TAP_OVER)
+    lines = [
+        Line(
+            name=names[k] if k >= 0 else "",
+            predicted=np.array([low[k], high[k]]) if k >= 0 else np.full(2, np.nan),
+            frequency=float(seen.frequency[m]),
+            within=float(seen.within[m]),
+            loss=float(seen.loss[m]),
+            loss_within=float(seen.loss_within[m]),
+        )
+        for m, k in enumerate(best.match)
+    ]
+    factor, scatter, loss, corrected = None, float("nan"), None, None
+    known = best.match >= 0
+    if best.name in COMMON and known.any():
+        factor, scatter = _factor(frequency, best, seen)
+        loss = _loss(seen, known)
+        corrected = _corrected(brief, factor, loss, file)
+    return Correction(
+        lines=lines,
+        faults=faults,
+        factor=factor,
+        scatter=scatter,
+        loss=loss,
+        brief=corrected,
+        before=assess(brief),
+        after=None if corrected is None else assess(corrected),
+    )
+
+
+def _seen(tap: RingDown) -> Seen:
+    modes = sorted(tap.modes, key=lambda mode: si(mode, "frequency"))
+    falls = None
+    if tap.early is not None and tap.late is not None:
+        early, late = si(tap.early, "frequency"), si(tap.late, "frequency")
+        falls = bool(tap.amplitude_matters) and early > 1.03 * late
+    return Seen(
+        frequency=np.array([si(mode, "frequency") for mode in modes]),
+        within=np.array([si(mode, "frequency_within") for mode in modes]),
+        loss=np.array([mode.loss_factor for mode in modes]),
+        loss_within=np.array([2 * mode.damping_within for mode in modes]),
+        strength=np.array([float(np.abs(mode.amplitude).max()) for mode in modes]),
+        falls=falls,
+    )
+
+
+def _factor(frequency: FloatArray, best: Fault, seen: Seen) -> tuple[FloatArray, float]:
+    """Ends of the common factor on the stiffness in transport, and the scatter of the modes."""
+    known = best.match >= 0
+    ratio = 2 * np.log(seen.frequency[known] / frequency[best.match[known]])
+    weight = 1 / (2 * seen.off[known]) ** 2
+    middle = float((weight * ratio).sum() / weight.sum())
+    spread = float(np.sqrt((weight * (ratio - middle) ** 2).sum() / weight.sum()))
+    off = 1.96 * np.sqrt(1 / weight.sum() + spread**2 / len(ratio))
+    ends = np.array([np.exp(middle - off) / TAP_OVER[1], np.exp(middle + off) / TAP_OVER[0]])
+    return ends, spread
+
+
+def _loss(seen: Seen, known: Any) -> FloatArray:
+    """Ends of the loss factor of the modes that were matched."""
+    loss, off = seen.loss[known], np.maximum(seen.loss_within[known] / 1.96, 1e-4)
+    weight = 1 / off**2
+    middle = float((weight * loss).sum() / weight.sum())
+    spread = float(np.sqrt((weight * (loss - middle) ** 2).sum() / weight.sum()))
+    wide = 1.96 * np.sqrt(1 / weight.sum() + spread**2 / len(loss))
+    return np.asarray(np.clip([middle - wide, middle + wide], 0.001, 2.0))
+
+
+def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) -> Brief:
+    """The brief on further kinds of mounts with what was measured of stiffness and damping."""
+    text = dict(brief.text)
+    kinds, names = dict(text.get("mount", {})), {}
+    own = {place.mount.name.partition(" (")[0] for place in brief.design.places}
+    for name in sorted(own & set(brief.mounts)):
+        new = f"{name}{MEASURED}"[:80]
+        kinds[new] = _written(brief, name) | _numbers(brief.mounts[name], factor, loss, file)
+        names[name] = new
+    mounts = dict(text["mounts"])
+    rows = [dict(row) for row in mounts.get("place", ())]
+    for row in rows:
+        used = row.get("mount", mounts.get("use"))
+        used = used if used is not None else next(iter(brief.mounts))
+        row["mount"] = names.get(used, used)
+    if rows:
+        mounts["place"] = rows
+    used = mounts.get("use", next(iter(brief.mounts)) if len(brief.mounts) == 1 else None)
+    if used is not None:
+        mounts["use"] = names.get(used, used)
+    return brief.with_tables({"mount": kinds, "mounts": mounts})
+
+
+_REPLACED = (
+    "along", "across", "within", "loss_factor", "grade", "source", "kind", "hardness", "compound",
+    "faces", "filled", "weights", "weights_across", "ruler", "push_force", "push_travel",
+    "push_mounts", "stiffening", "length", "width", "thickness", "diameter", "bore", "cord",
+    "groove", "core", "tube", "tube_length", "draw", "name",
+)  # fmt: skip
+"""Keys of a kind that its measured numbers stand for."""
+
+
+def _written(brief: Brief, name: str) -> dict[str, Any]:
+    """What a kind has beside its stiffness and damping, as its table or its row has it."""
+    if name in brief.text.get("mount", {}):
+        row = dict(brief.text["mount"][name])
+    else:
+        file = brief.text["mounts"]["table"]
+        rows = brief.folder.rows(file, "mounts.table", MountRow)
+        row = next(r for _, r in rows if r.name == name).model_dump(exclude_none=True)
+    return {key: value for key, value in row.items() if key not in _REPLACED}
+
+
+def _numbers(mount: Mount, factor: FloatArray, loss: FloatArray, file: str) -> dict[str, Any]:
+    """Curves times the middle of the factor, and what they may be off."""
+    middle = float(np.sqrt(factor.prod()))
+    return {
+        **{way: _curve(mount, k, middle) for k, way in enumerate(("along", "across"))},
+        "dynamic_ratio": mount.dynamic_ratio,
+        "within": round(float(1 - factor[0] / middle), 4),
+        "loss_factor": [round(float(end), 4) for end in loss],
+        "grade": "measured",
+        "source": f"tap recorded in {file}"[:200],
+    }
+
+
+def _curve(mount: Mount, k: int, factor: float) -> Any:
+    """A static curve times a factor as a brief has it: one stiffness, or points."""
+    curve = mount.static()[k]
+    if np.allclose(curve.slope, curve.slope[0], rtol=1e-9):
+        return STIFFNESS.text(float(curve.slope[0]) * factor)
+    kept = curve.deflection != 0
+    return {
+        "deflection": [POSITION.text(x) for x in curve.deflection[kept]],
+        "force": [FORCE.text(f) for f in curve.force_at[kept] * factor],
+    }

@@ -1,0 +1,275 @@
+"""Pages of the bench: what to expect, what a recording is worth, what a tap and a trip say."""
+
+from __future__ import annotations
+
+from textwrap import fill
+from typing import Any
+
+import numpy as np
+
+from isolator.buildsheet import BuildSheet
+from isolator.correct import Correction
+from isolator.pair import Transfer
+from isolator.quality import Quality
+from isolator.recording import Recording
+from isolator.report.paper import CAUTION, bullets, digits, table
+from isolator.report.words import verdict_sentence
+from isolator.ringdown import RingDown
+from isolator.trip_record import TripRecord
+from isolator.units import FREQUENCY, G0, si, si_or_none
+from isolator.verdict import Check
+
+MOST_SHOCKS = 10
+"""Shocks that the page of a trip lists."""
+
+
+def expected_page(sheet: BuildSheet) -> str:
+    """What the bench should read, before it is asked."""
+    blocks = [f"{sheet.name}: what the bench should read, lid up, 23 °C"]
+    for title, rows in (
+        ("Sag at each lower corner", sheet.sag),
+        (f"Travel of the centre for a push of {sheet.push_force:g} N", sheet.push),
+        ("A tap of each mode: rubber at its small strain", sheet.tap),
+        ("The same modes in transport", sheet.truck),
+        ("Gap to each face as it hangs: look and feel all round", sheet.contact),
+        ("A dummy in the place of the payload, for whoever would drop it", sheet.dummy),
+    ):
+        blocks.append(bullets(title, [f"{row.what}: {row.text}" for row in rows]))
+    blocks.append(bullets("With the dummy", list(sheet.protocol)))
+    return "\n\n".join(blocks)
+
+
+def look_page(recording: Recording, found: Quality) -> str:
+    """What a recording is, and what it can know."""
+    signs = {True: "good", False: "LOOK", None: "?"}
+    blocks = [
+        f"{recording.source}: {len(recording.time)} samples of {len(recording.names)} channels",
+        bullets("Read as", list(recording.guessed) or ["as stated"]),
+        bullets("Quality", [f"{signs[f.good]}: {f.what}: {f.sentence}" for f in found.findings]),
+    ]
+    return "\n\n".join(blocks)
+
+
+def look_data(recording: Recording, found: Quality) -> dict[str, Any]:
+    """The same as data."""
+    return {
+        "source": recording.source,
+        "samples": len(recording.time),
+        "channels": list(recording.names),
+        "read_as": list(recording.guessed),
+        "rate_hz": si(found, "rate"),
+        "usable_hz": [si(found, "lowest"), si(found, "highest")],
+        "findings": [
+            {"what": f.what, "sentence": f.sentence, "good": f.good} for f in found.findings
+        ],
+    }
+
+
+def tap_page(tap: RingDown, source: str, found: Correction | None) -> str:
+    """What a tap says, and what it says of a brief."""
+    blocks = [f"{source}: a tap and what rings after it", _modes(tap)]
+    blocks.append(bullets("How it was read", list(tap.sentences)))
+    if found is not None:
+        blocks += [_against(found), _hidden(found), _then(found), fill(CAUTION, 98)]
+    return "\n\n".join(blocks)
+
+
+def _modes(tap: RingDown) -> str:
+    rows = [
+        [
+            f"{si(mode, 'frequency'):.4g}",
+            f"± {si(mode, 'frequency_within'):.2g}",
+            f"{mode.loss_factor:.3g}",
+            f"± {2 * mode.damping_within:.2g}",
+            f"{np.abs(mode.amplitude).max():.3g}",
+        ]
+        for mode in tap.modes
+    ]
+    head = ["Hz", "95 %", "loss factor", "95 %", "starts at m/s²"]
+    return table("Modes, the strongest first", head, rows)
+
+
+def _against(found: Correction) -> str:
+    rows = [
+        [
+            f"{line.frequency:.4g} ± {line.within:.2g}",
+            f"{line.predicted[0]:.4g} to {line.predicted[1]:.4g}"
+            if np.isfinite(line.predicted).all()
+            else "-",
+            line.name or "none of the six modes",
+            f"{line.loss:.3g}",
+        ]
+        for line in found.lines
+    ]
+    head = ["measured Hz", "the model as stated, for a tap", "moves", "loss factor"]
+    return table("Against the model", head, rows)
+
+
+def _hidden(found: Correction) -> str:
+    """What the build may hide."""
+    first = found.faults[0]
+    lines = [
+        f"{fault.words}"
+        + ("" if fault is first else f" (less likely by {fault.score - first.score:.2g})")
+        + (f"; to tell: {fault.apart}" if fault.apart else "")
+        for fault in found.doubtful
+    ]
+    return bullets("What it may be, the likeliest first", lines)
+
+
+def _then(found: Correction) -> str:
+    """The verdict before and after."""
+    if found.factor is None or found.after is None or found.loss is None:
+        return bullets(
+            "The model is not corrected",
+            [
+                f"{found.faults[0].words}: mend that first and tap again; one factor on all mounts "
+                "would hide it"
+            ],
+        )
+    low, high = found.factor
+    lines = [
+        f"the mounts are {low:.2f} to {high:.2f} times as stiff in transport as stated: a tap "
+        "reads rubber up to 1.5 times stiffer than a truck does; the modes are off that by "
+        f"{found.scatter / 2:.1%} in frequency",
+        f"their loss factor is {found.loss[0]:.3g} to {found.loss[1]:.3g}",
+        f"before: {verdict_sentence(found.before)}",
+        f"after: {verdict_sentence(found.after)}",
+    ]
+    text = bullets("The model corrected: the grade is measured", lines)
+    if changed := found.changed():
+        rows = [[a.id, a.status, _left(a), b.status, _left(b)] for a, b in changed]
+        head = ["check", "before", "left", "after", "left"]
+        text += "\n\n" + table("What that changes", head, rows)
+    return text
+
+
+def _left(check: Check) -> str:
+    return "?" if check.margin is None else f"{check.margin:.0%}"
+
+
+def tap_data(tap: RingDown, source: str, found: Correction | None) -> dict[str, Any]:
+    """The same as data."""
+    return {
+        "source": source,
+        "modes": [
+            {
+                "frequency_hz": si(mode, "frequency"),
+                "frequency_within_hz": si(mode, "frequency_within"),
+                "loss_factor": mode.loss_factor,
+                "loss_factor_within": 2 * mode.damping_within,
+            }
+            for mode in tap.modes
+        ],
+        "by_hand_damping_ratio": {
+            "log decrement": _known(tap.decrement),
+            "half power": _known(tap.half_power),
+        },
+        "model": None if found is None else _model(found),
+    }
+
+
+def _known(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _model(found: Correction) -> dict[str, Any]:
+    return {
+        "faults": [
+            {"name": f.name, "words": f.words, "score": f.score, "to_tell": f.apart}
+            for f in found.doubtful
+        ],
+        "stiffness_over_stated": None if found.factor is None else found.factor.tolist(),
+        "loss_factor": None if found.loss is None else found.loss.tolist(),
+        "status_before": found.before.status,
+        "status_after": None if found.after is None else found.after.status,
+        "changed": [[a.id, a.status, b.status] for a, b in found.changed()],
+    }
+
+
+def pair_page(found: Transfer, source: str) -> str:
+    """What two sensors say of the way between them."""
+    peak = si_or_none(found, "resonance")
+    some = _spread(found.frequency, 20)
+    rows = [
+        [
+            f"{found.frequency[k]:.3g}",
+            f"{abs(found.ratio[k]):.3g}",
+            f"± {found.error[k]:.0%}",
+            f"{found.coherence[k]:.2f}",
+        ]
+        for k in some
+    ]
+    first = (
+        "no peak in which both sensors agree"
+        if peak is None
+        else f"{FREQUENCY.text(peak)}, loss factor {2 * found.damping_ratio:.3g}"
+    )
+    return "\n\n".join(
+        [
+            f"{source}: what comes through: {first}",
+            bullets("How it was read", list(found.sentences)),
+            table("Payload over base, H1", ["Hz", "|T|", "one sigma", "coherence"], rows),
+        ]
+    )
+
+
+def pair_data(found: Transfer, source: str) -> dict[str, Any]:
+    """The same as data, every line."""
+    return {
+        "source": source,
+        "resonance_hz": si_or_none(found, "resonance"),
+        "damping_ratio": _known(found.damping_ratio),
+        "frequency_hz": found.frequency.tolist(),
+        "ratio": np.abs(found.ratio).tolist(),
+        "coherence": found.coherence.tolist(),
+        "error": [_known(float(e)) for e in found.error],
+    }
+
+
+def _spread(frequency: np.ndarray[Any, Any], count: int) -> list[int]:
+    """Indices of some lines, even in the logarithm."""
+    wanted = np.geomspace(frequency[0], frequency[-1], count)
+    return sorted(set(np.searchsorted(frequency, wanted).clip(0, len(frequency) - 1).tolist()))
+
+
+def trip_page(found: TripRecord, source: str) -> str:
+    """What a trip was like."""
+    rows = [
+        [name, *(digits(own[k], 3) for own in (found.rms / G0, found.kurtosis, found.crest))]
+        for k, name in enumerate(found.names)
+    ]
+    blocks = [
+        f"{source}: the record of a trip",
+        bullets("How it was read", list(found.sentences)),
+        table("Over the whole", ["channel", "rms g", "kurtosis", "crest"], rows),
+    ]
+    if found.shocks:
+        some = found.shocks[:MOST_SHOCKS]
+        title = f"Shocks, the largest {len(some)} of {len(found.shocks)}"
+        blocks.append(bullets(title, [shock.sentence for shock in some]))
+    if found.falls:
+        blocks.append(bullets("Falls", [fall.sentence for fall in found.falls]))
+    return "\n\n".join(blocks)
+
+
+def trip_data(found: TripRecord, source: str) -> dict[str, Any]:
+    """The same as data, with the spectra."""
+    return {
+        "source": source,
+        "duration_s": si(found, "duration"),
+        "channels": {
+            name: {
+                "rms_g": found.rms[k] / G0,
+                "kurtosis": float(found.kurtosis[k]),
+                "crest": float(found.crest[k]),
+                "mean_g2_hz": (found.mean[k] / G0**2).tolist(),
+                "highest_g2_hz": (found.highest[k] / G0**2).tolist(),
+            }
+            for k, name in enumerate(found.names)
+        },
+        "frequency_hz": found.frequency.tolist(),
+        "random_error": found.random_error,
+        "shocks": [shock.sentence for shock in found.shocks],
+        "falls": None if found.falls is None else [fall.sentence for fall in found.falls],
+    }

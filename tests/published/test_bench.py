@@ -1,0 +1,62 @@
+"""Hand methods at the bench: what they read, row by row of data/published.csv."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from isolator.pair import A_BANDWIDTH, reads_low
+from isolator.ringdown import half_power, log_decrement
+from isolator.sources import Published, misses, published
+
+
+def decrement(first: float, last: float, cycles: int) -> float:
+    """δ = 2πζ/√(1 − ζ²) from what `log_decrement` gives."""
+    zeta = float(log_decrement(first, last, cycles))
+    return 2 * np.pi * zeta / np.sqrt(1 - zeta**2)
+
+
+def width(zeta: float) -> float:
+    r = np.linspace(0.2, 1.8, 160001)
+    return half_power(r, 1 / np.hypot(1 - r**2, 2 * zeta * r))
+
+
+CLAIMS: dict[str, Callable[[], float]] = {
+    "decrement-car": lambda: decrement(2.0, 0.22, 1),
+    "decrement-car-zeta": lambda: float(log_decrement(2.0, 0.22, 1)),
+    "decrement-three": lambda: decrement(-9.5, -1.8, 3),
+    "decrement-three-zeta": lambda: float(log_decrement(-9.5, -1.8, 3)),
+    "half-power-0.05": lambda: width(0.05),
+    "half-power-0.10": lambda: width(0.10),
+    "half-power-0.20": lambda: width(0.20),
+}
+for printed, power in (("1.95", 9), ("0.98", 10), ("0.49", 11), ("0.24", 12), ("0.12", 13)):
+    CLAIMS[f"hann-{printed}"] = lambda p=power: 100 * reads_low(20.0, 0.08, 1000 / 2**p)
+
+ROWS = published("bench")
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row.id)
+def test_value(row: Published) -> None:
+    computed = float(CLAIMS[row.id]())
+    assert not misses(computed, row.expected, row.deviation), (
+        f"{row.quantity}: {computed!r} against {row.expected} {row.unit} "
+        f"({row.source}, {row.locator}, {row.label})"
+    )
+
+
+def test_every_row_is_claimed() -> None:
+    assert sorted(row.id for row in ROWS) == sorted(CLAIMS)
+
+
+def test_the_stated_deviations_are_real() -> None:
+    stated = {row.id for row in ROWS if row.deviation}
+    real = {row.id for row in ROWS if misses(float(CLAIMS[row.id]()), row.expected, "")}
+    assert stated == real == {"decrement-three", "hann-0.49", "hann-0.24"}
+
+
+@pytest.mark.parametrize("zeta", [0.02, 0.08, 0.2])
+def test_thirteen_lines_in_the_half_power_width_read_within_a_hundredth(zeta: float) -> None:
+    """The spacing must be under a thirteenth of the half-power bandwidth for 1 %."""
+    spacing = 2 * zeta * 20.0 / A_BANDWIDTH
+    assert 0.002 < reads_low(20.0, zeta, spacing) < 0.0115
