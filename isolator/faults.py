@@ -24,6 +24,9 @@ FAR = 25.0
 EACH = 4.0
 """What a further number that is fitted has to gain. [-]"""
 
+SELDOM = {"lighter": 2.0}
+"""What is seldom, for payloads are weighed and then gain cables: less likely than cold rubber."""
+
 ALIKE = 2.0
 """Fits whose misfit is less than this above the best one's are as good. [-]"""
 
@@ -145,7 +148,7 @@ def ranked(held: Suspension, pose: Pose, seen: Seen, names: Sequence[str]) -> li
                 name=name,
                 words=words(which),
                 misfit=float(cost[best]),
-                score=float(cost[best]) + EACH * params,
+                score=float(cost[best]) + EACH * params + SELDOM.get(name, 0.0),
                 apart=TOLD_APART[name],
                 predicted=frequency.reshape(-1, 6)[best],
                 match=match[best],

@@ -1,7 +1,7 @@
 """Builds with one hidden fault each, tapped in a simulation of its own, through the command.
 
-Each body is integrated with six linear motions (scipy), viscous damping a mode, noise, and jitter in
-its clock; the fault is in the simulation only, and the command has to find it.
+Each body is integrated with six linear motions (scipy), viscous damping a mode, noise, and jitter
+in its clock; the fault is in the simulation only, and the command has to find it.
 """
 
 import json
@@ -24,6 +24,7 @@ BRIEF = read_brief(DATA / "starter" / "case.toml")
 BRIEF = BRIEF.changed("mount.ring", {**BRIEF.text["mount"]["ring"], **RING})
 BRIEF = BRIEF.changed("payload.inertia", ["0.07 kg*m^2", "0.12 kg*m^2", "0.16 kg*m^2"])
 BRIEF = BRIEF.changed("payload.centre", ["18 mm", "-12 mm", "-10 mm"])
+BRIEF = BRIEF.changed("leg[1].drop", "none")  # the roads alone: quick to judge
 RATE, LONG, LOSS = 800.0, 3.0, 0.07
 SENSOR = np.array([0.15, 0.1, 0.05])
 TAPPED, BLOW = np.array([0.19, -0.13, 0.07]), np.array([0.5, 0.8, -1.1])
@@ -110,16 +111,14 @@ def told(folder, capsys, record):
 FAULTS = {"crushed": crushed, "cold": cold, "heavier": heavy, "taut": taut}
 
 
-@pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize("fault", FAULTS)
-def test_the_hidden_fault_is_ranked_first(tmp_path, capsys, fault, seed):
+def test_the_hidden_fault_is_ranked_first(tmp_path, capsys, fault):
     held = FAULTS[fault](BRIEF.design.suspension())
-    _, data = told(tmp_path, capsys, simulated(held, np.random.default_rng(seed)))
+    _, data = told(tmp_path, capsys, simulated(held, np.random.default_rng(1)))
     names = [found["name"] for found in data["model"]["faults"]]
     assert names[0] == fault, data
-    assert all(
-        found["to_tell"] for found in data["model"]["faults"] if found["name"] != "as predicted"
-    )
+    others = [found for found in data["model"]["faults"] if found["name"] != "as predicted"]
+    assert all(found["to_tell"] for found in others)
     if fault in ("crushed", "taut"):
         assert data["model"]["stiffness_over_stated"] is None
         assert data["model"]["status_after"] is None
