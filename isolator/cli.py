@@ -230,8 +230,7 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
     if found.after is None or found.brief is None:
         return EXIT["incomplete"]
     if out is not None:
-        text = tomli_w.dumps(dict(found.brief.text))
-        _written(given.out, {out: text.encode()}, "a file")
+        _written(given.out, {out: tomli_w.dumps(dict(found.brief.text)).encode()}, "a file")
     return EXIT[found.after.status]
 
 
