@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from isolator.advice import Advice, advise
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
+    from isolator.panels import Panel, panel
     from isolator.report import as_data, fall_data, fall_page, page
     from isolator.report.choice import Choice, choice, choice_data, choice_page
     from isolator.report.files import save_report
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
     from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
     from isolator.sweep import choose, chosen
-    from isolator.window import Window, window
+    from isolator.windows import Window, window
 
 __all__ = [
     "Advice",
@@ -72,6 +73,7 @@ __all__ = [
     "LinearDrop",
     "Mount",
     "Obstacle",
+    "Panel",
     "Part",
     "Payload",
     "Place",
@@ -105,6 +107,7 @@ __all__ = [
     "natural_frequency",
     "natural_frequency_from_deflection",
     "page",
+    "panel",
     "read_brief",
     "read_mounts",
     "road",
@@ -127,8 +130,8 @@ _LATER = {
     "site": "isolator.siting",
     "choose": "isolator.sweep",
     "chosen": "isolator.sweep",
-    "Window": "isolator.window",
-    "window": "isolator.window",
+    "Window": "isolator.windows",
+    "window": "isolator.windows",
     "choice_page": "isolator.report.choice",
     "choice_data": "isolator.report.choice",
     "choice": "isolator.report.choice",
@@ -141,6 +144,8 @@ _LATER = {
     "as_data": "isolator.report",
     "fall_data": "isolator.report",
     "fall_page": "isolator.report",
+    "Panel": "isolator.panels",
+    "panel": "isolator.panels",
     "Survival": "isolator.survive",
     "survival": "isolator.survive",
     "page": "isolator.report",

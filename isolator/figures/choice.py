@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from isolator.robust import Chance
-    from isolator.window import Window
+    from isolator.windows import Window
 
 MOST = 12
 """How many kinds of mounts one picture shows."""

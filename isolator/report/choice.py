@@ -17,7 +17,7 @@ from isolator.siting import Siting, site
 from isolator.sweep import candidate_of, choose, chosen
 from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Status
-from isolator.window import Window, window
+from isolator.windows import Window, window
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -24,7 +24,7 @@ from isolator.robust import chance, variance_shares
 from isolator.siting import seats, site
 from isolator.sweep import Screen, choose, chosen, front, screened
 from isolator.units import InputError, si, si_array
-from isolator.window import window
+from isolator.windows import window
 
 DATA = Path(__file__).parents[2] / "data"
 STARTER = read_brief(DATA / "starter" / "case.toml")
