@@ -141,7 +141,7 @@ class Panel:
         self.mount = kit.Dropdown(options=self._kinds(), description="mount", **wide)
         self.verdict, self.message = kit.HTML(), kit.HTML()
         names = ("room", "window", "transmissibility")
-        fitting = {"max_width": "100%", "object_fit": "contain"}
+        fitting = {"max_width": "100%", "height": "auto", "object_fit": "contain"}
         self.pictures = {
             name: kit.Image(format="png", layout=kit.Layout(**fitting)) for name in names
         }
@@ -149,17 +149,19 @@ class Panel:
         beside = kit.Layout(max_width="100%", flex="1 1 26em")
         wrap = kit.Layout(flex_flow="row wrap", width="100%")
 
-        def shown(name: str) -> Any:
-            return kit.VBox([self.pictures[name], self.notes[name]], layout=beside)
+        def shown(name: str) -> list[Any]:
+            return [self.pictures[name], self.notes[name]]
 
-        controls = [self.face, self.gap, self.mount], [self.leg, self.drop, self.attitude]
+        def row(*columns: list[Any]) -> Any:
+            return kit.HBox([kit.VBox(one, layout=beside) for one in columns], layout=wrap)
+
         self.box = kit.VBox(
             [
                 self.verdict,
-                kit.HBox([kit.VBox(some, layout=beside) for some in controls], layout=wrap),
+                row([self.face, self.gap, self.mount], [self.leg, self.drop, self.attitude]),
                 self.message,
-                kit.HBox([shown("window"), shown("room")], layout=wrap),
-                shown("transmissibility"),
+                row(shown("window"), shown("room")),
+                *shown("transmissibility"),
             ]
         )
         for name in ("face", "gap", "leg", "drop", "attitude", "mount"):
