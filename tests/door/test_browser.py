@@ -107,6 +107,7 @@ def test_the_panel_follows_its_controls(chromium, lab):
     wrong = console(page)
     page.goto(f"{lab}/lab/tree/notebooks/the-panel.ipynb?reset&token={TOKEN}")
     page.locator(".jp-Notebook-ExecutionIndicator[data-status=idle]").wait_for()
+    page.wait_for_load_state("networkidle")  # what draws widgets comes last
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name=re.compile("^Run All Cells")).click()
     shown = page.locator(".jp-OutputArea-output .widget-box").first
