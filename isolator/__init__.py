@@ -40,12 +40,12 @@ from isolator.weighing import Foot, Swing, Tilt, Weighing
 if TYPE_CHECKING:
     from isolator import figures
     from isolator.advice import Advice, advise
-    from isolator.windows import Window, window
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.buildsheet import build_sheet
     from isolator.correction import Correction, correct
     from isolator.logger import read_recording
+    from isolator.panels import Panel, panel
     from isolator.recorded_trip import trip_record
     from isolator.recording import Recording
     from isolator.report import as_data, fall_data, fall_page, page
@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from isolator.survive import Survival, survival
     from isolator.sweep import choose, chosen
     from isolator.template import drill_templates, write_template
+    from isolator.windows import Window, window
 
 __all__ = [
     "Advice",
@@ -80,6 +81,7 @@ __all__ = [
     "LinearDrop",
     "Mount",
     "Obstacle",
+    "Panel",
     "Part",
     "Payload",
     "Place",
@@ -117,6 +119,7 @@ __all__ = [
     "natural_frequency",
     "natural_frequency_from_deflection",
     "page",
+    "panel",
     "read_brief",
     "read_mounts",
     "read_recording",
@@ -164,6 +167,8 @@ _LATER = {
     "as_data": "isolator.report",
     "fall_data": "isolator.report",
     "fall_page": "isolator.report",
+    "Panel": "isolator.panels",
+    "panel": "isolator.panels",
     "Survival": "isolator.survive",
     "survival": "isolator.survive",
     "page": "isolator.report",

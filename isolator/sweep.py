@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from isolator.assessment import Assessment
 from isolator.brief import Brief, read_brief
 from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
@@ -311,6 +312,8 @@ class Screen:
     ----------
     response : Response of (b,)
         As stated.
+    frames : mapping of name to Response of (1,)
+        Further bodies, likewise.
     ids : sequence of str
         Of the checks, those under conditions after those as stated.
     status : (b, r) array of words
@@ -322,6 +325,7 @@ class Screen:
     """
 
     response: Response
+    frames: Mapping[str, Response]
     ids: Sequence[str]
     status: np.ndarray[Any, Any]
     margin: FloatArray
@@ -333,7 +337,7 @@ class Screen:
         """Run the kernels for designs of a brief with as many mounts each."""
         count = len(designs)
         ids, status, margin, answers = [], [], [], list[Callable[[int], Check]]()
-        stated: Response | None = None
+        stated: dict[str, Response] = {}
         for condition in (None, *brief.design.conditions):
             if condition is None:
                 bodies: dict[str, list[Design]] = {MAIN: list(designs)}
@@ -343,7 +347,7 @@ class Screen:
                 bodies = {MAIN: [d.under(condition) for d in designs]}
                 bodies |= {n: [f.under(same)] for n, f in brief.frames.items()}
             found = {name: respond(some) for name, some in bodies.items()}
-            stated = stated or found[MAIN]
+            stated = stated or found
             for name, rows in ask_all(found, dict.fromkeys(found, 1)).items():
                 body = found.get(name, found[MAIN])
                 for row in rows:
@@ -353,7 +357,8 @@ class Screen:
                     answers.append(partial(_answer, body, row))
         waived = [bool(waiver(brief.design, name.rpartition(": ")[2])) for name in ids]
         return cls(
-            response=stated,  # type: ignore[arg-type]
+            response=stated.pop(MAIN),
+            frames=stated,
             ids=ids,
             status=np.stack(status, axis=1),
             margin=np.stack(margin, axis=1),
@@ -406,6 +411,42 @@ class Screen:
             "vibration_margin": self._least(i, _SHAKES),
             "fall_margin": self._least(i, _FALLS),
         }
+
+
+def glance(brief: Brief) -> Assessment:
+    """The brief's own design as designs are screened: as stated, falls by energy.
+
+    In an instant, where `assess` takes its time: nothing is tried that may be off, no fall is
+    followed in time, and no change is looked for. Checks under a condition have its name before
+    their ids.
+
+    Parameters
+    ----------
+    brief : Brief
+
+    Examples
+    --------
+    >>> from isolator.sources import data_file
+    >>> starter = read_brief(str(data_file("starter/case.toml")))
+    >>> glance(starter).status
+    'pass'
+    """
+    screen = Screen.of(brief, [brief.design])
+    checks = [
+        replace(ask(0), id=name) for name, ask in zip(screen.ids, screen.answers, strict=True)
+    ]
+    return Assessment(
+        design=brief.design,
+        brief=brief,
+        response=screen.response,
+        frames=screen.frames,
+        tried={MAIN: screen.response, **screen.frames},
+        checks=checks,
+        status=whole(checks),
+        change=None,
+        leverages=(),
+        strips=(),
+    )
 
 
 def _answer(body: Response, row: Row, i: int) -> Check:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -33,6 +34,12 @@ RANGE = (0.05, 20.0)
 
 STEPS = 97
 """How many stiffnesses are tried: steps of a sixteenth of an octave or so."""
+
+PASSES = (8, 4, 2, 1)
+"""A pass of `refined` goes over every so manyth of them."""
+
+PIECE = 12
+"""So many are screened before `refined` lets others have their turn."""
 
 Bools = npt.NDArray[np.bool_]
 
@@ -123,29 +130,65 @@ def window(case: Brief | str | Path) -> Window:
         As `read_brief`.
     """
     brief = read_brief(case) if isinstance(case, str | Path) else case
-    design = brief.design
     factors = np.geomspace(*RANGE, STEPS)
-    designs = [design.stiffened(factor) for factor in factors]
-    screens = [Screen.of(brief, designs[k : k + CHUNK]) for k in range(0, STEPS, CHUNK)]
-    ids, required = list(screens[0].ids), screens[0].required
-    status = np.concatenate([screen.status for screen in screens])
-    modes = np.concatenate([screen.response.leg_modes[:, 0, 1] for screen in screens])
-    of = [_question(name) for name in ids]
-    allowed, opened, limits = {}, {}, {}
-    for question in (*QUESTIONS, OTHERS):
-        which = [k for k, own in enumerate(of) if own == question and required[k]]
-        fails = status[:, which] == "fail"
-        allowed[question] = ~fails.any(axis=1)
-        opened[question] = (status[:, which] == "incomplete").any(axis=1)
-        limits[question] = [ids[which[int(row.argmax())]] if row.any() else "" for row in fails]
-    own = float(np.mean([_along(place.mount) for place in design.places]))
+    return _window(brief, [_part(brief, factors[k : k + CHUNK]) for k in range(0, STEPS, CHUNK)])
+
+
+def refined(brief: Brief) -> Iterator[Window | None]:
+    """The window in passes, each over twice as many stiffnesses; the last one is `window`'s.
+
+    None comes in between, when a part of a pass is done: the work may stop at any of them.
+
+    Parameters
+    ----------
+    brief : Brief
+
+    Raises
+    ------
+    InputError
+        As `window`.
+    """
+    factors, done, parts = np.geomspace(*RANGE, STEPS), set[int](), list[_Part]()
+    for every in PASSES:
+        fresh = [k for k in range(0, STEPS, every) if k not in done]
+        done.update(fresh)
+        for start in range(0, len(fresh), PIECE):
+            parts.append(_part(brief, factors[fresh[start : start + PIECE]]))
+            yield None
+        yield _window(brief, parts)
+
+
+_Part: TypeAlias = tuple[FloatArray, Screen]
+
+
+def _part(brief: Brief, factors: FloatArray) -> _Part:
+    return factors, Screen.of(brief, [brief.design.stiffened(factor) for factor in factors])
+
+
+def _window(brief: Brief, parts: Sequence[_Part]) -> Window:
+    """The window of designs that were screened in some order."""
+    own = float(np.mean([_along(place.mount) for place in brief.design.places]))
     if not own > 0:
         raise InputError(
             "mounts: their stiffness where they are not deflected is zero; the window goes by it, "
             "give curves that rise from zero"
         )
+    factors = np.concatenate([some for some, _ in parts])
+    order = np.argsort(factors)
+    screens = [screen for _, screen in parts]
+    ids, required = list(screens[0].ids), screens[0].required
+    status = np.concatenate([screen.status for screen in screens])[order]
+    modes = np.concatenate([screen.response.leg_modes[:, 0, 1] for screen in screens])[order]
+    of = [_question(name) for name in ids]
+    allowed, opened, limits = {}, {}, {}
+    for question in (*QUESTIONS, OTHERS):
+        which = [k for k, name in enumerate(of) if name == question and required[k]]
+        fails = status[:, which] == "fail"
+        allowed[question] = ~fails.any(axis=1)
+        opened[question] = (status[:, which] == "incomplete").any(axis=1)
+        limits[question] = [ids[which[int(row.argmax())]] if row.any() else "" for row in fails]
     return Window(
-        stiffness=own * factors,
+        stiffness=own * factors[order],
         bounce=modes,
         allowed=allowed,
         open=opened,

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-    from isolator.windows import Window
     from isolator.robust import Chance
+    from isolator.windows import Window
 
 MOST = 12
 """How many kinds of mounts one picture shows."""

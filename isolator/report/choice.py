@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from isolator.advice import Advice, advise
-from isolator.windows import Window, window
 from isolator.brief import Brief
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.robust import Chance, chance
@@ -18,6 +17,7 @@ from isolator.siting import Siting, site
 from isolator.sweep import candidate_of, choose, chosen
 from isolator.units import MASS, STIFFNESS, InputError
 from isolator.verdict import Status
+from isolator.windows import Window, window
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,6 +8,7 @@ falls on both. The median of the pairs' ratios is printed, with the middle half 
 from __future__ import annotations
 
 import argparse
+import asyncio
 import os
 import subprocess
 import sys
@@ -36,6 +37,7 @@ from isolator.grid import Candidate
 from isolator.grommet import Grommet
 from isolator.inside import Obstacle
 from isolator.landing import land, lasting
+from isolator.panels import Panel
 from isolator.response import respond
 from isolator.rubber import shear_band
 from isolator.spectrum import density_at
@@ -48,6 +50,7 @@ CASE = "data/ice-radar/case.toml"
 BASE = ("-c", "import numpy, scipy.linalg, pint")
 IMPORT = ("-c", "import isolator")
 ASSESS = ("-m", "isolator.cli", "assess")
+STARTER = "data/starter/case.toml"
 LARGEST = "data/planetarium/case.toml"
 """The shipped case with the most mounts, parts, landings and changes to try."""
 MANY = 100_000
@@ -323,6 +326,25 @@ def peak_memory(count: int) -> float:
     return float(most)
 
 
+MOVES: tuple[tuple[str, str, tuple[object, ...]], ...] = (
+    ("gap", "room", (51.0, 52.0, 53.0, 54.0, 55.0)),
+    ("drop", "room", (202.0, 204.0, 206.0, 208.0, 210.0)),
+    ("attitude", "transmissibility", tuple(ATTITUDES)[1:]),
+)
+"""Controls of the panel, the picture that follows, and to what they are moved."""
+
+
+async def moved(control: str, picture: str, values: tuple[object, ...]) -> list[float]:
+    """Times from a control of the panel, as in a notebook, to the new picture. [s]"""
+    panel, seen, spent = Panel(read_brief(ROOT / STARTER)), list[float](), list[float]()
+    panel.pictures[picture].observe(lambda _: seen.append(time.perf_counter()), "value")
+    for value in values:
+        start = time.perf_counter()
+        getattr(panel, control).value = value
+        spent.append(seen[-1] - start)
+    return spent
+
+
 def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int) -> list[float]:
     """Candidate over base in each pair, after one of each that does not count."""
     base(), candidate()
@@ -393,7 +415,11 @@ def main() -> None:
             f"{name:<40} {middle:>7.3f} {low:>6.3f}–{high:<7.3f} "
             f"{min(found):>7.3f}–{max(found):<7.3f} {target:>8}"
         )
-    print(f"\na design alone: {1e3 * np.median([a_design(1) for _ in range(pairs)]):.1f} ms")
+    print()
+    for control, picture, values in MOVES:
+        spent = asyncio.run(moved(control, picture, values))
+        print(f"panel, {control} to {picture}: {1e3 * np.median(spent):.0f} ms")
+    print(f"a design alone: {1e3 * np.median([a_design(1) for _ in range(pairs)]):.1f} ms")
 
 
 if __name__ == "__main__":

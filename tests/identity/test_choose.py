@@ -12,7 +12,6 @@ import pytest
 
 import isolator.sweep as sweep
 from isolator.advice import advise
-from isolator.windows import window
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.cli import main
@@ -25,6 +24,7 @@ from isolator.robust import chance, variance_shares
 from isolator.siting import seats, site
 from isolator.sweep import Screen, choose, chosen, front, screened
 from isolator.units import InputError, si, si_array
+from isolator.windows import window
 
 DATA = Path(__file__).parents[2] / "data"
 STARTER = read_brief(DATA / "starter" / "case.toml")

@@ -116,6 +116,7 @@ ROOMS = (
     "figures.choice",
     "figures.stack",
     "figures.files",
+    "figures.live",
     "figures",
     "report.rows",
     "report.words",
@@ -131,6 +132,7 @@ ROOMS = (
     "report.pdf",
     "report.files",
     "report",
+    "panels",
     "cli",
     "isolator",
 )
@@ -224,6 +226,16 @@ def test_importing_the_package_loads_nothing_slow():
     code = f"import sys, isolator; print([m for m in {slow} if m in sys.modules])"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_no_room_takes_the_place_of_a_public_function():
+    code = (
+        "import importlib, types, isolator; "
+        f"[importlib.import_module('isolator.' + name) for name in {ROOMS[:-1]}]; "
+        "print([n for n in isolator.__all__ if isinstance(getattr(isolator, n), types.ModuleType)])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "['figures']"
 
 
 @pytest.mark.parametrize(

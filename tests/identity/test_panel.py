@@ -1,0 +1,238 @@
+"""The panel without a browser: controls, verdict, pictures."""
+
+import asyncio
+import re
+import warnings
+
+import numpy as np
+import pytest
+
+import isolator
+from isolator.figures.live import Room, least_left
+from isolator.inside import FACES
+from isolator.panels import ALL, FOLLOWS, SCREENED
+from isolator.sources import data_file
+from isolator.sweep import Screen, glance
+from isolator.windows import STEPS, refined
+
+STARTER = str(data_file("starter/case.toml"))
+RADAR = str(data_file("ice-radar/case.toml"))
+
+
+@pytest.fixture(scope="module")
+def radar():
+    """One panel for all tests of this file that leave it as it was."""
+    return isolator.panel(RADAR)
+
+
+def verdict(panel):
+    return re.sub("<[^>]*>", " ", panel.verdict.value)
+
+
+def pictures(panel):
+    return {name: picture.value for name, picture in panel.pictures.items()}
+
+
+def test_the_glance_is_the_screen_of_one_design():
+    brief = isolator.read_brief(RADAR)
+    screen, found = Screen.of(brief, [brief.design]), glance(brief)
+    assert [check.id for check in found.checks] == list(screen.ids)
+    assert [check.status for check in found.checks] == list(screen.status[0])
+    row = screen.row(0)
+    assert (found.status == "fail") == (row["status"] == "fail")
+
+
+def test_the_glance_counts_every_condition_and_every_body():
+    brief = isolator.read_brief(STARTER)
+    cold = brief.with_tables({"condition": [{"name": "heavier", "heavier": "1 kg"}]})
+    ids = [check.id for check in glance(cold).checks]
+    assert len(ids) == 2 * len(glance(brief).checks)
+    assert f"heavier: clearance/{FACES[0]}" in ids
+
+
+def test_the_refined_window_ends_as_the_window_and_holds_its_own_points_before():
+    brief = isolator.read_brief(RADAR)
+    whole = isolator.window(brief)
+    passes = [found for found in refined(brief) if found is not None]
+    assert [len(found.stiffness) for found in passes] == [13, 25, 49, 97]
+    for found in passes:
+        own = np.flatnonzero(np.isin(whole.stiffness, found.stiffness))
+        assert np.array_equal(whole.stiffness[own], found.stiffness)
+        for question, allowed in found.allowed.items():
+            assert np.array_equal(whole.allowed[question][own], allowed)
+    assert len(passes[-1].stiffness) == STEPS
+    assert passes[-1].limits == whole.limits
+
+
+def test_the_panel_opens_with_the_brief_as_it_is(radar):
+    assert radar.gap.value == 65.0  # the least of its six gaps, which "all faces" stands for
+    assert radar.drop.value == pytest.approx(304.8)  # 12 in
+    assert radar.attitude.value == "lid up"
+    assert radar.mount.value == "soft"
+    assert SCREENED in verdict(radar)
+    assert all(picture[1:4] == b"PNG" for picture in pictures(radar).values())
+
+
+def test_a_control_moves_verdict_and_pictures():
+    panel = isolator.panel(STARTER)
+    before, words = pictures(panel), verdict(panel)
+    assert "PASS" in words
+    panel.drop.value = 600
+    assert "FAIL: drop travel (by van" in verdict(panel)
+    after = pictures(panel)
+    assert after["room"] != before["room"]
+    assert after["window"] != before["window"]
+    assert after["transmissibility"] == before["transmissibility"]  # a fall does not bear on it
+    panel.drop.value = 200
+    assert verdict(panel) == words
+    assert pictures(panel)["room"] == before["room"]
+
+
+def test_the_mount_and_the_attitude_move_the_transmissibility():
+    panel = isolator.panel(RADAR)
+    seen = {pictures(panel)["transmissibility"]}
+    panel.mount.value = "stiff"
+    assert {place.mount.name for place in panel.brief.design.places} == {"stiff"}
+    seen.add(pictures(panel)["transmissibility"])
+    panel.attitude.value = "on the left end"
+    assert panel.brief.design.legs[0].attitude == "on the left end"
+    seen.add(pictures(panel)["transmissibility"])
+    assert len(seen) == 3
+
+
+def test_mixed_mounts_stay_as_they_were_until_a_kind_is_chosen():
+    brief = isolator.read_brief(RADAR).changed("mounts.place[4].mount", "firm")
+    panel = isolator.panel(brief)
+    assert panel.mount.value is None
+    panel.mount.value = "stiff"
+    assert panel.brief.design.mount_names()[3] == "4 stiff"
+    panel.mount.value = None
+    assert panel.brief.text["mounts"] == brief.text["mounts"]
+
+
+def test_a_kind_used_everywhere_is_changed_where_it_stands():
+    panel = isolator.panel(str(data_file("planetarium/case.toml")))
+    other = next(kind for kind in panel.brief.mounts if kind != panel.mount.value)
+    panel.mount.value = other
+    assert panel.brief.text["mounts"]["use"] == other
+    assert {place.mount.name for place in panel.brief.design.places} == {other}
+
+
+def test_one_face_or_all_of_them(radar):
+    face = radar.face
+    face.value = "lid"
+    assert radar.gap.value == 98.0
+    radar.gap.value = 80
+    case = radar.brief.text["case"]
+    assert (case["lid"], case["floor"]) == ("80 mm", "90 mm")
+    radar.gap.value = 98
+    face.value = ALL
+    assert radar.brief.text["case"]["floor"] == "90 mm"
+
+
+def test_the_controls_are_for_the_leg_that_is_chosen():
+    panel = isolator.panel(RADAR)
+    panel.leg.value = 1
+    assert panel.drop.value == 100.0
+    panel.drop.value = 200
+    assert panel.brief.text["leg"][1]["drop"] == "200 mm"
+    assert panel.brief.text["leg"][0]["drop"] == "12 in"
+
+
+def test_no_height_is_no_drop():
+    panel = isolator.panel(STARTER)
+    panel.drop.value = 0
+    assert panel.brief.design.legs[0].drops is False
+    assert panel.drop.value == 0
+    panel.drop.value = 100
+    assert panel.brief.design.legs[0].drops is True
+
+
+def test_what_cannot_be_is_said_in_place_and_all_else_stays(radar):
+    before, words, brief = pictures(radar), verdict(radar), radar.brief
+    radar.gap.value = 190
+    assert "case.size: x = 600 mm outside, but the payload and its gaps take 800 mm" in (
+        radar.message.value
+    )
+    assert radar.gap.value == 65.0
+    assert (pictures(radar), verdict(radar), radar.brief) == (before, words, brief)
+    radar.face.value = "lid"
+    radar.face.value = ALL
+    assert radar.message.value == ""
+
+
+def test_an_attitude_that_the_brief_leaves_out_is_refused():
+    brief = isolator.read_brief(STARTER).with_tables({"attitudes": ["lid up"]})
+    panel = isolator.panel(brief.changed("leg[1].landings", ["lid up"]))
+    panel.attitude.value = "lid down"
+    assert "attitudes" in panel.message.value
+    assert panel.attitude.value == "lid up"
+
+
+def test_what_cannot_be_drawn_says_why():
+    brief = isolator.read_brief(STARTER)
+    mount = {key: value for key, value in brief.text["mount"]["ring"].items()}
+    del mount["loss_factor"]
+    panel = isolator.panel(brief.with_tables({"mount": {"ring": mount}}))
+    assert "loss factor of a mount or cable is not known" in panel.notes["transmissibility"].value
+    assert panel.pictures["transmissibility"].layout.display == "none"
+    assert "INCOMPLETE" in verdict(panel)
+
+
+def test_names_are_text():
+    evil = "<img src=x onerror=alert(1)> & $x^2$"
+    brief = isolator.read_brief(STARTER).changed("leg[1].name", evil).changed("leg[1].drop", "1 m")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        panel = isolator.panel(brief)
+    assert "<img" not in panel.verdict.value
+    assert "&lt;img src=x" in panel.verdict.value
+
+
+def test_in_a_notebook_the_window_follows_and_the_last_control_wins():
+    async def turned():
+        panel = isolator.panel(STARTER)
+        panel.drop.value = 500
+        assert FOLLOWS in panel.notes["window"].value
+        panel.drop.value = 300
+        for _ in range(3000):
+            await asyncio.sleep(0.01)
+            if not panel.notes["window"].value:
+                break
+        return panel
+
+    followed = asyncio.run(turned())
+    at_once = isolator.panel(STARTER)
+    at_once.drop.value = 300
+    assert followed.notes["window"].value == ""
+    assert pictures(followed) == pictures(at_once)
+
+
+def test_as_text_it_is_its_verdict(radar):
+    bundle = radar._repr_mimebundle_()
+    assert bundle["text/plain"] == str(radar)
+    assert str(radar) == "Screened: FAIL: rated load fails: one of 39 required checks."
+    assert str(radar) in verdict(radar)
+    assert "application/vnd.jupyter.widget-view+json" in bundle
+
+
+def test_without_ipywidgets_it_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(__import__("sys").modules, "ipywidgets", None)
+    with pytest.raises(isolator.InputError, match=r"install isolator\[notebook\]"):
+        isolator.panel(STARTER)
+
+
+def test_the_room_follows_with_bars_of_the_checks():
+    brief = isolator.read_brief(STARTER)
+    first, then = glance(brief), glance(brief.changed("case.lid", "90 mm"))
+    room = Room(first)
+    room.png(first)
+    picture = room.png(then)
+    lid = then.facing("lid")
+    frame, bar = room._gaps[FACES.index("lid")], room._moved[FACES.index("lid")]
+    assert (frame.get_width(), bar.get_width()) == (90.0, lid.demand)
+    least = least_left([then.facing(face) for face in FACES])
+    assert room.least.get_text().replace("\n", " ") == least
+    assert Room(then).png(then) == picture  # whatever was drawn before
+    assert room.ax.get_xlim()[1] >= 1.5 * 90.0
+    assert room.ax.get_xlabel().endswith("[mm]")
