@@ -214,13 +214,6 @@ def test_vibration_and_shock_do_not_know_each_other():
     assert "vibration" not in own(FILES["shock"])
 
 
-def test_no_name_that_a_user_imports_is_that_of_a_room():
-    """Where a room is loaded its name hides what is called so."""
-    import isolator
-
-    assert set(isolator.__all__) & set(ROOMS) == {"figures"}
-
-
 def test_importing_the_package_loads_nothing_slow():
     slow = ("pandas", "scipy.optimize", "scipy.stats", "matplotlib", "pydantic", "tabulate")
     code = f"import sys, isolator; print([m for m in {slow} if m in sys.modules])"
