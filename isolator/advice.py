@@ -14,7 +14,6 @@ from isolator.checks.row import WAYS
 from isolator.design import MAIN
 from isolator.inside import FACES
 from isolator.judging import count_failing, whole_verdict
-from isolator.schema import MountRow
 from isolator.sweep import Screen
 from isolator.units import FORCE, SIZE, STIFFNESS, InputError, si_or_none
 from isolator.verdict import Check, Status, whole
@@ -204,7 +203,7 @@ def _base(name: str) -> str:
 
 def _another(brief: Brief, name: str, asked: Mapping[str, float]) -> Iterator[Step]:
     """A kind like another one with more travel or higher ratings, or a stiffness of its own."""
-    mount, own = brief.mounts[name], _written(brief, name)
+    mount, own = brief.mounts[name], brief.written(name)
     before = dict(own)
     for key in ("travel", "travel_across"):
         if (now := si_or_none(mount, key)) and asked.get(key, 1.0) > 1:
@@ -230,7 +229,7 @@ def _told(first: Brief, step: Step) -> str:
         more = SIZE.read(step.after, name) - (si_or_none(first.design.case, name) or 0.0)
         return f"{1e3 * more:.3g} mm more room at the {name.replace('_', ' ')}"
     was = name.removeprefix(ANOTHER)
-    before = _written(first, was)
+    before = first.written(was)
     words = {
         "travel": "{} of travel along",
         "travel_across": "{} across",
@@ -245,17 +244,6 @@ def _told(first: Brief, step: Step) -> str:
         if step.after.get(key) != before.get(key)
     ]
     return f"mounts like {was}, but with {', '.join(told)}"
-
-
-def _written(brief: Brief, name: str) -> dict[str, Any]:
-    """A kind as its table or its row has it."""
-    if name in brief.text.get("mount", {}):
-        return dict(brief.text["mount"][name])
-    file = brief.text["mounts"]["table"]
-    for _, row in brief.folder.rows(file, "mounts.table", MountRow):
-        if row.name == name:
-            return dict(row.model_dump(exclude={"name"}, exclude_none=True))
-    raise KeyError(name)
 
 
 def _other_stiffness(

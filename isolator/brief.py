@@ -170,6 +170,16 @@ class Brief:
             ) from None
         return _Reading(tables, self.folder, self.file).brief()
 
+    def written(self, name: str) -> dict[str, Any]:
+        """The fields of a kind of mount, as its table or its row of a file has them."""
+        if name in self.text.get("mount", {}):
+            return dict(self.text["mount"][name])
+        file = self.text["mounts"]["table"]
+        for _, row in self.folder.rows(file, "mounts.table", MountRow):
+            if row.name == name:
+                return dict(row.model_dump(exclude={"name"}, exclude_none=True))
+        raise InputError(f"mount {name!r}: no such kind; write one of {', '.join(self.mounts)}")
+
     def with_tables(self, tables: Mapping[str, Any]) -> Brief:
         """The same brief with some of its tables replaced, or added.
 

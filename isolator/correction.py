@@ -14,7 +14,6 @@ from isolator.buildsheet import TAP_OVER
 from isolator.faults import Fault, Seen, ranked
 from isolator.mount import Mount
 from isolator.ringdown import RingDown
-from isolator.schema import MountRow
 from isolator.suspension import motion_name
 from isolator.units import FORCE, G0, POSITION, STIFFNESS, FloatArray, InputError, si
 from isolator.verdict import Check
@@ -203,7 +202,7 @@ def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) ->
     own = {place.mount.name.partition(" (")[0] for place in brief.design.places}
     for name in sorted(own & set(brief.mounts)):
         new = f"{name}{MEASURED}"[:80]
-        kinds[new] = _written(brief, name) | _numbers(brief.mounts[name], factor, loss, file)
+        kinds[new] = _kept(brief, name) | _numbers(brief.mounts[name], factor, loss, file)
         names[name] = new
     mounts = dict(text["mounts"])
     rows = [dict(row) for row in mounts.get("place", ())]
@@ -228,15 +227,9 @@ _REPLACED = (
 """Keys of a kind that its measured numbers stand for."""
 
 
-def _written(brief: Brief, name: str) -> dict[str, Any]:
-    """What a kind has beside its stiffness and damping, as its table or its row has it."""
-    if name in brief.text.get("mount", {}):
-        row = dict(brief.text["mount"][name])
-    else:
-        file = brief.text["mounts"]["table"]
-        rows = brief.folder.rows(file, "mounts.table", MountRow)
-        row = next(r for _, r in rows if r.name == name).model_dump(exclude_none=True)
-    return {key: value for key, value in row.items() if key not in _REPLACED}
+def _kept(brief: Brief, name: str) -> dict[str, Any]:
+    """What a kind has beside its stiffness and damping."""
+    return {key: value for key, value in brief.written(name).items() if key not in _REPLACED}
 
 
 def _numbers(mount: Mount, factor: FloatArray, loss: FloatArray, file: str) -> dict[str, Any]:
