@@ -16,6 +16,7 @@ import time
 import tracemalloc
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import ExitStack
 from dataclasses import replace
 from functools import cache, partial
 from itertools import product
@@ -46,6 +47,8 @@ from isolator.sweep import CHUNK, screened
 from isolator.units import G0, FloatArray, si_or_none
 
 ROOT = Path(__file__).parents[2]
+OPEN = ExitStack()
+"""Pools of processes, which end with the rows that use them."""
 CASE = "data/ice-radar/case.toml"
 BASE = ("-c", "import numpy, scipy.linalg, pint")
 IMPORT = ("-c", "import isolator")
@@ -298,7 +301,7 @@ def one_by_one() -> float:
 @cache
 def pool(workers: int) -> Executor:
     """Processes that have already imported what they need."""
-    out = ProcessPoolExecutor(workers)
+    out = OPEN.enter_context(ProcessPoolExecutor(workers))
     brief, candidates = drawer(workers)
     list(out.map(partial(screened, brief), [[one] for one in candidates]))
     return out
@@ -309,8 +312,11 @@ def local_cluster() -> Executor:
     """Two Dask workers on this machine, likewise."""
     from distributed import Client, LocalCluster
 
-    workers = LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
-    out = Client(workers, set_as_default=False).get_executor()
+    make: Any = LocalCluster
+    workers = make(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    client: Any = Client
+    OPEN.enter_context(workers)
+    out: Executor = OPEN.enter_context(client(workers, set_as_default=False)).get_executor()
     brief, candidates = drawer(2)
     list(out.map(partial(screened, brief), [[one] for one in candidates]))
     return out
@@ -356,9 +362,16 @@ def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int
 
 
 def main() -> None:
+    global DESIGNS, SCREENED, LOOPED
     parser = argparse.ArgumentParser(description=__doc__, add_help=True)
     parser.add_argument("--pairs", type=int, default=15, help="interleaved pairs, 15 by default")
-    pairs = parser.parse_args().pairs
+    parser.add_argument(
+        "--small", action="store_true", help="few designs: only to see that it runs"
+    )
+    given = parser.parse_args()
+    pairs = given.pairs
+    if given.small:
+        DESIGNS, SCREENED, LOOPED = 10, 8, 1
     one = BATCHES[0]
     rows: list[tuple[str, str, Callable[[], float], Callable[[], float]]] = [
         ("import isolator", "1.3", lambda: process(BASE), lambda: process(IMPORT)),
@@ -415,6 +428,7 @@ def main() -> None:
             f"{name:<40} {middle:>7.3f} {low:>6.3f}–{high:<7.3f} "
             f"{min(found):>7.3f}–{max(found):<7.3f} {target:>8}"
         )
+    OPEN.close()
     print()
     for control, picture, values in MOVES:
         spent = asyncio.run(moved(control, picture, values))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 def test_the_benchmark_prints_every_ratio():
-    command = [sys.executable, str(Path(__file__).with_name("bench.py")), "--pairs", "1"]
+    command = [sys.executable, str(Path(__file__).with_name("bench.py")), "--pairs", "1", "--small"]
     run = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
     assert run.returncode == 0, run.stderr
     rows = re.findall(r"^(\S.*?) +(\d+\.\d{3}) ", run.stdout, re.MULTILINE)

@@ -220,6 +220,11 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: Payload(mass="1 kg", size=["1 m"] * 3, mains="yes"),
         ["Payload.mains", "'yes'", "true or false"],
     ),
+    "mount stacked": (lambda: mount().stacked("tower"), ["stacking", "'tower'", "opposed pair"]),
+    "mount pair": (
+        lambda: mount(captive=None).stacked("opposed pair"),
+        ["captive is not given", "opposed pair", "give true or false"],
+    ),
     "mount captive": (lambda: mount(captive="yes"), ["Mount.captive", "'yes'", "true or false"]),
     "mount grade": (
         lambda: mount(grade="guess"),
