@@ -21,12 +21,15 @@ from dataclasses import replace
 from functools import cache, partial
 from itertools import product
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.linalg import eigh
+from scipy.signal import welch
 
 from isolator.assessment import assess
 from isolator.brief import Brief, read_brief
@@ -38,7 +41,10 @@ from isolator.grid import Candidate
 from isolator.grommet import Grommet
 from isolator.inside import Obstacle
 from isolator.landing import land, lasting
+from isolator.logger import read_recording
 from isolator.panels import Panel
+from isolator.record_quality import quality
+from isolator.recorded_trip import trip_record
 from isolator.response import respond
 from isolator.rubber import shear_band
 from isolator.spectrum import density_at
@@ -62,6 +68,8 @@ OBSTACLES = (0, 10, 100, 1000)
 NEXT, LAST = [1, 2, 0], [2, 0, 1]
 SCREENED, LOOPED, LINES, PLACES = 128, 4, 256, 4
 """Designs that are screened and looped over, frequencies of a loop, mounts of those designs."""
+SAMPLES, SAMPLING = 1_000_000, 1000.0
+"""Of a trip's record, and how many a second."""
 LOSS, INSTANTS, DESIGNS = 0.15, 400, 100
 """Of hardening mounts; at how many instants a peak is looked for; designs side by side."""
 UNUSABLE = 2
@@ -322,6 +330,38 @@ def local_cluster() -> Executor:
     return out
 
 
+@cache
+def ridden() -> Path:
+    """A record of so many samples along three axes, as a logger writes it."""
+    rng, folder = np.random.default_rng(2), Path(OPEN.enter_context(TemporaryDirectory()))
+    felt = np.cumsum(rng.normal(0, 0.02, (SAMPLES, 3)), axis=0) * 0.01 + rng.normal(
+        0, 0.1, (SAMPLES, 3)
+    )
+    frame_ = pd.DataFrame(felt, columns=["x (g)", "y (g)", "z (g)"])
+    frame_.insert(0, "time (s)", np.arange(SAMPLES) / SAMPLING)
+    frame_.to_csv(folder / "ride.csv", index=False, float_format="%.5f")
+    return folder / "ride.csv"
+
+
+def by_pandas() -> float:
+    """Read the record and take its spectra, as pandas and scipy have it. [s]"""
+    file = ridden()
+    start = time.perf_counter()
+    felt = pd.read_csv(file).to_numpy()[:, 1:]
+    welch(felt, SAMPLING, nperseg=int(2 * SAMPLING), axis=0)
+    return time.perf_counter() - start
+
+
+def recorded() -> float:
+    """The same with all that a trip's record says: quality, levels over time, shocks. [s]"""
+    file = ridden()
+    start = time.perf_counter()
+    recording = read_recording(file)
+    quality(recording)
+    trip_record(recording)
+    return time.perf_counter() - start
+
+
 def peak_memory(count: int) -> float:
     """Most memory that the landings of so many designs take beyond the designs themselves. [B]"""
     hardening(count)
@@ -362,7 +402,7 @@ def ratios(base: Callable[[], float], candidate: Callable[[], float], pairs: int
 
 
 def main() -> None:
-    global DESIGNS, SCREENED, LOOPED
+    global DESIGNS, SCREENED, LOOPED, SAMPLES
     parser = argparse.ArgumentParser(description=__doc__, add_help=True)
     parser.add_argument("--pairs", type=int, default=15, help="interleaved pairs, 15 by default")
     parser.add_argument(
@@ -371,7 +411,7 @@ def main() -> None:
     given = parser.parse_args()
     pairs = given.pairs
     if given.small:
-        DESIGNS, SCREENED, LOOPED = 10, 8, 1
+        DESIGNS, SCREENED, LOOPED, SAMPLES = 10, 8, 1, 20_000
     one = BATCHES[0]
     rows: list[tuple[str, str, Callable[[], float], Callable[[], float]]] = [
         ("import isolator", "1.3", lambda: process(BASE), lambda: process(IMPORT)),
@@ -406,6 +446,7 @@ def main() -> None:
     ]  # fmt: skip
     rows += landings
     rows += [
+        ("a trip's record, to pandas and welch", "3", by_pandas, recorded),
         ("a design screened, to a loop", "0.02", one_by_one, lambda: screening(SCREENED)),
         ("a design among many, to a tenth", "1.2", lambda: screening(SCREENED),
          lambda: screening(10 * SCREENED)),

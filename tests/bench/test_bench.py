@@ -25,6 +25,7 @@ def test_the_benchmark_prints_every_ratio():
         "those of one design in many, to a loop",
         "landings on 16 mounts, to 4",
         "memory of many designs, to a tenth",
+        "a trip's record, to pandas and welch",
         "a design screened, to a loop",
         "a design among many, to a tenth",
         "two processes, to one",
