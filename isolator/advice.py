@@ -91,7 +91,7 @@ def advise(brief: Brief) -> Advice:
     for _ in range(ROUNDS):
         if not count_failing(checks):
             break
-        found = _answered(brief, checks) or _other_stiffness(brief, checks)
+        found = _answered(brief, checks) or _other_stiffness(brief)
         if found is None:
             break
         more, brief, checks = found
@@ -247,7 +247,7 @@ def _told(first: Brief, step: Step) -> str:
 
 
 def _other_stiffness(
-    brief: Brief, checks: Sequence[Check]
+    brief: Brief,
 ) -> tuple[list[Step], Brief, list[Check]] | None:
     """The factor nearest to 1 on all mounts at which least fails that no room answers.
 
@@ -257,7 +257,7 @@ def _other_stiffness(
     screen = Screen.of(brief, [brief.design.stiffened(factor) for factor in factors])
     hard = [not name.rpartition(": ")[2].startswith(ANSWERED) for name in screen.ids]
     fails = ((screen.status == "fail") & screen.required & np.array(hard)).sum(axis=1)
-    now = len([c for c in checks if c.status == "fail" and not c.id.startswith(ANSWERED)])
+    now = fails[len(factors) // 2]
     best = int(np.lexsort((np.abs(np.log(factors)), fails))[0])
     if fails[best] >= now:
         return None

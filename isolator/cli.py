@@ -228,9 +228,12 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
     if found is None:
         return 0
     if found.after is None or found.brief is None:
+        if out is not None:
+            print(f"isolator: {out} was not written: the model is not corrected", file=sys.stderr)
         return EXIT["incomplete"]
     if out is not None:
         _written(given.out, {out: tomli_w.dumps(dict(found.brief.text)).encode()}, "a file")
+        print(f"isolator: wrote {out}", file=sys.stderr)
     return EXIT[found.after.status]
 
 
@@ -254,6 +257,7 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
             for n, name in enumerate(found.names, start=1)
         }
         put(Path(given.out), {file: text.encode() for file, text in roads.items()}, "--out", "road")
+        print(f"isolator: wrote {', '.join(roads)} in {given.out}", file=sys.stderr)
     return 0
 
 
@@ -277,6 +281,8 @@ def _choose(given: argparse.Namespace) -> int:
         ready(Path(given.figures))
     if given.out is not None and os.path.lexists(given.out):
         raise InputError(f"--out = {given.out}: it exists; nothing was written; name another file")
+    if given.out is not None:
+        ready(Path(given.out).absolute().parent, "--out", "table")
     jobs = int(number(given.jobs, "--jobs", 1, 256))
     pool = nullcontext() if jobs == 1 else ProcessPoolExecutor(jobs)
     with pool if given.cluster is None else cluster(given.cluster) as executor:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linear_sum_assignment
 
 from isolator.assessment import Assessment, assess
 from isolator.brief import Brief
@@ -20,6 +22,12 @@ from isolator.verdict import Check
 
 COMMON = ("as predicted", "cold", "heavier", "lighter")
 """Faults that are one factor on all: the stiffness over the mass is then known."""
+
+EXPLAINS = 6.0
+"""Squared distance for each mode, in standard deviations, up to which a fault explains them. [-]"""
+
+LOSS_OVER = np.array([0.8, 1.25])
+"""Loss factor of rubber in transport over that at the small strain of a tap (common practice)."""
 
 DOUBTFUL = 6.0
 """A fault whose score is less than this above the best one's is not ruled out. [-]"""
@@ -126,6 +134,7 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
     faults = ranked(held, pose, seen, design.mount_names())
     best = faults[0]
     frequency, energy = held.undamped(pose)
+    stated = _stated(best, energy)
     names = [motion_name(share) for share in energy]
     low, high = (frequency * np.sqrt(over) for over in TAP_OVER)
     lines = [
@@ -137,13 +146,12 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
             loss=float(seen.loss[m]),
             loss_within=float(seen.loss_within[m]),
         )
-        for m, k in enumerate(best.match)
+        for m, k in enumerate(stated)
     ]
     factor, scatter, loss, corrected = None, float("nan"), None, None
-    known = best.match >= 0
-    if best.name in COMMON and known.any():
-        factor, scatter = _factor(frequency, best, seen)
-        loss = _loss(seen, known)
+    if best.name in COMMON and best.misfit <= EXPLAINS * len(stated) and (stated >= 0).all():
+        factor, scatter = _factor(frequency, stated, seen)
+        loss = _loss(seen)
         corrected = _corrected(brief, factor, loss, file)
     return Correction(
         lines=lines,
@@ -173,11 +181,22 @@ def _seen(tap: RingDown) -> Seen:
     )
 
 
-def _factor(frequency: FloatArray, best: Fault, seen: Seen) -> tuple[FloatArray, float]:
+def _stated(best: Fault, energy: FloatArray) -> npt.NDArray[np.intp]:
+    """Which mode of the model as stated each measured one (m,) is, by what moves; -1 where none.
+
+    A fault may change the order of the modes.
+    """
+    alike = np.sqrt(np.maximum(best.energy[:, None] * energy[None], 0.0)).sum(axis=-1)
+    _, same = linear_sum_assignment(-alike)
+    return np.where(best.match >= 0, same[best.match], -1)
+
+
+def _factor(
+    frequency: FloatArray, stated: npt.NDArray[np.intp], seen: Seen
+) -> tuple[FloatArray, float]:
     """Ends of the common factor on the stiffness in transport, and the scatter of the modes."""
-    known = best.match >= 0
-    ratio = 2 * np.log(seen.frequency[known] / frequency[best.match[known]])
-    weight = 1 / (2 * seen.off[known]) ** 2
+    ratio = 2 * np.log(seen.frequency / frequency[stated])
+    weight = 1 / (2 * seen.off) ** 2
     middle = float((weight * ratio).sum() / weight.sum())
     spread = float(np.sqrt((weight * (ratio - middle) ** 2).sum() / weight.sum()))
     off = 1.96 * np.sqrt(1 / weight.sum() + spread**2 / len(ratio))
@@ -185,14 +204,14 @@ def _factor(frequency: FloatArray, best: Fault, seen: Seen) -> tuple[FloatArray,
     return ends, spread
 
 
-def _loss(seen: Seen, known: Any) -> FloatArray:
-    """Ends of the loss factor of the modes that were matched."""
-    loss, off = seen.loss[known], np.maximum(seen.loss_within[known] / 1.96, 1e-4)
+def _loss(seen: Seen) -> FloatArray:
+    """Ends of the loss factor in transport, by that of a tap."""
+    loss, off = seen.loss, np.maximum(seen.loss_within / 1.96, 1e-4)
     weight = 1 / off**2
     middle = float((weight * loss).sum() / weight.sum())
     spread = float(np.sqrt((weight * (loss - middle) ** 2).sum() / weight.sum()))
     wide = 1.96 * np.sqrt(1 / weight.sum() + spread**2 / len(loss))
-    return np.asarray(np.clip([middle - wide, middle + wide], 0.001, 2.0))
+    return np.asarray(np.clip(np.array([middle - wide, middle + wide]) * LOSS_OVER, 0.001, 2.0))
 
 
 def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) -> Brief:
@@ -238,7 +257,7 @@ def _numbers(mount: Mount, factor: FloatArray, loss: FloatArray, file: str) -> d
     return {
         **{way: _curve(mount, k, middle) for k, way in enumerate(("along", "across"))},
         "dynamic_ratio": mount.dynamic_ratio,
-        "within": round(float(1 - factor[0] / middle), 4),
+        "within": round(float(max(1 - factor[0] / middle, factor[1] / middle - 1)) + 5e-5, 4),
         "loss_factor": [round(float(end), 4) for end in loss],
         "grade": "measured",
         "source": f"tap recorded in {file}"[:200],

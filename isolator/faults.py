@@ -24,8 +24,8 @@ FAR = 25.0
 EACH = 4.0
 """What a further number that is fitted has to gain. [-]"""
 
-SELDOM = {"lighter": 2.0}
-"""What is seldom, for payloads are weighed and then gain cables: less likely than cold rubber."""
+CHOICES = {"crushed": 5, "one soft": 4, "taut": 15, "lighter": 8}
+"""Among how many places a fault was looked for, or how seldom it is; it costs the logarithm."""
 
 ALIKE = 2.0
 """Fits whose misfit is less than this above the best one's are as good. [-]"""
@@ -39,8 +39,8 @@ CRUSHED = "crushed, or its bolt too tight"
 
 TOLD_APART = {
     "as predicted": "",
-    "crushed": "loosen that mount's bolt by a turn and tap again: only a crushed one changes; look "
-    "whether its sleeve bottoms metal to metal",
+    "crushed": "loosen the bolt by a turn and tap again: only a crushed mount changes; look "
+    "whether the sleeve bottoms metal to metal",
     "taut": "unplug cables and open straps one by one and tap again",
     "cold": "let it stand in the warm for some hours and tap again",
     "heavier": "weigh what floats; softer rubber than stated reads the same",
@@ -99,6 +99,8 @@ class Fault:
         What would tell it from others.
     predicted : (6,) array
         What it would give. [Hz]
+    energy : (6, 6) array
+        Share of each motion in each of its modes. [-]
     match : (m,) int array
         Which of these each measured mode is, -1 where none.
     """
@@ -109,6 +111,7 @@ class Fault:
     score: float
     apart: str
     predicted: FloatArray
+    energy: FloatArray
     match: np.ndarray[tuple[int], np.dtype[np.intp]]
 
 
@@ -148,9 +151,10 @@ def ranked(held: Suspension, pose: Pose, seen: Seen, names: Sequence[str]) -> li
                 name=name,
                 words=words(which),
                 misfit=float(cost[best]),
-                score=float(cost[best]) + EACH * params + SELDOM.get(name, 0.0),
+                score=float(cost[best]) + EACH * params + np.log(CHOICES.get(name, 1)),
                 apart=TOLD_APART[name],
                 predicted=frequency.reshape(-1, 6)[best],
+                energy=_energy(variants, best % by_over.shape[1], pose),
                 match=match[best],
             )
         )
@@ -160,6 +164,13 @@ def ranked(held: Suspension, pose: Pose, seen: Seen, names: Sequence[str]) -> li
     for fault in sorted(found, key=lambda fault: fault.score):
         best_of.setdefault(fault.name, fault)
     return list(best_of.values())
+
+
+def _energy(variants: Suspension, which: int, pose: Pose) -> FloatArray:
+    """Share of each motion in the modes of one of the variants, (6, 6)."""
+    one = variants.taken(np.array([which]))
+    rest = Pose(pose.shift[None], pose.turn[None], pose.found[None])
+    return np.asarray(one.undamped(rest)[1][0])
 
 
 def _over(variants: Suspension) -> FloatArray:
@@ -248,7 +259,7 @@ def _told(before: str, values: FloatArray, after: str, which: npt.NDArray[np.int
 def _cables(held: Suspension) -> Iterator[_Variants]:
     """A taut cable along one axis at the middle of the payload or of one of its sides."""
     stiff = np.diag(held.mount_stiffness())[:3]
-    shares = np.geomspace(0.05, 8.0, 24)
+    shares = np.geomspace(0.05, 3.0, 20)
     reach = np.abs(held.position).max(axis=0)
     spots = {"the middle": np.zeros(3)}
     for k, words in (

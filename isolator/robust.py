@@ -85,7 +85,7 @@ class Chance:
     error : float
         Its standard error by the number of draws. [-]
     open : bool
-        Some checks are incomplete in all draws: they are not in it.
+        In some of the draws a check is incomplete, which does not count as a failure.
     samples : int
     factors : sequence of Factor
         What matters most first.
@@ -322,9 +322,10 @@ class _Drawn:
             if width:
                 factors[f"centre {axis}"] = "payload.centre_within"
         kinds = {place.mount.name: place.mount for place in design.places}
-        for band in BANDS:
-            if some := [name for name, kind in kinds.items() if band in kind.within]:
-                factors[band] = f"mount.{some[0]}.{'within' if band in BANDS[:2] else band}"
+        for name, kind in kinds.items():
+            for band in (own for own in BANDS if own in kind.within):
+                key = "within" if band in BANDS[:2] else band.replace(" ", "_")
+                factors[_of_kind(band, name, len(kinds))] = f"mount.{name}.{key}"
         for n, place in enumerate(design.places, start=1):
             if place.mount.scatter:
                 factors[f"mount {n} against the others"] = f"mount.{place.mount.name}.scatter"
@@ -357,7 +358,12 @@ class _Drawn:
                 for n, place in enumerate(base.places, start=1)
             ]
         )
-        made = base.shifted({band: at[band] for band in BANDS if band in at}, own)
+        kinds = {place.mount.name for place in base.places}
+        places = []
+        for place, factor in zip(base.places, own.tolist(), strict=True):
+            name = place.mount.name
+            there = {band: at.get(_of_kind(band, name, len(kinds)), 0.0) for band in BANDS}
+            places.append(replace(place, mount=place.mount.shifted(there, factor)))
         case = _tighter(base.case, at.get("gaps", 0.0)) if "gaps" in at else base.case
         legs = list(base.legs)
         if "drop height" in at or "temperature" in at:
@@ -368,7 +374,14 @@ class _Drawn:
                 )
                 for leg in legs
             ]
-        return replace(made, payload=payload, case=case, legs=legs, moved={"draw": "drawn"})
+        return replace(
+            base, places=places, payload=payload, case=case, legs=legs, moved={"draw": "drawn"}
+        )
+
+
+def _of_kind(band: str, name: str, kinds: int) -> str:
+    """What a band is called: that of a kind where there are several."""
+    return band if kinds == 1 else f"{band} of {name}"
 
 
 def _tighter(case: Case, share: float) -> Case:

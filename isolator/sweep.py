@@ -33,6 +33,7 @@ from isolator.mount import GRADES
 from isolator.response import Response, respond
 from isolator.units import FloatArray, InputError, number
 from isolator.verdict import Check, whole, worst
+from isolator.version import VERSION
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,8 +50,11 @@ IN_FULL = 12
 ENOUGH = 3
 """Judging stops when so many pass."""
 
+TOGETHER = 4
+"""So many are judged before it is asked whether enough pass, wherever they are judged."""
+
 RESOLUTION = 0.01
-"""Margins closer than this are alike. [-]"""
+"""Margins are compared in steps of this. [-]"""
 
 MOST = 200_000
 """Larger grids are refused unless they are asked for."""
@@ -134,9 +138,8 @@ def choose(
     order = [i for i in order if rows[i]["status"] != "unusable"][:in_full]
     passing = 0
     bar = _bar(len(order), "judged", progress)
-    together = 1 if executor is None else max(getattr(executor, "_max_workers", 4), 1)
-    for start in range(0, len(order), together):
-        some = order[start : start + together]
+    for start in range(0, len(order), TOGETHER):
+        some = order[start : start + TOGETHER]
         todo = [i for i in some if str(i) not in store.judged]
         ask = [Candidate(*rows[i]["candidate"]) for i in todo]
         said = _mapped(executor, partial(in_detail, brief), ask)
@@ -532,7 +535,7 @@ class _Store:
         out = cls(path, {}, {})
         if path is None:
             return out
-        head = {"of": _mark(brief), "chunk": CHUNK, "count": brief.grid.count()}
+        head = {"by": VERSION, "of": _mark(brief), "chunk": CHUNK, "count": brief.grid.count()}
         try:
             lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
             if not lines:
@@ -548,15 +551,15 @@ class _Store:
             kept = [None]
         if kept[0] != head:
             raise InputError(
-                f"keep = {shown(str(path))}: it belongs to another brief, or to none; nothing was "
-                "written; name another file, or delete this one"
+                f"keep = {shown(str(path))}: it belongs to another brief or version, or to none; "
+                "nothing was written; name another file, or delete this one"
             )
         for line in lines[1:]:
             try:
                 what, key, rows = json.loads(line)
-            except ValueError:  # the line at which it was interrupted
+                {"screened": out.screened, "judged": out.judged}[what][key] = rows
+            except (ValueError, TypeError, KeyError):  # the line at which it was interrupted
                 continue
-            getattr(out, what)[key] = rows
         return out
 
     def put(self, what: str, key: str, rows: Any) -> None:

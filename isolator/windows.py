@@ -23,7 +23,8 @@ QUESTIONS: Mapping[str, tuple[str, ...]] = {
     ),
     "way under vibration": ("vibration travel", "pulse travel", "clearance"),
     "way in falls": ("drop travel", "slap-down travel", "set-down travel", "topple travel"),
-    "peak in falls": ("drop peak", "set-down peak", "drop force", "set-down force", "part drop"),
+    "peak in falls": ("drop peak", "set-down peak", "drop force", "set-down force", "part drop",
+        "slap-down peak", "slap-down force", "topple peak", "topple force"),
 }  # fmt: skip
 """What is asked along the axis, and the checks that answer it."""
 
@@ -33,7 +34,7 @@ RANGE = (0.05, 20.0)
 """Ends of the axis over the brief's own stiffness. [-]"""
 
 STEPS = 97
-"""How many stiffnesses are tried: steps of a sixteenth of an octave or so."""
+"""How many stiffnesses are tried: steps of an eleventh of an octave."""
 
 PASSES = (8, 4, 2, 1)
 """A pass of `refined` goes over every so manyth of them."""
@@ -97,6 +98,11 @@ class Window:
     def left(self) -> Bools:
         """Where nothing fails (s,)."""
         return np.asarray(np.all(list(self.allowed.values()), axis=0))
+
+    def unsettled(self) -> dict[str, Bools]:
+        """Where nothing of a question fails but something is incomplete (s,), if anywhere."""
+        unknown = {name: own & self.open[name] for name, own in self.allowed.items()}
+        return {name: own for name, own in unknown.items() if own.any()}
 
     def intervals(self, allowed: Bools) -> list[tuple[float, float]]:
         """Ends of the stretches of the axis that are allowed. [N/m]"""

@@ -24,8 +24,9 @@ MOST = 12
 def window(found: Window, *, ax: Axes | None = None) -> Axes:
     """Draw what each question allows along the stiffness of a mount, what is left, and the mounts.
 
-    A bar is where nothing of a question fails; below stand the kinds of mounts, with the band in
-    which each may lie. The upper scale is the bounce that goes with the stiffness.
+    A bar is where nothing of a question fails, dotted where something of it is incomplete. Below
+    stand the kinds of mounts, with the band in which each may lie; the upper scale is the bounce
+    that goes with the stiffness.
 
     Parameters
     ----------
@@ -57,6 +58,19 @@ def window(found: Window, *, ax: Axes | None = None) -> Axes:
                 "shut", (np.sqrt(found.stiffness[0] * found.stiffness[-1]) / 1e3, y),
                 ha="center", va="center", weight="bold", zorder=3,
             )  # fmt: skip
+        unknown = found.unsettled().get(name)
+        for low, high in () if unknown is None else found.intervals(unknown):
+            ax.barh(
+                y,
+                (high - low) / 1e3,
+                0.62,
+                left=low / 1e3,
+                facecolor="white",
+                edgecolor=INK,
+                hatch=HATCHES["incomplete"],
+                lw=0.8,
+                zorder=3,
+            )
         labels.append(name)
     for k, band in enumerate(bands, start=1):
         at = -k - 0.4

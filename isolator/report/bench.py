@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from isolator.buildsheet import BuildSheet
-from isolator.correction import Correction
+from isolator.correction import COMMON, DOUBTFUL, Correction
 from isolator.pair import Transfer
 from isolator.record_quality import Quality
 from isolator.recorded_trip import TripRecord
@@ -110,29 +110,36 @@ def _hidden(found: Correction) -> str:
     first = found.faults[0]
     lines = [
         f"{fault.words}"
-        + ("" if fault is first else f" (less likely by {fault.score - first.score:.2g})")
+        + (
+            ""
+            if fault is first
+            else f" (its fit is worse by {fault.score - first.score:.2g}; below 6 is not ruled out)"
+        )
         + (f"; to tell: {fault.apart}" if fault.apart else "")
         for fault in found.doubtful
     ]
-    return bullets("What it may be, the likeliest first", lines)
+    title = f"What it may be, the likeliest first (less than {DOUBTFUL:g} apart is not ruled out)"
+    return bullets(title, lines)
 
 
 def _then(found: Correction) -> str:
     """The verdict before and after."""
     if found.factor is None or found.after is None or found.loss is None:
-        return bullets(
-            "The model is not corrected",
-            [
-                f"{found.faults[0].words}: mend that first and tap again; one factor on all mounts "
-                "would hide it"
-            ],
+        first = found.faults[0]
+        why = (
+            "nothing that was tried explains all that was measured: tap again with everything else "
+            "still, and look for what rings beside the payload"
+            if first.name in COMMON
+            else f"{first.words}: mend that first and tap again; one factor on all mounts would "
+            "hide it"
         )
+        return bullets("The model is not corrected", [why])
     low, high = found.factor
     lines = [
         f"the mounts are {low:.2f} to {high:.2f} times as stiff in transport as stated: a tap "
         "reads rubber up to 1.5 times stiffer than a truck does; the modes are off that by "
         f"{found.scatter / 2:.1%} in frequency",
-        f"their loss factor is {found.loss[0]:.3g} to {found.loss[1]:.3g}",
+        f"their loss factor in transport is {found.loss[0]:.3g} to {found.loss[1]:.3g}",
         f"before: {verdict_sentence(found.before)}",
         f"after: {verdict_sentence(found.after)}",
     ]

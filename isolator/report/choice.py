@@ -328,8 +328,12 @@ def _through_the_window(own: Window) -> str:
         for question, allowed in own.allowed.items()
         if not allowed.all()
     ]
+    lines += [
+        f"{question}, not settled (something is incomplete): {_ranges(own, own.intervals(unknown))}"
+        for question, unknown in own.unsettled().items()
+    ]
     left = own.intervals(own.left)
-    lines.append(f"left: {_ranges(own, left)}")
+    lines.append(f"left, where nothing fails: {_ranges(own, left)}")
     lines += [
         f"without {question} it would be open: {_ranges(own, intervals)}"
         for question, intervals in own.opens().items()
@@ -359,9 +363,9 @@ def _places(own: Siting) -> str:
 def _sure(own: Chance) -> str:
     """How sure the best is."""
     lines = [
-        f"{own.passing:.0%} ± {own.error:.1%} of {own.samples} draws of all that may be off hold "
-        "every required check, as designs are screened"
-        + ("; some checks are incomplete in every draw" if own.open else "")
+        f"{own.passing:.0%} ± {own.error:.1%} of {own.samples} draws of all that may be off fail "
+        "no required check, as designs are screened"
+        + ("; in some of them a check is incomplete" if own.open else "")
     ]
     if own.mass is not None:
         lines.append(
@@ -371,7 +375,7 @@ def _sure(own: Chance) -> str:
     lines += [
         f"{factor.name}{f' ({factor.key})' if factor.key else ''}: {factor.share:.0%} of the "
         f"spread of the least margin alone, {factor.total:.0%} with others; if it reads as stated "
-        f"{factor.if_nominal:.0%} hold, and {_odds(factor.off)} that it reads a failure"
+        f"{factor.if_nominal:.0%} do so, and {_odds(factor.off)} that it reads a failure"
         for factor in own.factors
     ]
     lines += [f"{name} fails in {often:.0%} of the draws" for name, often in own.failing.items()]

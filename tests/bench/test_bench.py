@@ -5,7 +5,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 
+
+@pytest.mark.heavy
 def test_the_benchmark_prints_every_ratio():
     command = [sys.executable, str(Path(__file__).with_name("bench.py")), "--pairs", "1", "--small"]
     run = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)

@@ -36,7 +36,7 @@ def scaled(held, factor):
 
 def crushed(held: Suspension) -> Suspension:
     factor = np.ones((4, 2))
-    factor[2, 0] = 4.0
+    factor[2, 0] = 10.0
     return scaled(held, factor)
 
 

@@ -461,6 +461,7 @@ def test_mounts_without_stiffness_at_rest_leave_a_motion_free(sled):
         replace(sled.design, places=places)
 
 
+@pytest.mark.heavy
 def test_many_kinds_of_mount_keep_the_search_short(sled, monkeypatch):
     """A hundred kinds at four places: no more changes are tried than the limit."""
     rows = {
