@@ -20,6 +20,7 @@ BRIEF = read_brief(DATA / "starter" / "case.toml").with_tables(
 )  # fmt: skip
 
 
+@pytest.mark.heavy
 @pytest.mark.filterwarnings("ignore")
 def test_a_killed_worker_loses_nothing(monkeypatch):
     monkeypatch.setattr(sweep, "CHUNK", 4)

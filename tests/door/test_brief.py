@@ -560,6 +560,7 @@ def spoiled(draw):
     return text
 
 
+@pytest.mark.heavy
 @settings(
     max_examples=150,
     deadline=None,

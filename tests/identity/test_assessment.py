@@ -699,6 +699,7 @@ def test_unknown_captive_leaves_open_where_it_springs_back_to(tmp_path):
         assert check.missing == "mount.ring.captive"
 
 
+@pytest.mark.heavy
 def test_a_peak_that_rotation_may_exceed_at_a_corner_is_open(starter):
     brief = starter.brief
     for key, value in {

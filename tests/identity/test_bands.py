@@ -216,6 +216,7 @@ def test_age_stiffens_by_what_is_given_and_new_counts_too():
     assert stiff[1] / stiff[0] == pytest.approx(1.1**2, rel=1e-3)
 
 
+@pytest.mark.heavy
 def test_a_condition_is_the_case_so_changed():
     """Each strip has the answers of a brief in which that was changed by hand."""
     conditions = [

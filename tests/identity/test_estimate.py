@@ -297,6 +297,7 @@ def test_every_row_of_the_catalogue_is_a_plausible_mount(name):
         assert 0.1 < low <= 1 <= high < 10
 
 
+@pytest.mark.heavy
 def test_a_copy_of_the_catalogue_is_a_table_of_a_brief(tmp_path):
     text = STARTER.read_text("utf-8")
     start, end = text.index("[mount.ring]"), text.index("[mounts]")

@@ -216,6 +216,7 @@ def test_a_shell_that_takes_time_to_stop_is_the_softer_landing():
     assert soft < hard
 
 
+@pytest.mark.heavy
 def test_a_batch_of_falls_is_that_of_each():
     briefs = [_asked(), _asked().changed("mount.ring.along", "8 N/mm")]
     both = followed(respond([b.design for b in briefs])).legs[0]

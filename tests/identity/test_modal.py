@@ -252,6 +252,7 @@ def test_what_has_no_closed_form_here_is_integrated(kind):
     assert not landed.closed.any()
 
 
+@pytest.mark.heavy
 def test_a_batch_takes_each_motion_by_its_own_way():
     """Three designs: all closed, none, and only the landings along which the curve is straight."""
     every, none = stopped(0.2), stopped(1e-4)

@@ -189,6 +189,7 @@ def test_names_are_text():
     assert "&lt;img src=x" in panel.verdict.value
 
 
+@pytest.mark.heavy
 def test_in_a_notebook_the_window_follows_and_the_last_control_wins():
     async def turned():
         panel = isolator.panel(STARTER)

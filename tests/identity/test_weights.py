@@ -56,6 +56,7 @@ def test_a_straight_line_is_that_of_the_textbook():
     assert ours.curve().force(1e-3) == pytest.approx(ours.stiffness * 1e-3)
 
 
+@pytest.mark.heavy
 def test_the_truth_is_inside_as_often_as_is_said():
     """Seeded: 95 % of 600, within three standard errors."""
     hits = 0
