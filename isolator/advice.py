@@ -1,4 +1,4 @@
-"""What would make a near miss pass: more room, more travel, other rubber, foam, found by trying."""
+"""What would make a near miss pass: more room, more travel, other rubber, found by trying."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from isolator.checks.row import WAYS
 from isolator.design import MAIN
 from isolator.inside import FACES
 from isolator.judging import count_failing, whole_verdict
+from isolator.mount import unstacked
 from isolator.sweep import Screen
 from isolator.units import FORCE, SIZE, STIFFNESS, InputError, si_or_none
 from isolator.verdict import Check, Status, whole
@@ -192,13 +193,8 @@ def _kinds(brief: Brief, checks: Sequence[Check]) -> Iterator[Step]:
         elif "force/" in check.id:
             asked["peak_load"] = max(asked["peak_load"], times)
     if max(asked.values()) > 1:
-        for name in dict.fromkeys(_base(p.mount.name) for p in brief.design.places):
+        for name in dict.fromkeys(unstacked(p.mount.name) for p in brief.design.places):
             yield from _another(brief, name, asked)
-
-
-def _base(name: str) -> str:
-    """The kind that is stacked."""
-    return name.removesuffix(" (two in series)").removesuffix(" (opposed pair)")
 
 
 def _another(brief: Brief, name: str, asked: Mapping[str, float]) -> Iterator[Step]:
@@ -246,23 +242,21 @@ def _told(first: Brief, step: Step) -> str:
     return f"mounts like {was}, but with {', '.join(told)}"
 
 
-def _other_stiffness(
-    brief: Brief,
-) -> tuple[list[Step], Brief, list[Check]] | None:
+def _other_stiffness(brief: Brief) -> tuple[list[Step], Brief, list[Check]] | None:
     """The factor nearest to 1 on all mounts at which least fails that no room answers.
 
     As designs are screened. What the other stiffness asks of room and travel is answered next.
     """
     factors = np.geomspace(*FACTORS)
     screen = Screen.of(brief, [brief.design.stiffened(factor) for factor in factors])
-    hard = [not name.rpartition(": ")[2].startswith(ANSWERED) for name in screen.ids]
+    hard = [not name.startswith(ANSWERED) for name in screen.asked]
     fails = ((screen.status == "fail") & screen.required & np.array(hard)).sum(axis=1)
     now = fails[len(factors) // 2]
     best = int(np.lexsort((np.abs(np.log(factors)), fails))[0])
     if fails[best] >= now:
         return None
     steps, changed = list[Step](), brief
-    for name in dict.fromkeys(_base(p.mount.name) for p in brief.design.places):
+    for name in dict.fromkeys(unstacked(p.mount.name) for p in brief.design.places):
         for step in _another(brief, name, {"stiffness": float(factors[best])}):
             try:
                 changed = _with(changed, step)

@@ -7,6 +7,8 @@ what to write instead. Keys count from 1: ``leg[2].drop`` is the drop of the sec
 from __future__ import annotations
 
 import copy
+import hashlib
+import json
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -179,6 +181,18 @@ class Brief:
             if row.name == name:
                 return dict(row.model_dump(exclude={"name"}, exclude_none=True))
         raise InputError(f"mount {name!r}: no such kind; write one of {', '.join(self.mounts)}")
+
+    def inputs(self) -> dict[str, Any]:
+        """The brief as it was written and the files that it names, for JSON."""
+        text = json.loads(json.dumps(self.text, default=str))
+        return {"file": self.file, "brief": text, "files": dict(sorted(self.folder.texts.items()))}
+
+    def fingerprint(self) -> str:
+        """SHA-256 of its values and the files it names; comments in the brief do not count."""
+        given = self.inputs()
+        kept = {key: given[key] for key in ("brief", "files")}
+        text = json.dumps(kept, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()
 
     def with_tables(self, tables: Mapping[str, Any]) -> Brief:
         """The same brief with some of its tables replaced, or added.
@@ -987,8 +1001,7 @@ class _Reading:
         """A kind as it is stacked, None if that cannot be."""
         if kind is None:
             return None
-        found = self.made(f"{self.start}{key}: ", lambda: kind.stacked(way))
-        return found if way != "one" else kind
+        return self.made(f"{self.start}{key}: ", lambda: kind.stacked(way))
 
     def grid(
         self, mounts: Mapping[str, Mount | None] | None, hung: Sequence[Place], payload: Payload

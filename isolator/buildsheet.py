@@ -38,7 +38,6 @@ PITCHES = {3.0: 0.5, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 8.0: 1.25, 10.0: 1.5, 12.0: 1
 """Metric coarse threads, diameter → pitch (ISO 261, memory). [mm]"""
 
 ON_A_SLEEVE = ("panel grommet",)
-IN_A_PANEL = ("panel grommet", "threaded nut")
 
 LOW_CORNERS = [n for n, name in enumerate(CORNERS) if name.endswith("-")]
 CORNER_WORDS = {

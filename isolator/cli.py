@@ -10,7 +10,7 @@ import shlex
 import sys
 import tempfile
 import traceback
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,8 +28,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
-        epilog="Exit status of assess, report, sheet and drop: 0 pass, 1 fail, 3 incomplete; "
-        "2 unusable input.",
+        epilog="Exit status of assess, choose, drop, report, sheet and bench tap with a brief: "
+        "0 pass, 1 fail, 3 incomplete; 2 unusable input.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
     new = tasks.add_parser("new", help="write a starter case into a new folder")
@@ -42,10 +42,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     report.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     report.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
     report.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
-    bench = tasks.add_parser("sheet", help="write the build sheet: HTML, PDF and JSON")
-    bench.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
-    bench.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
-    bench.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
+    built = tasks.add_parser("sheet", help="write the build sheet: HTML, PDF and JSON")
+    built.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
+    built.add_argument("--out", metavar="DIR", required=True, help="folder for its three files")
+    built.add_argument("--paper", default="a4", choices=("a4", "letter"), help="of the PDF")
     drill = tasks.add_parser("template", help="write the drill template at 1:1: PDF, SVG and DXF")
     drill.add_argument("brief", metavar="BRIEF", help="the case as a TOML file")
     drill.add_argument("--out", metavar="DIR", required=True, help="folder for its files")
@@ -127,10 +127,7 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
 
         ready(Path(figures))
     result = assess(brief)
-    if as_json:
-        _show(json.dumps(as_data(result), indent=1, allow_nan=False, ensure_ascii=False))
-    else:
-        _show(page(result))
+    _tell(as_json, page, as_data, result)
     if figures is not None:
         for line in save(result, figures):
             print(f"isolator: {line}", file=sys.stderr)
@@ -186,22 +183,15 @@ def _bench(given: argparse.Namespace) -> int:
         from isolator.record_quality import quality
 
         found = quality(recording, full_scale=given.full_scale)
-        _page_or(given, bench.look_page(recording, found), bench.look_data(recording, found))
+        _tell(given.json, bench.look_page, bench.look_data, recording, found)
         return 0
     if given.way == "pair":
         from isolator.pair import transmissibility
 
         through = transmissibility(recording, base=given.base, payload=given.payload)
-        data = bench.pair_data(through, recording.source)
-        _page_or(given, bench.pair_page(through, recording.source), data)
+        _tell(given.json, bench.pair_page, bench.pair_data, through, recording.source)
         return 0
     return _tap(given, recording)
-
-
-def _page_or(given: argparse.Namespace, page: str, data: object) -> None:
-    """Print the page, or the same as data."""
-    text = json.dumps(data, indent=1, allow_nan=False, ensure_ascii=False)
-    _show(text if given.json else page)
 
 
 def _tap(given: argparse.Namespace, recording: Recording) -> int:
@@ -223,8 +213,7 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
     tap, found = ring_down(recording), None
     if given.brief is not None:
         found = correct(read_brief(given.brief), tap, Path(given.record).name)
-    page = bench.tap_page(tap, recording.source, found)
-    _page_or(given, page, bench.tap_data(tap, recording.source, found))
+    _tell(given.json, bench.tap_page, bench.tap_data, tap, recording.source, found)
     if found is None:
         return 0
     if found.after is None or found.brief is None:
@@ -248,12 +237,11 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
         ready(Path(given.out), "--out", "road")
     with tqdm(total=100, desc="read", disable=not sys.stderr.isatty(), leave=False) as bar:
         found = trip_record(given.record, progress=lambda share: _at(bar, share), **read)
-    source = Path(given.record).name
-    _page_or(given, bench.trip_page(found, source), bench.trip_data(found, source))
+    _tell(given.json, bench.trip_page, bench.trip_data, found, Path(given.record).name)
     if given.out is not None:
         roads = {
-            f"road-{n}.csv": f"# {name}, the highest of any window, recorded in {source}\n"
-            + road_table(found.road(name))
+            f"road-{n}.csv": f"# {name}, the highest of any window, recorded in "
+            f"{Path(given.record).name}\n{road_table(found.road(name))}"
             for n, name in enumerate(found.names, start=1)
         }
         put(Path(given.out), {file: text.encode() for file, text in roads.items()}, "--out", "road")
@@ -295,11 +283,7 @@ def _choose(given: argparse.Namespace) -> int:
             keep=given.keep,
             progress=sys.stderr.isatty(),
         )
-    if given.json:
-        text = json.dumps(choice_data(found), indent=1, allow_nan=False, ensure_ascii=False)
-        _show(text)
-    else:
-        _show(choice_page(found))
+    _tell(given.json, choice_page, choice_data, found)
     if given.out is not None:
         rows = found.table.drop(columns="candidate").to_csv(index=False)
         _written(given.out, {Path(given.out): rows.encode()}, "a file")
@@ -362,11 +346,18 @@ def _drop(brief: str, leg: str | None, *, as_json: bool) -> int:
     from isolator.survive import survival
 
     found = survival(brief, leg)
-    if as_json:
-        _show(json.dumps(fall_data(found), indent=1, allow_nan=False, ensure_ascii=False))
-    else:
-        _show(fall_page(found))
+    _tell(as_json, fall_page, fall_data, found)
     return EXIT[survival_status(found)]
+
+
+def _tell(
+    as_json: bool, page: Callable[..., str], data: Callable[..., object], *found: Any
+) -> None:
+    """Print the page of what was found, or the same as data."""
+    if as_json:
+        _show(json.dumps(data(*found), indent=1, allow_nan=False, ensure_ascii=False))
+    else:
+        _show(page(*found))
 
 
 def _show(text: str) -> None:

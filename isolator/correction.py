@@ -14,7 +14,7 @@ from isolator.assessment import Assessment, assess
 from isolator.brief import Brief
 from isolator.buildsheet import TAP_OVER
 from isolator.faults import Fault, Seen, ranked
-from isolator.mount import Mount
+from isolator.mount import Mount, unstacked
 from isolator.ringdown import RingDown
 from isolator.suspension import motion_name
 from isolator.units import FORCE, G0, POSITION, STIFFNESS, FloatArray, InputError, si
@@ -218,7 +218,7 @@ def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) ->
     """The brief on further kinds of mounts with what was measured of stiffness and damping."""
     text = dict(brief.text)
     kinds, names = dict(text.get("mount", {})), {}
-    own = {place.mount.name.partition(" (")[0] for place in brief.design.places}
+    own = {unstacked(place.mount.name) for place in brief.design.places}
     for name in sorted(own & set(brief.mounts)):
         new = f"{name}{MEASURED}"[:80]
         kinds[new] = _kept(brief, name) | _numbers(brief.mounts[name], factor, loss, file)

@@ -15,7 +15,7 @@ from isolator.falls import followed
 from isolator.payload import MASS_WITHIN
 from isolator.response import Response, respond
 from isolator.sensitivity import where_decided
-from isolator.trip import Leg
+from isolator.trip import Condition, Leg
 from isolator.verdict import Check, Status, whole, worst
 
 FEW = 16
@@ -202,14 +202,15 @@ def whole_verdict(
     return found, strips, checks
 
 
+def under(condition: Condition, name: str, design: Design) -> Design:
+    """A body of a case under a condition; only the main payload gets heavier."""
+    return design.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
+
+
 def under_conditions(designs: Mapping[str, Design]) -> Iterator[Strip]:
-    """The case under each of its conditions; only the main payload gets heavier."""
+    """The case under each of its conditions."""
     for condition in designs[MAIN].conditions:
-        changed = {
-            name: one.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
-            for name, one in designs.items()
-        }
-        judged = judge_all(changed)
+        judged = judge_all({name: under(condition, name, one) for name, one in designs.items()})
         yield Strip.of(condition.name, judged.tried, judged.checks)
 
 

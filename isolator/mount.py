@@ -427,7 +427,6 @@ class Mount:
         name = f"{self.name} ({way})"
         pushed, pulled, aside = self.limits()
         along, across = self._static
-        stock = None if self.stock is None else self.stock // 2
         if way == "two in series":
             return replace(
                 self,
@@ -439,7 +438,6 @@ class Mount:
                 stop=_times(self, "stop", 0.5),
                 rubber_along=_times(self, "rubber_along", 2.0),
                 rubber_across=_times(self, "rubber_across", 2.0),
-                stock=stock,
                 notes=[*self.notes, "what joins two in series must not tilt between them"],
             )
         if self.captive is None:
@@ -459,7 +457,6 @@ class Mount:
             rated_load=_times(self, "rated_load", times),
             peak_load=_times(self, "peak_load", times),
             captive=True,
-            stock=stock,
         )
 
     def limits(self) -> FloatArray:
@@ -601,6 +598,17 @@ def with_bands(fields: Mapping[str, Any]) -> dict[str, Any]:
     if isinstance(out.get("creep"), int | float):
         out["creep"] = (out["creep"], out["creep"])
     return out | {"within": within}
+
+
+def unstacked(name: str) -> str:
+    """The kind that a mount is stacked of, by the name that `Mount.stacked` gave it.
+
+    >>> unstacked("ring (soft) (two in series)"), unstacked("ring (soft)")
+    ('ring (soft)', 'ring (soft)')
+    """
+    for way in STACKING:
+        name = name.removesuffix(f" ({way})")
+    return name
 
 
 def _length(value: float) -> Given | None:

@@ -37,6 +37,9 @@ SHARES = 32
 WORST = (-2.0, 1.0)
 """Least and largest margin that counts for the spread: what is far off is far off. [-]"""
 
+DRAWN = {"draw": "drawn"}
+"""What a draw has moved, see `Design.moved`: by no more than the design was found usable with."""
+
 LIGHT, HEAVY, STEPS = 0.4, 2.5, 64
 """Range and steps of payload masses over the stated one. [-]"""
 
@@ -260,8 +263,8 @@ def _masses(brief: Brief) -> tuple[float, float] | None:
     mass = si(brief.design.payload, "mass")
     factors = np.geomspace(LIGHT, HEAVY, STEPS)
     factors = np.sort(np.append(factors, 1.0))
-    bare = _Drawn.of(brief.design, {})
-    designs = [bare.with_payload(_heavier(brief.design.payload, mass * f)) for f in factors]
+    plain, payload = brief.design.stiffened(1.0), brief.design.payload
+    designs = [replace(plain, payload=_heavier(payload, mass * f), moved=DRAWN) for f in factors]
     screens = [Screen.of(brief, designs[k : k + CHUNK]) for k in range(0, len(designs), CHUNK)]
     fails = [((s.status == "fail") & s.required).any(axis=1) for s in screens]
     good = ~np.concatenate(fails)
@@ -334,11 +337,6 @@ class _Drawn:
         factors |= dict.fromkeys(extra, "")
         return cls(design, list(factors), list(factors.values()), extra)
 
-    def with_payload(self, payload: Payload) -> Design:
-        """The base with another payload and all mounts as stated."""
-        plain = self.base.stiffened(1.0)
-        return replace(plain, payload=payload, moved={"draw": "drawn"})
-
     def design(self, u: FloatArray) -> Design:
         """The design at a draw (size,)."""
         at = dict(zip(self.names, u.tolist(), strict=True))
@@ -374,9 +372,7 @@ class _Drawn:
                 )
                 for leg in legs
             ]
-        return replace(
-            base, places=places, payload=payload, case=case, legs=legs, moved={"draw": "drawn"}
-        )
+        return replace(base, places=places, payload=payload, case=case, legs=legs, moved=DRAWN)
 
 
 def _of_kind(band: str, name: str, kinds: int) -> str:

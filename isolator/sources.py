@@ -40,6 +40,15 @@ class Published:
     cause: str
     note: str
 
+    def missed_by(self, computed: float) -> str:
+        """What a value of ours misses, as a sentence; empty where it is as it should be."""
+        if not misses(computed, self.expected, self.deviation):
+            return ""
+        return (
+            f"{self.quantity}: {computed!r} against {self.expected} {self.unit} "
+            f"({self.source}, {self.locator}, {self.label})"
+        )
+
 
 def data_file(name: str) -> Traversable:
     """Find a file of the data folder, from a clone, an editable install or a wheel.

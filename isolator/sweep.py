@@ -7,7 +7,6 @@ its falls in time. A design passes only if it was judged in full.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import time
 from collections import deque
@@ -28,7 +27,7 @@ from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
 from isolator.fields import shown
 from isolator.grid import Candidate
-from isolator.judging import NO_MORE, whole_verdict
+from isolator.judging import under, whole_verdict
 from isolator.mount import GRADES
 from isolator.response import Response, respond
 from isolator.units import FloatArray, InputError, number
@@ -141,7 +140,7 @@ def choose(
     for start in range(0, len(order), TOGETHER):
         some = order[start : start + TOGETHER]
         todo = [i for i in some if str(i) not in store.judged]
-        ask = [Candidate(*rows[i]["candidate"]) for i in todo]
+        ask = [candidate_of(rows[i]["candidate"]) for i in todo]
         said = _mapped(executor, partial(in_detail, brief), ask)
         for i, own in zip(todo, said, strict=True):
             store.put("judged", str(i), own)
@@ -204,6 +203,7 @@ def chosen(case: Brief | str | Path, candidate: Sequence[Any]) -> Brief:
 
 
 def candidate_of(given: Sequence[Any]) -> Candidate:
+    """The candidate of a row, which plain data hold in lists."""
     pattern, stacking, kinds = given
     return Candidate(pattern, stacking, tuple(kinds))
 
@@ -253,7 +253,6 @@ def screened(brief: Brief, candidates: Sequence[Candidate]) -> list[dict[str, An
 
 def in_detail(brief: Brief, candidate: Candidate) -> dict[str, Any]:
     """Judge one design in full; what changes in its row."""
-    candidate = candidate_of([candidate.pattern, candidate.stacking, candidate.kinds])
     design = replace(brief.design, places=brief.grid.places(candidate))
     checks = whole_verdict({MAIN: design, **brief.frames})[2]
     return _said(checks) | {"judged": "in full", "status": whole(checks)}
@@ -319,6 +318,8 @@ class Screen:
         Further bodies, likewise.
     ids : sequence of str
         Of the checks, those under conditions after those as stated.
+    asked : sequence of str
+        The same without the names of bodies and conditions.
     status : (b, r) array of words
     margin : (b, r) array
         nan where it is unknown.
@@ -330,6 +331,7 @@ class Screen:
     response: Response
     frames: Mapping[str, Response]
     ids: Sequence[str]
+    asked: Sequence[str]
     status: np.ndarray[Any, Any]
     margin: FloatArray
     required: np.ndarray[Any, Any]
@@ -339,42 +341,43 @@ class Screen:
     def of(cls, brief: Brief, designs: Sequence[Design]) -> Screen:
         """Run the kernels for designs of a brief with as many mounts each."""
         count = len(designs)
-        ids, status, margin, answers = [], [], [], list[Callable[[int], Check]]()
+        ids, asked, required, status, margin = [], [], [], [], []
+        answers = list[Callable[[int], Check]]()
+        bodies = {MAIN: designs} | {name: [frame] for name, frame in brief.frames.items()}
         stated: dict[str, Response] = {}
         for condition in (None, *brief.design.conditions):
-            if condition is None:
-                bodies: dict[str, list[Design]] = {MAIN: list(designs)}
-                bodies |= {n: [f] for n, f in brief.frames.items()}
-            else:
-                same = replace(condition, heavier=NO_MORE)
-                bodies = {MAIN: [d.under(condition) for d in designs]}
-                bodies |= {n: [f.under(same)] for n, f in brief.frames.items()}
-            found = {name: respond(some) for name, some in bodies.items()}
+            found = {
+                name: respond([d if condition is None else under(condition, name, d) for d in some])
+                for name, some in bodies.items()
+            }
             stated = stated or found
+            off = condition is not None and waiver(brief.design, f"condition/{condition.name}")
             for name, rows in ask_all(found, dict.fromkeys(found, 1)).items():
                 body = found.get(name, found[MAIN])
                 for row in rows:
                     ids.append(row.id if condition is None else f"{condition.name}: {row.id}")
+                    asked.append(row.id if name == MAIN else row.id.removeprefix(f"{name}: "))
+                    required.append(not off and not waiver(body.designs[0], row.id))
                     status.append(np.broadcast_to(row.status(), count))
                     margin.append(np.broadcast_to(row.margin(), count))
                     answers.append(partial(_answer, body, row))
-        waived = [bool(waiver(brief.design, name.rpartition(": ")[2])) for name in ids]
         return cls(
             response=stated.pop(MAIN),
             frames=stated,
             ids=ids,
+            asked=asked,
             status=np.stack(status, axis=1),
             margin=np.stack(margin, axis=1),
-            required=~np.array(waived),
+            required=np.array(required),
             answers=answers,
         )
 
     @cached_property
     def _kinds(self) -> dict[tuple[str, ...], list[int]]:
         """Required checks on vibration and on falls, by the starts of their ids."""
-        last = [name.rpartition(": ")[2] for name in self.ids]
+        every = list(enumerate(self.asked))
         return {
-            starts: [k for k, own in enumerate(last) if self.required[k] and own.startswith(starts)]
+            starts: [k for k, own in every if self.required[k] and own.startswith(starts)]
             for starts in (_SHAKES, _FALLS)
         }
 
@@ -461,13 +464,12 @@ def _answer(body: Response, row: Row, i: int) -> Check:
 
 def _parts(brief: Brief, which: Sequence[int]) -> Iterator[list[Candidate]]:
     """The chunks of the grid with these numbers."""
-    wanted, every = iter(which), brief.grid.candidates()
-    at = 0
-    for number_ in wanted:
-        for _ in islice(every, (number_ - at) * CHUNK):
+    at, every = 0, brief.grid.candidates()
+    for chunk in which:
+        for _ in islice(every, (chunk - at) * CHUNK):
             pass
         yield list(islice(every, CHUNK))
-        at = number_ + 1
+        at = chunk + 1
 
 
 def _mapped(executor: Executor | None, work: Callable[[A], B], over: Iterable[A]) -> Iterator[B]:
@@ -535,7 +537,12 @@ class _Store:
         out = cls(path, {}, {})
         if path is None:
             return out
-        head = {"by": VERSION, "of": _mark(brief), "chunk": CHUNK, "count": brief.grid.count()}
+        head = {
+            "by": VERSION,
+            "of": brief.fingerprint(),
+            "chunk": CHUNK,
+            "count": brief.grid.count(),
+        }
         try:
             lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
             if not lines:
@@ -575,12 +582,6 @@ class _Store:
                 f"keep = {shown(str(self.path))}: not written ({error.strerror}); what is in it "
                 "counts: make room and call again"
             ) from None
-
-
-def _mark(brief: Brief) -> str:
-    """What tells briefs apart, with the tables that they name."""
-    text = json.dumps([brief.text, brief.folder.contents()], sort_keys=True, default=str)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def front(table: pd.DataFrame) -> np.ndarray[Any, Any]:

@@ -112,13 +112,6 @@ class Folder:
             self._read[name, model] = _rows(name, raw, model)
         return self._read[name, model]
 
-    def contents(self) -> dict[str, list[dict[str, Any]]]:
-        """The tables that were read, by the name of their file, as plain rows."""
-        return {
-            f"{name} as {model.__name__}": [row.model_dump() for _, row in rows]
-            for (name, model), rows in self._read.items()
-        }
-
     def _inside(self, name: str, at: str) -> Path:
         """A file of this very folder; links that lead out of it are refused too."""
         path = self.path / name

@@ -185,7 +185,7 @@ def _window(brief: Brief, parts: Sequence[_Part]) -> Window:
     ids, required = list(screens[0].ids), screens[0].required
     status = np.concatenate([screen.status for screen in screens])[order]
     modes = np.concatenate([screen.response.leg_modes[:, 0, 1] for screen in screens])[order]
-    of = [_question(name) for name in ids]
+    of = [_question(name) for name in screens[0].asked]
     allowed, opened, limits = {}, {}, {}
     for question in (*QUESTIONS, OTHERS):
         which = [k for k, name in enumerate(of) if name == question and required[k]]
@@ -206,9 +206,8 @@ def _window(brief: Brief, parts: Sequence[_Part]) -> Window:
 
 def _question(name: str) -> str:
     """The question that a check belongs to."""
-    last = name.rpartition(": ")[2]
     starts = ((question, own) for question, own in QUESTIONS.items())
-    return next((question for question, own in starts if last.startswith(own)), OTHERS)
+    return next((question for question, own in starts if name.startswith(own)), OTHERS)
 
 
 def _along(mount: Mount) -> float:

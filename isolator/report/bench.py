@@ -268,8 +268,8 @@ def trip_data(found: TripRecord, source: str) -> dict[str, Any]:
         "channels": {
             name: {
                 "rms_g": found.rms[k] / G0,
-                "kurtosis": float(found.kurtosis[k]),
-                "crest": float(found.crest[k]),
+                "kurtosis": _known(float(found.kurtosis[k])),
+                "crest": _known(float(found.crest[k])),
                 "mean_g2_hz": (found.mean[k] / G0**2).tolist(),
                 "highest_g2_hz": (found.highest[k] / G0**2).tolist(),
             }

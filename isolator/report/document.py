@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -171,29 +170,18 @@ def document(assessment: Assessment) -> Document:
 
 def facts_of(assessment: Assessment) -> dict[str, str]:
     """What identifies a page: date, file and hash of the brief, version."""
-    given = inputs(assessment)
+    brief = assessment.brief
     return {
         "date": str(assessment.design.date or NOT_RECORDED),
-        "brief": NOT_RECORDED if given is None else given["file"],
-        "input": NOT_RECORDED if given is None else f"SHA-256 {fingerprint(given)}",
+        "brief": NOT_RECORDED if brief is None else brief.file,
+        "input": NOT_RECORDED if brief is None else f"SHA-256 {brief.fingerprint()}",
         "version": f"isolator {VERSION}",
     }
 
 
 def inputs(assessment: Assessment) -> dict[str, Any] | None:
     """The brief as it was written and the files that it names; None without a brief."""
-    brief = assessment.brief
-    if brief is None:
-        return None
-    text = json.loads(json.dumps(brief.text, default=str))
-    return {"file": brief.file, "brief": text, "files": dict(sorted(brief.folder.texts.items()))}
-
-
-def fingerprint(given: Mapping[str, Any]) -> str:
-    """SHA-256 of the brief's values and the files it names; comments in the brief do not count."""
-    kept = {key: given[key] for key in ("brief", "files")}
-    text = json.dumps(kept, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return None if assessment.brief is None else assessment.brief.inputs()
 
 
 def _fall(assessment: Assessment) -> Survival | None:

@@ -18,7 +18,10 @@ CASE = str(DATA / "ice-radar" / "case.toml")
     [
         (["look", "none.csv"], "none.csv"),
         (["tap", TAP, "--out", "new.toml"], "there is no brief to correct; name it with --brief"),
-        (["tap", TAP, "--brief", CASE, "--out", "/tmp/new.toml"], "write it into the brief's own"),
+        (
+            ["tap", TAP, "--brief", CASE, "--out", "elsewhere/new.toml"],
+            "write it into the brief's own",
+        ),
         (["tap", TAP, "--rate", "4"], "rate"),
         (["tap", TAP, "--unit", "1 kg"], "unit"),
         (["tap", TAP, "--channels", "up"], "up"),

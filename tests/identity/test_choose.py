@@ -312,6 +312,35 @@ def test_a_demo_case_ends_with_what_passes(case):
     assert advice.makes == "pass"
 
 
+def test_a_waiver_counts_in_the_screen_for_its_body_and_its_condition():
+    """A condition that is not required rejects nothing; one body's waiver is not another's."""
+    heavy = THREE.with_tables({"condition": [{"name": "brick", "heavier": "60 kg"}]})
+    asked = Screen.of(heavy, [heavy.design])
+    assert asked.row(0)["status"] == "fail"
+    waived = heavy.with_tables({"not_required": {"condition/brick": "nobody will"}})
+    free = Screen.of(waived, [waived.design])
+    assert free.row(0)["failing"] == 0
+    assert not free.required[[name.startswith("brick: ") for name in free.ids]].any()
+    assert assess(waived).status == "pass"
+    two = read_brief(DATA / "starter" / "case.toml").with_tables(
+        {
+            "frame": {
+                "lid tray": {
+                    "at": ["0 mm", "0 mm", "120 mm"],
+                    "payload": {"mass": "1 kg", "size": ["100 mm", "100 mm", "20 mm"]},
+                    "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
+                }
+            },
+            "not_required": {"rated load": "known to hold"},
+        }
+    )
+    both = Screen.of(two, [two.design])
+    required = dict(zip(both.ids, both.required, strict=True))
+    assert not required["rated load"]
+    assert required["lid tray: rated load"]
+    assert list(both.asked).count("rated load") == 2
+
+
 # The window.
 
 

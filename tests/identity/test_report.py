@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
-from isolator.report.document import NOT_RECORDED, document, fingerprint
+from isolator.report.document import NOT_RECORDED, document
 from isolator.report.files import save_report
 from isolator.report.html import html
 from isolator.report.paper import Grid
@@ -158,9 +158,7 @@ def test_the_hash_is_of_the_brief_and_its_tables(starter, tmp_path):
         (tmp_path / path.name).write_bytes(path.read_bytes())
 
     def now():
-        brief = read_brief(tmp_path / "case.toml")
-        given = {"brief": dict(brief.text), "files": brief.folder.texts}
-        return fingerprint(given)
+        return read_brief(tmp_path / "case.toml").fingerprint()
 
     first = now()
     text = (tmp_path / "case.toml").read_text(encoding="utf-8")
