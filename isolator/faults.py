@@ -252,7 +252,8 @@ def _variants(held: Suspension, names: Sequence[str]) -> Iterator[_Variants]:
 
 def _told(before: str, values: FloatArray, after: str, which: npt.NDArray[np.intp]) -> str:
     """Words with the range of some of the values."""
-    low, high = f"{values[which].min():.2g}", f"{values[which].max():.2g}"
+    ends = values[which].min(), values[which].max()
+    low, high = (f"{float(f'{end:.2g}'):g}" for end in ends)
     return f"{before}{low if low == high else f'{low} to {high}'}{after}"
 
 

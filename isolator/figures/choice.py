@@ -85,7 +85,8 @@ def window(found: Window, *, ax: Axes | None = None) -> Axes:
     ax.set_xlim(found.stiffness[0] / 1e3, found.stiffness[-1] / 1e3)
     ax.set_ylim(-len(bands) - 1.1, len(rows) - 0.4)
     ax.set_xlabel("stiffness of one mount along its axis [N/mm]   dotted: the brief's own")
-    ax.set_title("the stiffness window", loc="left")
+    dotted = " (dots: something is incomplete)" if found.unsettled() else ""
+    ax.set_title(f"the stiffness window{dotted}", loc="left")
     known = np.isfinite(found.bounce)
     if known.sum() > 1:
         _with_bounce(ax, found.stiffness[known] / 1e3, found.bounce[known])

@@ -110,11 +110,7 @@ def _hidden(found: Correction) -> str:
     first = found.faults[0]
     lines = [
         f"{fault.words}"
-        + (
-            ""
-            if fault is first
-            else f" (its fit is worse by {fault.score - first.score:.2g}; below 6 is not ruled out)"
-        )
+        + ("" if fault is first else f" (fits less well by {fault.score - first.score:.2g})")
         + (f"; to tell: {fault.apart}" if fault.apart else "")
         for fault in found.doubtful
     ]

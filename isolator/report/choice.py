@@ -208,7 +208,8 @@ def _first(found: Choice) -> str:
     best = rows.iloc[0]
     if passing:
         return what + (
-            f"PASS: {passing} of them hold every required check; the best is {_named(best)}, with "
+            f"PASS: {passing} of them {'holds' if passing == 1 else 'hold'} every required check; "
+            f"the best is {_named(best)}, with "
             f"{best['margin']:.0%} left of {best['worst']}."
         )
     if best["status"] == "incomplete":
