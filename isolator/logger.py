@@ -119,7 +119,7 @@ def read_blocks(
     """
     file = Path(path)
     if not file.is_file():
-        raise InputError(f"path = {str(file)!r:.80}: there is no such file; give a CSV or WAV file")
+        raise InputError(f"{file!s:.80}: no such file; give a CSV or WAV file")
     hertz = None if rate is None else stated_rate(rate)
     if file.suffix.lower() == ".wav":
         yield from _wav(file, full_scale, rate, unit, rows, progress)
