@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from isolator.brief import Brief, read_brief
+from isolator.mount import Mount
 from isolator.suspension import Suspension
-from isolator.units import G0, POSITION, SIZE, FloatArray, InputError, si_array
+from isolator.units import G0, POSITION, SIZE, FloatArray, InputError, si_array, si_or_none
 
 REACH = "40 mm"
 """How far a mount may be moved along and across, unless told otherwise."""
@@ -31,7 +32,10 @@ class Seats:
     Attributes
     ----------
     load : (n,) array
-        Share of the weight on each mount, lid up; 1/n if they are alike. [-]
+        Share of the weight on each mount, lid up. [-]
+    part : (n,) array
+        The same over the mount's fair part, which goes by its rated load where every mount has
+        one and is the same for all otherwise; 1 where they share the load. [-]
     coupling : float
         The largest of the couplings between a translation and a rotation, over the stiffnesses
         of both: 0 where they come apart, 1 where they move as one. [-]
@@ -42,14 +46,15 @@ class Seats:
     """
 
     load: FloatArray
+    part: FloatArray
     coupling: float
     tilt: float
     frequencies: FloatArray
 
     @property
     def uneven(self) -> float:
-        """The largest load over the mean. [-]"""
-        return float(self.load.max() * self.load.size)
+        """The largest load over its fair part. [-]"""
+        return float(self.part.max())
 
 
 @dataclass(frozen=True)
@@ -65,6 +70,8 @@ class Siting:
         By how much each has moved along and across. [m]
     names : sequence of str
         Of the mounts.
+    by_rating : bool
+        The fair part of a mount goes by its rated load.
     """
 
     before: Seats
@@ -72,6 +79,7 @@ class Siting:
     position: FloatArray
     moves: FloatArray
     names: Sequence[str]
+    by_rating: bool
 
     def sentences(self) -> list[str]:
         """What to move, mounts that move alike together."""
@@ -101,7 +109,7 @@ class Siting:
         return brief.changed("mounts", {**shared, "place": placed})
 
 
-def seats(held: Suspension, down: FloatArray) -> Seats:
+def seats(held: Suspension, down: FloatArray, fair: FloatArray) -> Seats:
     """Load share, coupling and tilt of a suspension in its unloaded pose, linearly.
 
     Parameters
@@ -110,9 +118,18 @@ def seats(held: Suspension, down: FloatArray) -> Seats:
         Of one design.
     down : (3,) array
         [-]
+    fair : (n,) array
+        The part of the weight that each mount is to carry; together 1. [-]
     """
     loads, coupling, tilt = _measures(held, held.position[None], down)
-    return Seats(loads[0], float(coupling[0]), float(tilt[0]), held.frequencies())
+    return Seats(loads[0], loads[0] / fair, float(coupling[0]), float(tilt[0]), held.frequencies())
+
+
+def fair_parts(mounts: Sequence[Mount]) -> FloatArray:
+    """By rated load where every mount has one, else all the same (n,). [-]"""
+    rated = [load for mount in mounts if (load := si_or_none(mount, "rated_load")) is not None]
+    weights = np.array(rated) if len(rated) == len(mounts) else np.ones(len(mounts))
+    return np.asarray(weights / weights.sum())
 
 
 def _measures(
@@ -140,8 +157,8 @@ def _measures(
 def site(case: Brief | str | Path, *, reach: str = REACH) -> Siting:
     """Move the mounts of a brief, each along and across, until they share the load.
 
-    The sum of the squares of what each load is off the mean, of the couplings of translations
-    with rotations, and of a thousandth of the moves is least. By the linear stiffness of the
+    The sum of the squares of what each load is off its fair part (`Seats.part`), of the couplings
+    of translations with rotations, and of a thousandth of the moves is least. By the linear stiffness of the
     unloaded pose; `assess` the brief of `Siting.table` for the verdict.
 
     Parameters
@@ -170,13 +187,14 @@ def site(case: Brief | str | Path, *, reach: str = REACH) -> Siting:
     low = np.minimum(np.maximum(-far, -half - given[:, :2]), 0.0)
     high = np.maximum(np.minimum(far, half - given[:, :2]), 0.0)
     n = len(given)
+    fair = fair_parts([place.mount for place in design.places])
 
     def cost(moves: FloatArray) -> FloatArray:
         """Of moves (s, 2n)."""
         at = np.broadcast_to(given, (len(moves), n, 3)).copy()
         at[..., :2] += moves.reshape(-1, n, 2)
         load, mixed, _ = _measures(held, at - centre, down)
-        off = ((load * n - 1) ** 2).mean(axis=1)
+        off = ((load / fair - 1) ** 2).mean(axis=1)
         return np.asarray(off + mixed**2 + PULL * ((moves / far) ** 2).mean(axis=1))
 
     def with_slope(moves: FloatArray) -> tuple[float, FloatArray]:
@@ -190,9 +208,10 @@ def site(case: Brief | str | Path, *, reach: str = REACH) -> Siting:
     position = given + np.pad(moves, ((0, 0), (0, 1)))
     better = replace(held, position=position - centre)
     return Siting(
-        before=seats(held, down),
-        after=seats(better, down),
+        before=seats(held, down, fair),
+        after=seats(better, down, fair),
         position=position,
         moves=moves,
         names=design.mount_names(),
+        by_rating=all(place.mount.rated_load is not None for place in design.places),
     )

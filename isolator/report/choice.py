@@ -153,7 +153,7 @@ def choice_data(found: Choice) -> dict[str, Any]:
         },
         "places": {
             "moves": found.siting.sentences(),
-            "largest_load_over_mean": [found.siting.before.uneven, found.siting.after.uneven],
+            "largest_load_over_fair_part": [found.siting.before.uneven, found.siting.after.uneven],
             "coupling": [found.siting.before.coupling, found.siting.after.coupling],
         },
         "chance": None if found.chance is None else _chance_data(found.chance),
@@ -349,7 +349,8 @@ def _through_the_window(own: Window) -> str:
 
 def _places(own: Siting) -> str:
     """Where the mounts of the best would share the load."""
-    loads = f"the largest load is {own.before.uneven:.3g} times the mean"
+    part = "its part by the rated loads" if own.by_rating else "the mean"
+    loads = f"the largest load is {own.before.uneven:.3g} times {part}"
     coupled = f"the couplings of ways with turns are {own.before.coupling:.2g} at the most"
     lines = own.sentences()
     if not lines:

@@ -387,6 +387,8 @@ def test_the_pictures_of_a_choice_show_their_numbers(table):
 
 # Where to put them.
 
+DOWN = np.array([0.0, 0.0, -1.0])
+
 
 def test_mounts_under_the_centre_stay():
     found = site(STARTER)
@@ -403,9 +405,29 @@ def test_an_off_centre_load_is_shared_after_the_move():
     assert found.position[:, 0].mean() == pytest.approx(0.025, abs=2e-3)
     assert "to the right end" in " ".join(found.sentences())
     moved = found.table(brief)
-    assert seats(moved.design.suspension(), np.array([0, 0, -1.0])).uneven == pytest.approx(
+    assert seats(moved.design.suspension(), DOWN, np.full(4, 0.25)).uneven == pytest.approx(
         found.after.uneven
     )
+
+
+def test_mounts_with_ratings_share_the_load_by_them():
+    """Twice as stiff on the left and rated twice as high: without a tilt they share 2 to 1, which
+    by moments puts the left ones half as far from the centre as the right ones."""
+    hard = {**RING, "along": "12 N/mm", "across": "12 N/mm", "rated_load": "60 N"}
+    left, right = ({"mount": "hard"}, {"mount": "ring"})
+    brief = STARTER.with_tables({
+        "mount": {"ring": {**RING, "rated_load": "30 N"}, "hard": hard},
+        "mounts": {"place": [
+            {**way, "position": [f"{x} mm", f"{y} mm", "-10 mm"]}
+            for way, x in ((left, -130), (right, 130)) for y in (-80, 80)
+        ]},
+    })  # fmt: skip
+    found = site(brief, reach="60 mm")
+    assert found.by_rating
+    assert found.before.uneven > 1.2
+    assert found.after.part == pytest.approx(np.ones(4), abs=0.02)
+    ways = found.position[:, 0] - brief.design.payload.centre_of_gravity()[0]
+    assert ways[2] / -ways[0] == pytest.approx(2, abs=0.1)
 
 
 def test_the_load_shares_are_those_of_statics():
@@ -413,7 +435,7 @@ def test_the_load_shares_are_those_of_statics():
     brief = chosen(THREE, ["three", "one", ["ring"] * 3]).changed(
         "payload.centre", ["10 mm", "20 mm", "-10 mm"]
     )
-    load = seats(brief.design.suspension(), np.array([0, 0, -1.0])).load
+    load = seats(brief.design.suspension(), DOWN, np.full(3, 1 / 3)).load
     x = np.array([-0.16, 0.16, 0.0]) - 0.01
     y = np.array([-0.11, -0.11, 0.11]) - 0.02
     by_hand = np.linalg.solve(np.stack([np.ones(3), x, y]), [1, 0, 0])
