@@ -158,8 +158,8 @@ def site(case: Brief | str | Path, *, reach: str = REACH) -> Siting:
     """Move the mounts of a brief, each along and across, until they share the load.
 
     The sum of the squares of what each load is off its fair part (`Seats.part`), of the couplings
-    of translations with rotations, and of a thousandth of the moves is least. By the linear stiffness of the
-    unloaded pose; `assess` the brief of `Siting.table` for the verdict.
+    of translations with rotations, and of a thousandth of the moves is least. By the linear
+    stiffness of the unloaded pose; `assess` the brief of `Siting.table` for the verdict.
 
     Parameters
     ----------
