@@ -158,12 +158,13 @@ class Case:
         if lines:
             raise InputError(*lines)
 
+    @cached_property
     def _at_corners(self) -> list[bool]:
         """Whether the gaps along x, y, z are given corner by corner."""
         return [bool(np.isfinite(way).any()) for way in corner_gaps(self.gaps).T]
 
     def _given_twice(self) -> Iterator[str]:
-        own = self._at_corners()
+        own = self._at_corners
         if self.inside is not None and self.gaps:
             yield "Case.gaps stand beside case.inside, which gives them too; keep one of the two"
         for k, face in enumerate(FACES):
@@ -220,14 +221,14 @@ class Case:
 
     def measured_at_corners(self) -> list[bool]:
         """Whether the gaps at each face (6,) were measured corner by corner."""
-        return [self._at_corners()[k // 2] for k in range(6)]
+        return [self._at_corners[k // 2] for k in range(6)]
 
     def gap_key(self, face: int) -> str:
         """Key of the brief that would give the gaps at a face."""
         if self.inside is not None:
             level = self.inside.floor is None and (face > 3 or self.inside.draft is not None)
             return f"case.inside.{'floor' if level else 'middle'}"
-        if self._at_corners()[face // 2]:
+        if self._at_corners[face // 2]:
             return "case.gaps"
         return f"case.{FACES[face].replace(' ', '_')}"
 

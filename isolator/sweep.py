@@ -37,7 +37,7 @@ from isolator.version import VERSION
 if TYPE_CHECKING:
     import pandas as pd
 
-CHUNK = 64
+CHUNK = 128
 """Designs that are screened side by side."""
 
 AHEAD = 64

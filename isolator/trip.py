@@ -469,7 +469,8 @@ class Leg:
 
     def spectrum(self, axis: Axis) -> Spectrum | None:
         """The spectrum along a case axis, None if nobody gave it."""
-        return self.road.get({case: way for way, case in self.case_axes().items()}.get(axis, ""))
+        ways = (way for way, case in self.case_axes().items() if case == axis)
+        return self.road.get(next(ways, ""))
 
     def case_axes(self) -> Mapping[str, Axis]:
         """Road axis → case axis."""
