@@ -424,8 +424,7 @@ def _drawn(template: DrillTemplate) -> list[_Mark]:
     ]
     taken: list[Box] = [(-8.0, 8.0, -0.5, 0.5), (-0.5, 0.5, -8.0, 8.0)]
     taken += [words.box() for words in sides]
-    taken += [(x - 0.4, x + 0.4, -half[1], half[1]) for x in (-half[0], half[0])]
-    taken += [(-half[0], half[0], y - 0.4, y + 0.4) for y in (-half[1], half[1])]
+    taken += _edges(template)
     spots: dict[tuple[Point, str], tuple[list[str], float]] = {}
     for hole in template.holes:
         at = (hole.x, hole.y)
@@ -450,6 +449,13 @@ def _drawn(template: DrillTemplate) -> list[_Mark]:
         taken.append(placed.box())
         marks.append(placed)
     return marks
+
+
+def _edges(template: DrillTemplate) -> list[Box]:
+    """The four lines of the outline."""
+    x, y = template.length / 2, template.width / 2
+    upright = [(side - 0.4, side + 0.4, -y, y) for side in (-x, x)]
+    return upright + [(-x, x, side - 0.4, side + 0.4) for side in (-y, y)]
 
 
 def _sides(half: Point) -> Iterator[_Words]:
@@ -559,18 +565,18 @@ def _with_list(template: DrillTemplate) -> list[_Mark]:
     return marks
 
 
+def _around(mark: _Mark) -> Box:
+    if isinstance(mark, _Words):
+        return mark.box()
+    if isinstance(mark, _Circle):
+        (x, y), r = mark.at, mark.radius
+        return x - r, x + r, y - r, y + r
+    xs, ys = zip(*mark.points, strict=True)
+    return min(xs), max(xs), min(ys), max(ys)
+
+
 def _extent(marks: Sequence[_Mark]) -> Box:
-    boxes = []
-    for mark in marks:
-        if isinstance(mark, _Words):
-            boxes.append(mark.box())
-        elif isinstance(mark, _Circle):
-            (x, y), r = mark.at, mark.radius
-            boxes.append((x - r, x + r, y - r, y + r))
-        else:
-            xs, ys = zip(*mark.points, strict=True)
-            boxes.append((min(xs), max(xs), min(ys), max(ys)))
-    left, right, bottom, top = zip(*boxes, strict=True)
+    left, right, bottom, top = zip(*map(_around, marks), strict=True)
     return min(left), max(right), min(bottom), max(top)
 
 
@@ -711,13 +717,14 @@ def template_pdf(template: DrillTemplate, *, paper: str = "A4") -> bytes:
     with _plain_style():
         marks = _drawn(template)
         sheet, across, down = _cut(_extent(marks), paper)
+        begin = _begun(template, marks, _window(sheet), (across, down))
         out = io.BytesIO()
         title = f"Drill template: {_clean(template.name)}".strip(": ")
         with PdfPages(out, metadata={"CreationDate": None, "Title": title}) as pages:
             for row in range(down):
                 for column in range(across):
                     figure = Figure(figsize=(sheet[0] / 25.4, sheet[1] / 25.4))
-                    _tile(figure, template, marks, sheet, (across, down), (column, row))
+                    _tile(figure, template, marks, sheet, (across, down), (column, row), begin)
                     pages.savefig(figure)
             small = PAPERS.get(paper, PAPERS["A4"])
             for figure in _list_pages(template, small):
@@ -760,6 +767,42 @@ def _window(sheet: Point) -> Point:
     return sheet[0] - 2 * MARGIN, sheet[1] - 2 * MARGIN - FOOT
 
 
+def _over(at: Point, which: tuple[int, int]) -> list[_Mark]:
+    """A cross that is laid over its equal of another sheet, with its name."""
+    name = f"{which[0]}/{which[1]}"
+    return [*_cross(WORDS, at, 4.0), _Words(WORDS, (at[0] + 0.8, at[1] + 0.8), name, 1.8)]
+
+
+def _begun(
+    template: DrillTemplate, marks: Sequence[_Mark], room: Point, counts: tuple[int, int]
+) -> Point:
+    """Where the sheets begin: with the drawing in their middle.
+
+    Of several, the nearest place to that where no cross lies on a word or a hole, nor its name on
+    the outline; the one with the fewest of these if there is none.
+    """
+    left, right, bottom, top = _extent(marks)
+    steps = [own - OVERLAP for own in room]
+    spare = [n * step + OVERLAP for n, step in zip(counts, steps, strict=True)]
+    spare = [spare[0] - (right - left), spare[1] - (top - bottom)]
+    if counts == (1, 1):
+        return left - spare[0] / 2, bottom - spare[1] / 2
+    busy = [_around(mark) for mark in marks if mark.layer != OUTLINE]
+    corners = [(i, j) for i in range(counts[0] + 1) for j in range(counts[1] + 1)]
+    crosses = [_over((i * steps[0], j * steps[1]), (i + 1, j + 1)) for i, j in corners]
+    alone = [(_extent(cross), own) for cross in crosses for own in busy]
+    alone += [(_around(cross[-1]), own) for cross in crosses for own in _edges(template)]
+
+    def covered(begin: Point) -> int:
+        x, y = begin[0] + OVERLAP / 2, begin[1] + OVERLAP / 2
+        return sum(_meet((a + x, b + x, c + y, d + y), own) for (a, b, c, d), own in alone)
+
+    parts = sorted((n / 20 for n in range(21)), key=lambda part: abs(part - 0.5))
+    places = [(left - u * spare[0], bottom - v * spare[1]) for u in parts for v in parts]
+    free = next((place for place in places if not covered(place)), None)
+    return free or min(places, key=covered)
+
+
 def _axes(figure: Figure, sheet: Point, box: Box, at: Point) -> Axes:
     """Axes in mm that show a box of the drawing, its lower left corner at a point of the sheet."""
     left, right, bottom, top = box
@@ -778,15 +821,12 @@ def _tile(
     sheet: Point,
     counts: tuple[int, int],
     which: tuple[int, int],
+    begin: Point,
 ) -> None:
-    """One sheet; rows count from the top."""
-    left, right, bottom, top = _extent(marks)
+    """One sheet; rows count from the top, `begin` is the lower left corner of all."""
     room = _window(sheet)
     step = room[0] - OVERLAP, room[1] - OVERLAP
-    # one sheet has the drawing in its middle; of more the first begins where it begins
-    x0 = (left + right - room[0]) / 2 if counts[0] == 1 else left
-    y0 = (bottom + top - room[1]) / 2 if counts[1] == 1 else bottom
-    x, y = x0 + which[0] * step[0], y0 + (counts[1] - 1 - which[1]) * step[1]
+    x, y = begin[0] + which[0] * step[0], begin[1] + (counts[1] - 1 - which[1]) * step[1]
     window = (x, x + room[0], y, y + room[1])
     ax = _axes(figure, sheet, window, (MARGIN, MARGIN + FOOT))
     _paint(ax, marks)
@@ -795,9 +835,7 @@ def _tile(
         for i in (0, 1):
             for j in (0, 1):
                 at = x + OVERLAP / 2 + i * step[0], y + OVERLAP / 2 + j * step[1]
-                name = f"{which[0] + i + 1}/{counts[1] - which[1] + j}"
-                _paint(ax, _cross(WORDS, at, 4.0))
-                _paint(ax, [_Words(WORDS, (at[0] + 0.8, at[1] + 0.8), name, 1.8)])
+                _paint(ax, _over(at, (which[0] + i + 1, counts[1] - which[1] + j)))
     foot = _axes(figure, sheet, (0.0, sheet[0], 0.0, MARGIN + FOOT), (0.0, 0.0))
     lines = _head(template, sheet[0] - 2 * MARGIN)
     for n, line in enumerate(lines[:2]):

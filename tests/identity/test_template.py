@@ -147,6 +147,27 @@ def test_sheets_that_are_laid_over_each_other_measure_right():
     assert (x, y) == (pytest.approx(195.0, abs=0.05), pytest.approx(-127.0, abs=0.05))
 
 
+@pytest.mark.parametrize(
+    ("case", "paper"), [("ice-radar", "A4"), ("planetarium", "A4"), ("planetarium", "Letter")]
+)
+def test_words_lie_on_nothing(case, paper):
+    pdf = template_pdf(drill_template(read_brief(DATA / case / "case.toml").design), paper=paper)
+    with pdfplumber.open(io.BytesIO(pdf)) as read:
+        for page in read.pages[:-1]:  # the last is the list
+            edge, foot = MARGIN / MM, (MARGIN + FOOT) / MM
+            shown = page.crop((edge, edge, page.width - edge, page.height - foot))
+            words = shown.extract_words(keep_blank_chars=True)
+            assert words
+            boxes = [[(w["x0"], w["x1"]), (w["top"], w["bottom"])] for w in words]
+            lines = [[(s["x0"], s["x1"]), (s["top"], s["bottom"])] for s in shown.lines]
+            for n, box in enumerate(boxes):
+                for other in boxes[:n] + lines:
+                    assert not all(
+                        a[0] + 0.5 < b[1] and b[0] + 0.5 < a[1]
+                        for a, b in zip(box, other, strict=True)
+                    ), words[n]["text"]
+
+
 @pytest.mark.parametrize(("units", "scale"), [("mm", 1.0), ("in", 25.4)])
 def test_the_dxf_measures_right(units, scale):
     doc = ezdxf.read(io.StringIO(template_dxf(SMALL, units=units).decode()))
