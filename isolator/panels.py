@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from isolator import figures
 from isolator.brief import Brief, read_brief
-from isolator.figures.live import DPI, Room
+from isolator.figures.live import DPI, Room, Transmissibility
 from isolator.inside import FACES
 from isolator.report.words import verdict_sentence
 from isolator.suspension import ATTITUDES
@@ -22,8 +22,6 @@ from isolator.verdict import worst
 from isolator.windows import STEPS, Window, refined, window
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from isolator.assessment import Assessment
 
 T = TypeVar("T")
@@ -42,8 +40,8 @@ WIDEST, HIGHEST = 200.0, 1500.0
 KEPT = 64
 """Verdicts and windows that a panel keeps."""
 
-SIZES = {"transmissibility": (7.6, 4.6), "window": (7.2, 4.6)}
-"""Of pictures that are drawn as a whole. [in]"""
+WINDOW = 7.2, 4.6
+"""Size of its picture. [in]"""
 
 
 _LINE = "line-height: 1.35; margin: 0.3em 0"
@@ -113,7 +111,7 @@ class Panel:
         self._build(_ipywidgets())
         self._align()
         found = self._judged(brief)
-        self._room = Room(found)
+        self._room, self._passes = Room(found), Transmissibility()
         self._show(found, "leg")
 
     def __repr__(self) -> str:
@@ -265,9 +263,7 @@ class Panel:
         self.pictures["room"].value = self._room.png(found)
         if moved in ("leg", "mount", "attitude"):
             leg = found.design.legs[self.leg.value].name
-            self._draw(
-                "transmissibility", lambda ax: figures.transmissibility(found, leg=leg, ax=ax)
-            )
+            self._picture("transmissibility", lambda: self._passes.png(found, leg))
         self._seek()
 
     def _seek(self) -> None:
@@ -308,20 +304,15 @@ class Panel:
             self._lack("window", error)
 
     def _show_window(self, found: Window) -> None:
-        self._draw("window", lambda ax: figures.window(found, ax=ax))
+        self._picture("window", lambda: _drawn(found))
 
-    def _draw(self, name: str, draw: Callable[[Axes], Axes]) -> None:
+    def _picture(self, name: str, draw: Callable[[], bytes]) -> None:
         """A picture, or why there is none."""
-        from matplotlib.figure import Figure
-
-        figure, made = Figure(figsize=SIZES[name], layout="constrained"), io.BytesIO()
         try:
-            draw(figure.subplots())
+            self.pictures[name].value = draw()
         except InputError as error:
             self._lack(name, error)
             return
-        figure.savefig(made, format="png", dpi=DPI, pil_kwargs={"compress_level": 1})
-        self.pictures[name].value = made.getvalue()
         self.pictures[name].layout.display = None
         self._tell(name, "")
 
@@ -333,6 +324,16 @@ class Panel:
     def _tell(self, name: str, text: str) -> None:
         """Say something beside a picture."""
         _say(self.notes[name], text)
+
+
+def _drawn(found: Window) -> bytes:
+    """The picture of a window."""
+    from matplotlib.figure import Figure
+
+    figure, made = Figure(figsize=WINDOW, layout="constrained"), io.BytesIO()
+    figures.window(found, ax=figure.subplots())
+    figure.savefig(made, format="png", dpi=DPI, pil_kwargs={"compress_level": 1})
+    return made.getvalue()
 
 
 def _say(widget: Any, text: str) -> None:

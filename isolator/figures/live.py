@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from isolator.figures.gaps import tightest
-from isolator.figures.style import FILLS, HATCHES, INK, LABEL, TITLE, answer, axes, folded
+from isolator.figures.shake import Passed, paper
+from isolator.figures.style import (
+    FILLS,
+    HATCHES,
+    INK,
+    LABEL,
+    TITLE,
+    answer,
+    axes,
+    folded,
+    legend_below,
+)
 from isolator.inside import FACES
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.text import Text
 
@@ -21,14 +34,56 @@ if TYPE_CHECKING:
 DPI = 110
 """Dots per inch of pictures on a screen."""
 
+COLOURS = 128
+"""Of such a picture at the most: greys and a few shades."""
+
 SMALLEST = 20.0
 """The shortest axis of the room; longer ones are this times a power of 2. [mm]"""
 
 
+class Live:
+    """Axes of which what stays is drawn once, and the artists that move anew on top of it.
+
+    Parameters
+    ----------
+    width, height : float
+        [in]
+    margins : float
+        Of the figure, as `Figure.subplots_adjust` has them.
+    """
+
+    def __init__(self, width: float, height: float, **margins: float) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        self.figure = Figure(figsize=(width, height), dpi=DPI)
+        self._canvas: Any = FigureCanvasAgg(self.figure)
+        self.ax: Axes = axes(self.figure.subplots())
+        self.figure.subplots_adjust(**margins)
+
+    def stays(self) -> None:
+        """Draw what stays: all that is not animated."""
+        self._canvas.draw()
+        self._background = self._canvas.copy_from_bbox(self.figure.bbox)
+
+    def png(self, moving: Iterable[Artist]) -> bytes:
+        """The picture with the artists that move, the lowest first."""
+        from PIL import Image
+
+        self._canvas.restore_region(self._background)
+        for artist in sorted(moving, key=lambda one: one.get_zorder()):
+            self.ax.draw_artist(artist)
+        # So few colours that a palette has them, which is packed in a third of the time.
+        pixels = Image.fromarray(np.asarray(self._canvas.buffer_rgba())).convert("RGB")
+        made = io.BytesIO()
+        pixels.quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE).save(
+            made, format="png", compress_level=1
+        )
+        return made.getvalue()
+
+
 class Room:
     """The walls as `figures.room` shows them, with the least that is left of all gaps.
-
-    Everything that stays is drawn once; a picture of the next verdict redraws bars and words.
 
     Parameters
     ----------
@@ -46,13 +101,8 @@ class Room:
     """
 
     def __init__(self, assessment: Assessment) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
-        figure = Figure(figsize=(5.6, 3.4), dpi=DPI)
-        self._canvas: Any = FigureCanvasAgg(figure)
-        self.ax: Axes = axes(figure.subplots())
-        figure.subplots_adjust(left=0.2, right=0.98, bottom=0.15, top=0.9)
+        self._live = Live(5.6, 3.4, left=0.2, right=0.98, bottom=0.15, top=0.9)
+        self.ax = self._live.ax
         rows = range(len(FACES))
         self._gaps = self.ax.barh(rows, 0.0, 0.7, fill=False, edgecolor=INK, lw=1.4, zorder=3)
         self._moved = self.ax.barh(rows, 0.0, 0.4, edgecolor=INK, lw=0.8)
@@ -72,8 +122,6 @@ class Room:
 
     def png(self, assessment: Assessment) -> bytes:
         """The picture of a verdict."""
-        from matplotlib.image import imsave
-
         checks = [assessment.facing(face) for face in FACES]
         for check, gap, moved, words in zip(
             checks, self._gaps, self._moved, self._words, strict=True
@@ -89,13 +137,7 @@ class Room:
             )
         self.least.set_text(folded(least_left([*checks, *tightest(assessment)]), TITLE))
         self._on_axis(max(words.get_position()[0] for words in self._words))
-        self._canvas.restore_region(self._background)
-        for artist in self._moving:
-            self.ax.draw_artist(artist)
-        made = io.BytesIO()
-        pixels = np.asarray(self._canvas.buffer_rgba())
-        imsave(made, pixels, format="png", pil_kwargs={"compress_level": 1})
-        return made.getvalue()
+        return self._live.png(self._moving)
 
     def _on_axis(self, most: float) -> None:
         """An axis that is long enough for so much [mm] and words beside it, if it is not yet."""
@@ -104,8 +146,66 @@ class Room:
             return
         self._reach = reach
         self.ax.set_xlim(0, 1.7 * reach)
-        self._canvas.draw()
-        self._background = self._canvas.copy_from_bbox(self._canvas.figure.bbox)
+        self._live.stays()
+
+
+class Transmissibility:
+    """|T| as `figures.transmissibility` shows it, on an axis that stays where it can.
+
+    Examples
+    --------
+    >>> from isolator.brief import read_brief
+    >>> from isolator.sources import data_file
+    >>> from isolator.sweep import glance
+    >>> case = glance(read_brief(str(data_file("starter/case.toml"))))
+    >>> Transmissibility().png(case, "by van")[1:4]
+    b'PNG'
+    """
+
+    def __init__(self) -> None:
+        self._live = Live(7.6, 4.6, left=0.13, right=0.97, bottom=0.28)
+        self.ax = self._live.ax
+        paper(self.ax)
+        self._over = [*self.ax.lines, *self.ax.texts, self.ax.set_title("", loc="left")]
+        for artist in self._over:
+            artist.set_animated(True)
+        self._on: tuple[Any, ...] = ()
+
+    def png(self, assessment: Assessment, leg: str) -> bytes:
+        """The picture of a leg.
+
+        Raises
+        ------
+        InputError
+            As `figures.transmissibility`.
+        """
+        found = Passed.of(assessment, leg=leg)
+        drawn = found.draw(self.ax)
+        for artist in drawn:
+            artist.set_animated(True)
+        self._on_axes(found)
+        self._modes.set_text(found.named)
+        picture = self._live.png([*drawn, *self._over, self._modes])
+        for artist in drawn:
+            artist.remove()
+        return picture
+
+    def _on_axes(self, found: Passed) -> None:
+        """Axes from one half decade to another, with legend and room for the title."""
+        low, high = np.log10(found.limits)
+        low, high = np.floor(2 * low) / 2, np.ceil(2 * high) / 2
+        named = self.ax.get_legend_handles_labels()[1]
+        on = low, high, found.title.count("\n"), *(name for name in named if name != found.named)
+        if on == self._on:
+            return
+        self._on = on
+        self.ax.set_ylim(10**low, 10**high)
+        self.ax.set_ylabel(found.passes)
+        self._live.figure.subplots_adjust(top=0.92 - 0.05 * on[2])
+        self._modes: Text = legend_below(self.ax).get_texts()[named.index(found.named)]
+        self._modes.set_visible(False)
+        self._live.stays()
+        self._modes.set_visible(True)
 
 
 def said(check: Check) -> str:

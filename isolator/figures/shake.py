@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,7 @@ from isolator.units import FREQUENCY, FloatArray, Given, InputError, si_array
 from isolator.vibration import transmissibility as gain
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
     from isolator.assessment import Assessment
@@ -104,40 +106,29 @@ def transmissibility(
     >>> print(f"{ax.lines[0].get_ydata()[0]:.2f}")
     1.01
     """
-    ways = [axis] if isinstance(axis, str) else list(axis)
-    if not ways or not set(ways) <= set(AXES):
-        raise InputError(f"axis = {axis!r}: write one of {', '.join(AXES)}")
-    response = assessment.body(frame)
-    places = _places(response, points)
+    found = Passed.of(assessment, leg=leg, axis=axis, points=points, frame=frame)
     shown = {
         name: FREQUENCY.read(given, f"marks[{name!r}]") for name, given in (marks or {}).items()
     }
-    suspension, pose, condition = _hung(response, leg)
-    natural = suspension.frequencies(pose)[0]
-    corners = response.corners[0]
-    where = np.concatenate([corners, *(p[None] for p in places.values() if p is not None)])
-    # A lightly damped peak is narrower than a step of the grid.
-    grid = np.geomspace(FIRST, LAST, 3001)
-    frequency = np.union1d(grid, natural[(natural > FIRST) & (natural < LAST)])
-    modes = suspension.modes(pose)
-    everywhere = np.abs(gain(modes, (where @ pose.turn[0].T)[None], frequency)[0])
-    along = {way: everywhere[:, :, AXES.index(way), AXES.index(way)] for way in ways}
-    corner = {way: size[:, : len(CORNERS)].max(axis=1) for way, size in along.items()}
-
     ax = axes(ax)
-    for low, high in _above_one(frequency, np.max(list(corner.values()), axis=0)):
-        ax.axvspan(low, high, facecolor=PALE, edgecolor=SHADE, lw=0, hatch="//", zorder=0)
-    if ax.patches:
-        ax.patches[-1].set_label("worse than bolted down")
-    styles = iter(STYLES * (1 + len(ways) * len(places) // len(STYLES)))
-    drawn = []
-    for way in ways:
-        chosen = iter(along[way][:, len(CORNERS) :].T)
-        for name, place in places.items():
-            line = corner[way] if place is None else next(chosen)
-            label = folded(name if len(ways) == 1 else f"{name}, {way}", LABEL)
-            ax.loglog(frequency, line, label=label, **next(styles))
-            drawn.append(line)
+    found.draw(ax)
+    paper(ax)
+    ax.set_ylabel(found.passes)
+    ax.set_ylim(found.limits)
+    legend_below(ax)
+    _mark(ax, shown)
+    return ax
+
+
+def paper(ax: Axes) -> None:
+    """What is the same on every picture of |T|: two axes of powers and the line of no effect."""
+    ax.set_xscale("log")
+    ax.set_yscale("log")
+    ax.set_xlim(FIRST, LAST)
+    ax.set_xticks([1, 2, 5, 10, 20, 50, 100, 200, 500], minor=False)
+    ax.xaxis.set_major_formatter("{x:g}")
+    ax.yaxis.set_major_formatter("{x:g}")
+    ax.set_xlabel("frequency [Hz]")
     ax.axhline(1.0, color=INK, lw=0.9, ls=":")
     ax.annotate(
         "bolted down",
@@ -147,30 +138,125 @@ def transmissibility(
         textcoords="offset points",
         ha="right",
     )
-    ax.plot(
-        natural,
-        np.full(6, 0.97),
-        "|",
-        transform=ax.get_xaxis_transform(),
-        color=INK,
-        ms=11,
-        label="modes: " + ", ".join(f"{f:.3g}" for f in natural) + " Hz",
-    )
-    _mark(ax, shown)
-    journey = next((r.leg for r in response.legs if r.leg.name == leg), None)
-    strip = journey is not None and _strong(ax, journey, ways)
-    size = np.array(drawn)
-    ax.set_xlim(FIRST, LAST)
-    ax.set_xticks([1, 2, 5, 10, 20, 50, 100, 200, 500], minor=False)
-    ax.xaxis.set_major_formatter("{x:g}")
-    ax.yaxis.set_major_formatter("{x:g}")
-    ax.set_ylim(size.min() / (2.5 if strip else 1.5), size.max() * 2.5)
-    ax.set_xlabel("frequency [Hz]")
-    ax.set_ylabel(f"|T| along {', '.join(ways)}, payload over case [-]")
-    title = f"{condition}, case shaken along {', '.join(ways)}"
-    ax.set_title(folded(f"{frame}: {title}" if frame else title, TITLE), loc="left")
-    legend_below(ax)
-    return ax
+
+
+@dataclass(frozen=True, kw_only=True)
+class Passed:
+    """What the mounts pass on, as `transmissibility` shows it.
+
+    Attributes
+    ----------
+    title, passes : str
+        How the case stands and is shaken; what the lines are.
+    frequency : (f,) array
+        [Hz]
+    lines : mapping of label to (f,) array
+        |T|. [-]
+    worse : sequence of pairs
+        Bands in which the worst corner shakes more than a bolted one. [Hz]
+    modes : (6,) array
+        Undamped. [Hz]
+    strong : sequence of pairs
+        Bands in which the road is strong. [Hz]
+    """
+
+    title: str
+    passes: str
+    frequency: FloatArray
+    lines: Mapping[str, FloatArray]
+    worse: Sequence[tuple[float, float]]
+    modes: FloatArray
+    strong: Sequence[tuple[float, float]]
+
+    @classmethod
+    def of(
+        cls,
+        assessment: Assessment,
+        *,
+        leg: str | None = None,
+        axis: Axis | Sequence[Axis] = "z",
+        points: Sequence[str] = ("centre", WORST),
+        frame: str | None = None,
+    ) -> Passed:
+        """From the suspension and the pose of a body; see `transmissibility`."""
+        ways = [axis] if isinstance(axis, str) else list(axis)
+        if not ways or not set(ways) <= set(AXES):
+            raise InputError(f"axis = {axis!r}: write one of {', '.join(AXES)}")
+        response = assessment.body(frame)
+        places = _places(response, points)
+        suspension, pose, condition = _hung(response, leg)
+        natural = suspension.frequencies(pose)[0]
+        corners = response.corners[0]
+        where = np.concatenate([corners, *(p[None] for p in places.values() if p is not None)])
+        # A lightly damped peak is narrower than a step of the grid.
+        grid = np.geomspace(FIRST, LAST, 3001)
+        frequency = np.union1d(grid, natural[(natural > FIRST) & (natural < LAST)])
+        modes = suspension.modes(pose)
+        everywhere = np.abs(gain(modes, (where @ pose.turn[0].T)[None], frequency)[0])
+        along = {way: everywhere[:, :, AXES.index(way), AXES.index(way)] for way in ways}
+        corner = {way: size[:, : len(CORNERS)].max(axis=1) for way, size in along.items()}
+        lines: dict[str, FloatArray] = {}
+        for way in ways:
+            chosen = iter(along[way][:, len(CORNERS) :].T)
+            for name, place in places.items():
+                label = name if len(ways) == 1 else f"{name}, {way}"
+                lines[label] = corner[way] if place is None else next(chosen)
+        journey = next((r.leg for r in response.legs if r.leg.name == leg), None)
+        title = f"{condition}, case shaken along {', '.join(ways)}"
+        return cls(
+            title=folded(f"{frame}: {title}" if frame else title, TITLE),
+            passes=f"|T| along {', '.join(ways)}, payload over case [-]",
+            frequency=frequency,
+            lines=lines,
+            worse=_above_one(frequency, np.max(list(corner.values()), axis=0)),
+            modes=natural,
+            strong=[] if journey is None else list(_strong(journey, ways)),
+        )
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Ends of the axis of |T|. [-]"""
+        size = np.array(list(self.lines.values()))
+        return float(size.min()) / (2.5 if self.strong else 1.5), float(size.max()) * 2.5
+
+    @property
+    def named(self) -> str:
+        """The modes in words."""
+        return f"modes: {', '.join(f'{f:.3g}' for f in self.modes)} Hz"
+
+    def draw(self, ax: Axes) -> list[Artist]:
+        """Draw what a `paper` lacks: title, bands, lines, ticks of the modes; no legend yet."""
+        drawn: list[Artist] = []
+        for n, (low, high) in enumerate(self.worse):
+            label = "worse than bolted down" if n == 0 else None
+            drawn.append(
+                ax.axvspan(
+                    low, high, facecolor=PALE, edgecolor=SHADE, lw=0, hatch="//", zorder=0,
+                    label=label,
+                )
+            )  # fmt: skip
+        styles = STYLES * (1 + len(self.lines) // len(STYLES))
+        for (name, line), style in zip(self.lines.items(), styles, strict=False):
+            drawn += ax.plot(self.frequency, line, label=folded(name, LABEL), **style)
+        drawn += ax.plot(
+            self.modes,
+            np.full(6, 0.97),
+            "|",
+            transform=ax.get_xaxis_transform(),
+            color=INK,
+            ms=11,
+            label=self.named,
+        )
+        for n, (low, high) in enumerate(self.strong):
+            label = "the road is strong: above half of its largest density" if n == 0 else None
+            drawn.append(
+                ax.axvspan(
+                    low, high, 0, 0.055, facecolor=SHADE, edgecolor=INK, lw=0.8, hatch="xxx",
+                    label=label,
+                )
+            )  # fmt: skip
+        ax.set_title(self.title, loc="left")
+        return drawn
 
 
 def _places(response: Response, points: Sequence[str]) -> dict[str, FloatArray | None]:
@@ -211,22 +297,15 @@ def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
         )
 
 
-def _strong(ax: Axes, leg: Leg, ways: Sequence[Axis]) -> bool:
-    """The strip of a leg's strong bands; whether there are any."""
-    found = False
+def _strong(leg: Leg, ways: Sequence[Axis]) -> Iterator[tuple[float, float]]:
+    """The strong bands of a leg that the frequency axis reaches. [Hz]"""
     for way in ways:
         spectrum = leg.spectrum(way)
         if spectrum is None:
             continue
         for low, high in _above_one(spectrum.lines, 2 * spectrum.density / spectrum.density.max()):
             if low < LAST and high > FIRST:
-                label = None if found else "the road is strong: above half of its largest density"
-                ax.axvspan(
-                    low, high, 0, 0.055, facecolor=SHADE, edgecolor=INK, lw=0.8, hatch="xxx",
-                    label=label,
-                )  # fmt: skip
-                found = True
-    return found
+                yield low, high
 
 
 def _hung(response: Response, leg: str | None) -> tuple[Suspension, Pose, str]:

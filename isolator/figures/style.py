@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.legend import Legend
 
     from isolator.verdict import Check
 
@@ -74,7 +75,7 @@ def _width(letter: str) -> float:
 
 def legend_below(
     ax: Axes, handles: Mapping[str, Artist] | None = None, *, columns: int = 2
-) -> None:
+) -> Legend:
     """The legend under the axes and their label, however high the picture is.
 
     It has what is drawn with a label, or some handles by their labels.
@@ -84,7 +85,7 @@ def legend_below(
     figure = ax.get_figure(root=True)
     assert figure is not None
     given = {} if handles is None else {"handles": handles.values(), "labels": handles}
-    ax.legend(
+    return ax.legend(
         **given,
         loc="upper center",
         bbox_to_anchor=(0.5, 0.0),
