@@ -102,7 +102,8 @@ Row = TypeVar("Row", bound=Table)
 MOST_DOTS = 1000
 """Dots in one line of a brief; reading a key takes the square of its dots in time."""
 
-_GAPS = tuple(face.replace(" ", "_") for face in FACES)
+GAPS = tuple(face.replace(" ", "_") for face in FACES)
+"""Keys of the gaps of a case."""
 
 PUSH = ("push_force", "push_travel", "push_mounts")
 
@@ -488,7 +489,7 @@ class _Reading:
         """A table with the gaps of a body, without those faces before which another one stands."""
         before: dict[str, str] = {}
         if isinstance(given, Mapping) and others:
-            words = {k: v for k in _GAPS if isinstance(v := given.get(k), str)}
+            words = {k: v for k in GAPS if isinstance(v := given.get(k), str)}
             before = {k: v for k, v in words.items() if v in others}
             wrong = {
                 k: v for k, v in words.items() if k not in before and not re.search("[0-9]", v)

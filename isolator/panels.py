@@ -7,6 +7,7 @@ import html
 import io
 import json
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -16,7 +17,7 @@ from isolator.figures.live import DPI, Room, Transmissibility
 from isolator.inside import FACES
 from isolator.report.words import verdict_sentence
 from isolator.suspension import ATTITUDES
-from isolator.sweep import glance
+from isolator.sweep import Screen
 from isolator.units import InputError, si_or_none
 from isolator.verdict import worst
 from isolator.windows import STEPS, Window, refined, window
@@ -103,7 +104,7 @@ class Panel:
 
     def __init__(self, brief: Brief) -> None:
         self.brief = self._given = brief
-        self._seen: dict[str, Assessment] = {}
+        self._seen: dict[str, Screen] = {}
         self._windows: dict[str, Window] = {}
         self._task: asyncio.Task[None] | None = None
         self._still = False
@@ -248,7 +249,9 @@ class Panel:
         return {**table, "use": kind}
 
     def _judged(self, brief: Brief) -> Assessment:
-        return _kept(self._seen, _key(brief), lambda: glance(brief))
+        before = self._seen.get(_key(self.brief))
+        make = partial(Screen.of, brief, [brief.design], before)
+        return _kept(self._seen, _key(brief), make).only
 
     def _show(self, found: Assessment, moved: str) -> None:
         """The verdict and all pictures, what is quick first."""

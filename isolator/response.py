@@ -6,7 +6,7 @@ payload of which only mass and size are known is one more axis of the arrays.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 
@@ -22,7 +22,7 @@ from isolator.clearance import (
 )
 from isolator.design import LIGHT, Design
 from isolator.handling import FOOTFALL, Walk, hop_height
-from isolator.inside import Solids
+from isolator.inside import FACES, Solids
 from isolator.knock import Knock, knock
 from isolator.payload import CORNERS
 from isolator.resonance import SingleParts, single_parts
@@ -75,8 +75,8 @@ class Shaking:
     rest, swing : (b, 8, 6) arrays
         Of each corner towards each face: where it is at rest from the unloaded pose, and how far
         it swings about that. [m]
-    touches : (b, 6) array
-        How often the worst corner touches each face, nominal inertia. [1/h]
+    speed : (b, i, 9, 3) array
+        Rate of the travel at `POINTS`, rms. [m/s]
     """
 
     by_axis: Mapping[Axis, RandomResponse]
@@ -88,7 +88,7 @@ class Shaking:
     mounts: FloatArray
     rest: FloatArray
     swing: FloatArray
-    touches: FloatArray
+    speed: FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -558,6 +558,29 @@ class Response:
         return both_ways(np.minimum(off, 0.0), np.maximum(off, 0.0))
 
     @cached_property
+    def touches(self) -> FloatArray:
+        """How often the worst corner touches each face on each leg, (b, l, 6). [1/h]
+
+        Nominal inertia; nan where it is unknown, and on a leg without vibration. Along walls that
+        lean the swings in all directions count as if they came together.
+        """
+        room, out = self.room, np.full((len(self.designs), len(self.legs), len(FACES)), np.nan)
+        lean = np.abs(room.slope)
+        for n, leg in enumerate(self.legs):
+            if (shaking := leg.shaking) is None:
+                continue
+            used = narrowed(shaking.rest - room.start, room.slope)
+            left = room.gap - room.tolerance[:, None, None] - used
+            travel, speed = (
+                np.repeat(a, 2, axis=-1) + (lean @ a[..., None])[..., 0]
+                for a in (shaking.travel[:, 0, 1:], shaking.speed[:, 0, 1:])
+            )
+            rate = np.where(np.isinf(left), 0.0, touches_an_hour(travel, speed, left))
+            closed = np.arange(len(FACES)) < 5 + (leg.leg.lid == "closed")
+            out[:, n] = np.where(closed, rate.max(axis=-2), 0.0)
+        return out
+
+    @cached_property
     def motions(self) -> Sequence[Motion]:
         """What moves the payload: sag in every attitude that is asked, each leg and landing."""
         asked = np.array([[a in d.attitudes for a in ATTITUDES] for d in self.designs])
@@ -667,7 +690,11 @@ class Room:
     solids: Solids
 
 
-def respond(designs: Sequence[Design]) -> Response:
+def respond(
+    designs: Sequence[Design],
+    known: Mapping[int, LegResponse] | None = None,
+    dropped: Collection[int] = (),
+) -> Response:
     """Run the kernels for designs of one trip with as many mounts each.
 
     Parameters
@@ -675,18 +702,25 @@ def respond(designs: Sequence[Design]) -> Response:
     designs : sequence of Design
         All with the same legs, numbers of mounts and cables, width of the inertia band, and the
         same parts, obstacles and ribs by name.
+    known : mapping of int to LegResponse, optional
+        What legs do, by index, found for designs that differ from these in the gaps of their
+        cases and in other legs at most: it depends on neither.
+    dropped : collection of int
+        Those of them that have another height of drop here: only their falls are computed.
     """
+    known = known or {}
     suspension = Suspension.stacked([d.suspension() for d in designs])
     inertia = np.stack([d.payload.inertias() for d in designs])
     corners = np.stack([d.payload.corners() for d in designs])
     limits = np.stack([[p.mount.limits() for p in d.places] for d in designs])
     pose = suspension.repeated().pose(G0 * DOWN)
-    room = _room(designs, pose, corners)
-    legs = [
-        _leg(leg, designs, suspension, inertia, corners, limits, room) for leg in designs[0].legs
-    ]
+    legs = list[LegResponse]()
+    for n, leg in enumerate(designs[0].legs):
+        own = known.get(n) or _leg(leg, designs, suspension, inertia, corners, limits)
+        anew = n not in known or n in dropped
+        legs.append(_dropped(own, leg, designs, inertia, corners) if anew else own)
     reach = suspension.limits_with_sheet(limits)
-    return Response(designs, suspension, pose, legs, corners, reach, room)
+    return Response(designs, suspension, pose, legs, corners, reach, _room(designs, pose, corners))
 
 
 def _room(designs: Sequence[Design], pose: Pose, corners: FloatArray) -> Room:
@@ -745,7 +779,6 @@ def _leg(
     inertia: FloatArray,
     corners: FloatArray,
     limits: FloatArray,
-    room: Room,
 ) -> LegResponse:
     kinds = {id(p.mount): p.mount for d in designs for p in d.places}
     at = {key: kind.cold(leg.temperature_c()) for key, kind in kinds.items()}
@@ -759,7 +792,7 @@ def _leg(
     unusable = ~stands | rigid | uncertain | (not leg.fixed_base())
     shaking = None
     if leg.vibrates:
-        shaking = _shake(leg, there, inertia, pose, corners, room, unusable)
+        shaking = _shake(leg, there, inertia, pose, corners, unusable)
     sine = None
     if leg.sine is not None:
         sine = _ring(leg, leg.sine, there, inertia, pose, corners, unusable)
@@ -770,14 +803,8 @@ def _leg(
     if leg.pulse is not None:
         still = ~stands | rigid | uncertain | (leg.tied is False)
         jolted = knock(leg, leg.pulse, there, inertia, pose, corners, still)
-    falling = tilted = own = set_down = None
+    set_down = None
     fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
-    if leg.drops and (height := si_or_none(leg, "drop")) is not None:
-        if leg.faces():
-            falling = fall("drop", height, _faces(leg.faces()))
-        landings = _tilted(leg.groups(), designs)
-        tilted = fall("drop", height, landings) if landings.names else None
-        own = fall("drop", height, _own(leg.own)) if leg.own else None
     if (height := si_or_none(leg, "set_down")) is not None:
         set_down = fall("set-down", height, _faces(("lid up",)))
     hopping = None
@@ -795,18 +822,40 @@ def _leg(
         stands=stands,
         limits=reach,
         shaking=shaking,
-        falling=falling,
-        tilted=tilted,
-        own=own,
+        falling=None,
+        tilted=None,
+        own=None,
         set_down=set_down,
         sine=sine,
         walking=walking,
         hopping=hopping,
         knock=jolted,
-        parts=single_parts(
-            leg, designs, there, inertia, pose, unusable, rigid, falling.flat if falling else None
-        ),
+        parts=None,
     )
+
+
+def _dropped(
+    held: LegResponse,
+    leg: Leg,
+    designs: Sequence[Design],
+    inertia: FloatArray,
+    corners: FloatArray,
+) -> LegResponse:
+    """A leg with the falls of its drop, and what single parts feel."""
+    there, pose = held.suspension, held.pose
+    falling = tilted = own = None
+    blind = held.rigid | held.uncertain
+    fall = partial(_fall, designs, there, inertia, corners, held.limits, blind)
+    if leg.drops and (height := si_or_none(leg, "drop")) is not None:
+        if leg.faces():
+            falling = fall("drop", height, _faces(leg.faces()))
+        landings = _tilted(leg.groups(), designs)
+        tilted = fall("drop", height, landings) if landings.names else None
+        own = fall("drop", height, _own(leg.own)) if leg.own else None
+    unusable = ~held.stands | blind | (not leg.fixed_base())
+    flat = falling.flat if falling else None
+    parts = single_parts(leg, designs, there, inertia, pose, unusable, held.rigid, flat)
+    return replace(held, leg=leg, falling=falling, tilted=tilted, own=own, parts=parts)
 
 
 def _shake(
@@ -815,7 +864,6 @@ def _shake(
     inertia: FloatArray,
     pose: Pose,
     corners: FloatArray,
-    room: Room,
     unusable: Bools,
 ) -> Shaking:
     """Response of the corners and the mounts to the given axes of the road."""
@@ -853,9 +901,7 @@ def _shake(
         mounts=strokes(local - bend, local + bend),
         rest=both_ways(rest, rest),
         swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
-        touches=_touches(
-            rest, travel[:, 0, 1:count], speed[:, 0, 1:count], room, leg.lid == "closed"
-        ),
+        speed=speed[:, :, :count],
     )
 
 
@@ -1006,21 +1052,6 @@ def _lowest(values: FloatArray, counts: Bools) -> FloatArray:
 
 def _points(response: RandomResponse, count: int) -> RandomResponse:
     return RandomResponse(*(getattr(response, f.name)[:, :, :count] for f in fields(response)))
-
-
-def _touches(
-    rest: FloatArray, travel: FloatArray, speed: FloatArray, room: Room, lid: bool
-) -> FloatArray:
-    """Touches an hour (b, 6) of the worst corner at each face.
-
-    Along walls that lean the swings in all directions count as if they came together.
-    """
-    used = narrowed(both_ways(rest, rest) - room.start, room.slope)
-    left = room.gap - room.tolerance[:, None, None] - used
-    lean = np.abs(room.slope)
-    both = [np.repeat(a, 2, axis=-1) + (lean @ a[..., None])[..., 0] for a in (travel, speed)]
-    rate = np.where(np.isinf(left), 0.0, touches_an_hour(both[0], both[1], left)).max(axis=-2)
-    return np.where(np.arange(6) == 5, rate if lid else 0.0, rate)
 
 
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.brief import Brief, read_brief
+from isolator.brief import GAPS, Brief, read_brief
 from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
 from isolator.fields import shown
@@ -65,6 +65,7 @@ COLUMNS = (
 )  # fmt: skip
 """Of the table, see `choose`."""
 
+_NO_DROP = {"drop": None}
 _SHAKES = ("isolation/", "vibration limit/", "vibration travel/", "part limit/", "sine ")
 _FALLS = ("drop ", "slap-down ", "topple ", "set-down ")
 _ORDER = {
@@ -312,10 +313,9 @@ class Screen:
 
     Attributes
     ----------
-    response : Response of (b,)
-        As stated.
-    frames : mapping of name to Response of (1,)
-        Further bodies, likewise.
+    brief : Brief
+    bodies : sequence of mappings of name to Response
+        As stated, then under each condition: the payload's of (b,), further bodies' of (1,).
     ids : sequence of str
         Of the checks, those under conditions after those as stated.
     asked : sequence of str
@@ -328,8 +328,8 @@ class Screen:
         The check itself.
     """
 
-    response: Response
-    frames: Mapping[str, Response]
+    brief: Brief
+    bodies: Sequence[Mapping[str, Response]]
     ids: Sequence[str]
     asked: Sequence[str]
     status: np.ndarray[Any, Any]
@@ -338,19 +338,28 @@ class Screen:
     answers: Sequence[Callable[[int], Check]]
 
     @classmethod
-    def of(cls, brief: Brief, designs: Sequence[Design]) -> Screen:
-        """Run the kernels for designs of a brief with as many mounts each."""
+    def of(cls, brief: Brief, designs: Sequence[Design], before: Screen | None = None) -> Screen:
+        """Run the kernels for designs of a brief with as many mounts each.
+
+        With the screen of the same designs in a brief `before` this one, what legs do is taken
+        from there where it does not depend on what is different.
+        """
+        known, dropped = ([], []) if before is None else _same_legs(brief, before.brief)
         count = len(designs)
         ids, asked, required, status, margin = [], [], [], [], []
         answers = list[Callable[[int], Check]]()
         bodies = {MAIN: designs} | {name: [frame] for name, frame in brief.frames.items()}
-        stated: dict[str, Response] = {}
-        for condition in (None, *brief.design.conditions):
+        every = list[Mapping[str, Response]]()
+        for n, condition in enumerate((None, *brief.design.conditions)):
             found = {
-                name: respond([d if condition is None else under(condition, name, d) for d in some])
+                name: respond(
+                    [d if condition is None else under(condition, name, d) for d in some],
+                    {k: before.bodies[n][name].legs[k] for k in known} if before else None,
+                    dropped,
+                )
                 for name, some in bodies.items()
             }
-            stated = stated or found
+            every.append(found)
             off = condition is not None and waiver(brief.design, f"condition/{condition.name}")
             for name, rows in ask_all(found, dict.fromkeys(found, 1)).items():
                 body = found.get(name, found[MAIN])
@@ -362,14 +371,39 @@ class Screen:
                     margin.append(np.broadcast_to(row.margin(), count))
                     answers.append(partial(_answer, body, row))
         return cls(
-            response=stated.pop(MAIN),
-            frames=stated,
+            brief=brief,
+            bodies=every,
             ids=ids,
             asked=asked,
             status=np.stack(status, axis=1),
             margin=np.stack(margin, axis=1),
             required=np.array(required),
             answers=answers,
+        )
+
+    @property
+    def response(self) -> Response:
+        """Of the payload as stated, (b,)."""
+        return self.bodies[0][MAIN]
+
+    @cached_property
+    def only(self) -> Assessment:
+        """The verdict on the first design, which is the only one."""
+        stated = dict(self.bodies[0])
+        checks = [
+            replace(ask(0), id=name) for name, ask in zip(self.ids, self.answers, strict=True)
+        ]
+        return Assessment(
+            design=self.response.designs[0],
+            brief=self.brief,
+            response=stated.pop(MAIN),
+            frames=stated,
+            tried=self.bodies[0],
+            checks=checks,
+            status=whole(checks),
+            change=None,
+            leverages=(),
+            strips=(),
         )
 
     @cached_property
@@ -437,22 +471,24 @@ def glance(brief: Brief) -> Assessment:
     >>> glance(starter).status
     'pass'
     """
-    screen = Screen.of(brief, [brief.design])
-    checks = [
-        replace(ask(0), id=name) for name, ask in zip(screen.ids, screen.answers, strict=True)
-    ]
-    return Assessment(
-        design=brief.design,
-        brief=brief,
-        response=screen.response,
-        frames=screen.frames,
-        tried={MAIN: screen.response, **screen.frames},
-        checks=checks,
-        status=whole(checks),
-        change=None,
-        leverages=(),
-        strips=(),
-    )
+    return Screen.of(brief, [brief.design]).only
+
+
+def _same_legs(brief: Brief, before: Brief) -> tuple[list[int], list[int]]:
+    """Indices of legs that are the same in two briefs but for the drop, and where it is another.
+
+    None where the briefs differ in more than legs and the gaps of the case.
+    """
+
+    def beside(text: Mapping[str, Any]) -> list[Any]:
+        case = {key: value for key, value in text.get("case", {}).items() if key not in GAPS}
+        return [case, {key: value for key, value in text.items() if key not in ("leg", "case")}]
+
+    if brief.folder is not before.folder or beside(brief.text) != beside(before.text):
+        return [], []
+    both = list(zip(brief.text["leg"], before.text["leg"], strict=False))
+    known = [n for n, (own, old) in enumerate(both) if own | _NO_DROP == old | _NO_DROP]
+    return known, [n for n in known if both[n][0] != both[n][1]]
 
 
 def _answer(body: Response, row: Row, i: int) -> Check:

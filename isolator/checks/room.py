@@ -146,9 +146,8 @@ def _face(response: Response, k: int, lacking: Lacking) -> Row:
         if unknown[i]:
             return f"{text}; the gap is not given"
         text += f", the gap is {POSITION.text(capacity[i])}"
-        shaking = [leg.shaking for leg in response.legs if leg.shaking is not None]
-        often = max((float(s.touches[i, k]) for s in shaking), default=0.0)
-        if np.isfinite(often) and often >= 0.01:
+        often = np.fmax.reduce(response.touches[i, :, k])
+        if often >= 0.01:
             text += f"; vibration touches it {often:.2g} times an hour"
         return text
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -38,7 +38,7 @@ FIRST, LAST = 1.0, 500.0
 
 WORST = "worst corner"
 
-STYLES = (
+STYLES: tuple[dict[str, Any], ...] = (
     {"color": INK, "lw": 1.8, "ls": "-"},
     {"color": MIDDLE, "lw": 1.8, "ls": (0, (4, 1.5))},
     {"color": INK, "lw": 1.2, "ls": "-."},

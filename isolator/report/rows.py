@@ -428,13 +428,11 @@ def _clearance(assessment: Assessment, frame: str | None) -> Iterator[dict[str, 
     stands = response.designs[0].stands_before
     for k, face in enumerate(FACES):
         check = assessment.facing(face, frame)
-        shaking = [leg.shaking for leg in response.legs if leg.shaking is not None]
-        known = [t for s in shaking if math.isfinite(t := float(s.touches[0, k]))]
         yield {
             "face": face,
             "demand_mm": check.demand,
             "gap_mm": check.capacity,
-            "touches_an_hour": max(known) if known else None,
+            "touches_an_hour": plain(np.fmax.reduce(response.touches[0, :, k])),
             "status": check.status,
             "by_corner": list(_corners(response, k)),
             **({"stands_before": stands[face]} if face in stands else {}),
