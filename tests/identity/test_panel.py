@@ -6,9 +6,11 @@ import warnings
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 import isolator
-from isolator.figures.live import Room, least_left
+from isolator.figures.live import Room, Transmissibility, least_left
 from isolator.inside import FACES
 from isolator.panels import ALL, FOLLOWS, SCREENED
 from isolator.sources import data_file
@@ -237,3 +239,89 @@ def test_the_room_follows_with_bars_of_the_checks():
     assert Room(then).png(then) == picture  # whatever was drawn before
     assert room.ax.get_xlim()[1] >= 1.5 * 90.0
     assert room.ax.get_xlabel().endswith("[mm]")
+
+
+TRAY = {
+    "at": ["0 mm", "0 mm", "185 mm"],
+    "payload": {"mass": "1 kg", "size": ["300 mm", "200 mm", "40 mm"], "fragility": "60 g0"},
+    "mounts": {"inset": ["20 mm", "20 mm"], "height": "0 mm"},
+    "gaps": {"lid": "60 mm"},
+}
+"""A second body, above that of the starter."""
+
+
+@pytest.fixture(scope="module")
+def crowd():
+    """A case of two bodies and two legs, under a condition; with its screen."""
+    brief = isolator.read_brief(STARTER)
+    legs = [*brief.text["leg"], {"name": "carried", "drop": "300 mm", "road": "none"}]
+    heavier = [{"name": "heavier", "heavier": "1 kg"}]
+    tables = {"leg": legs, "condition": heavier, "frame": {"tray": TRAY}}
+    tables["case"] = brief.text["case"] | {"lid": "150 mm"}
+    brief = brief.with_tables(tables)
+    return brief, Screen.of(brief, [brief.design])
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "kept"),
+    [
+        ("case.floor", "70 mm", ["all", "all"]),
+        ("leg[1].drop", "350 mm", ["shaking", "all"]),
+        ("leg[2].drop", "none", ["all", "shaking"]),
+        ("leg[1].attitude", "on the left end", ["", "all"]),
+        ("mount.ring.along", "7 N/mm", ["", ""]),
+        ("case.mass", "4 kg", ["", ""]),
+        ("frame.tray.gaps.lid", "59 mm", ["", ""]),
+    ],
+)
+def test_what_a_control_leaves_is_taken_over_and_nothing_else(crowd, key, value, kept):
+    start, before = crowd
+    brief = start.changed(key, value)
+    then = Screen.of(brief, [brief.design], before)
+    assert then.only.checks == glance(brief).checks
+    assert then.only.checks != before.only.checks
+    for old, new in zip(before.bodies, then.bodies, strict=True):
+        for name, own in new.items():
+            for leg, was, what in zip(own.legs, old[name].legs, kept, strict=True):
+                assert (leg is was) == (what == "all")
+                assert (leg.pose is was.pose) == (what != "")
+
+
+def test_where_nothing_falls_and_nothing_is_off_it_is_the_full_verdict():
+    start = isolator.read_brief(STARTER).changed("case.floor", "60 mm")
+    brief = start.changed("leg[1].attitude", "on the left end").changed("leg[1].drop", "none")
+    before = Screen.of(start, [start.design])
+    then = Screen.of(brief, [brief.design], before).only
+    assert then.checks == isolator.assess(brief).checks
+
+
+def test_the_transmissibility_follows_with_the_lines_of_its_figure():
+    brief = isolator.read_brief(RADAR).changed("leg[1].attitude", "on the left end")
+    leg = brief.design.legs[0].name
+    live, found = Transmissibility(), glance(brief)
+    live.png(glance(isolator.read_brief(RADAR)), leg)
+    before, drawn = live.png(found, leg), []
+    live._live.png = lambda moving: drawn.extend(moving) or b""
+    live.png(found, leg)
+    ax = isolator.figures.transmissibility(
+        isolator.assess(brief.design), leg=leg, ax=Figure().subplots()
+    )
+    lines = {line.get_label(): line.get_xydata() for line in drawn if isinstance(line, Line2D)}
+    for line in ax.lines:
+        if not line.get_label().startswith("_"):
+            np.testing.assert_array_equal(lines[line.get_label()], line.get_xydata())
+    assert {"centre", "worst corner"} <= set(lines)
+    assert live.ax.get_title("left") == ax.get_title("left")
+    assert live.ax.get_ylim()[0] <= min(ax.get_ylim())
+    assert live.ax.get_ylim()[1] >= max(ax.get_ylim())
+    assert Transmissibility().png(found, leg) == before  # whatever was drawn before
+    assert live.ax.get_xlabel().endswith("[Hz]")
+
+
+@pytest.mark.parametrize("name", ["by van", "W" * 80])
+def test_the_transmissibility_cuts_nothing_off(name):
+    brief = isolator.read_brief(STARTER).changed("leg[1].name", name)
+    live = Transmissibility()
+    live.png(glance(brief), brief.design.legs[0].name)
+    box = live.ax.get_tightbbox(live._live._canvas.get_renderer())
+    assert live._live.figure.bbox.count_contains([box.min, box.max]) == 2
