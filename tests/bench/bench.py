@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import io
 import os
 import subprocess
 import sys
@@ -24,8 +25,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+import nbformat
 import numpy as np
 import pandas as pd
+from matplotlib.figure import Figure
+from nbclient import NotebookClient
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.linalg import eigh
@@ -45,6 +49,9 @@ from isolator.logger import read_recording
 from isolator.panels import Panel
 from isolator.record_quality import quality
 from isolator.recorded_trip import trip_record
+from isolator.report.document import document
+from isolator.report.files import save_report
+from isolator.report.pictures import INCH, Picture
 from isolator.response import respond
 from isolator.rubber import shear_band
 from isolator.spectrum import density_at
@@ -372,17 +379,60 @@ def peak_memory(count: int) -> float:
     return float(most)
 
 
-MOVES: tuple[tuple[str, str, tuple[object, ...]], ...] = (
-    ("gap", "room", (51.0, 52.0, 53.0, 54.0, 55.0)),
-    ("drop", "room", (202.0, 204.0, 206.0, 208.0, 210.0)),
-    ("attitude", "transmissibility", tuple(ATTITUDES)[1:]),
+@cache
+def sizes() -> list[tuple[float, float]]:
+    """Of the pictures of a report. [mm]"""
+    report = document(assess(ROOT / CASE))
+    blocks = [*report.opening, report.sketch, *(b for part in report.sections for b in part.blocks)]
+    return [(b.width, b.height) for b in blocks if isinstance(b, Picture)]
+
+
+def with_bare_figures() -> float:
+    """Judge the shipped case, and draw a line on axes with words for each picture. [s]"""
+    every, at = sizes(), np.linspace(0.01, 1.0, 1000)
+    start = time.perf_counter()
+    assess(ROOT / CASE)
+    for width, height in every:
+        figure = Figure(figsize=(width / INCH, height / INCH), layout="constrained")
+        ax = figure.subplots()
+        ax.plot(at, at**2, label="square")
+        ax.set(xlabel="a number", ylabel="its square", title="a bare figure")
+        ax.legend()
+        figure.savefig(io.BytesIO(), format="svg")
+    return time.perf_counter() - start
+
+
+def reported() -> float:
+    """Judge it and write its report with all pictures, as HTML, PDF and JSON. [s]"""
+    with TemporaryDirectory() as folder:
+        start = time.perf_counter()
+        save_report(assess(ROOT / CASE), folder)
+        return time.perf_counter() - start
+
+
+def executed(notebook: Path) -> float:
+    """Run a notebook with a kernel of its own, imports and all. [s]"""
+    book = nbformat.read(notebook, as_version=4)
+    start = time.perf_counter()
+    NotebookClient(book, resources={"metadata": {"path": str(notebook.parent)}}).execute()
+    return time.perf_counter() - start
+
+
+MOVES: tuple[tuple[str, str, str, tuple[object, ...]], ...] = (
+    (STARTER, "gap", "room", (51.0, 52.0, 53.0, 54.0, 55.0)),
+    (STARTER, "drop", "room", (202.0, 204.0, 206.0, 208.0, 210.0)),
+    (STARTER, "attitude", "transmissibility", tuple(ATTITUDES)[1:]),
+    (CASE, "gap", "room", (64.0, 63.0, 62.0, 61.0, 60.0)),
+    (CASE, "drop", "room", (290.0, 280.0, 270.0, 260.0, 250.0)),
+    (CASE, "mount", "room", ("stiff", "firm", "soft")),
+    (CASE, "mount", "transmissibility", ("stiff", "firm", "soft")),
 )
-"""Controls of the panel, the picture that follows, and to what they are moved."""
+"""Cases, controls of their panel, the picture that follows, and to what they are moved."""
 
 
-async def moved(control: str, picture: str, values: tuple[object, ...]) -> list[float]:
+async def moved(case: str, control: str, picture: str, values: tuple[object, ...]) -> list[float]:
     """Times from a control of the panel, as in a notebook, to the new picture. [s]"""
-    panel, seen, spent = Panel(read_brief(ROOT / STARTER)), list[float](), list[float]()
+    panel, seen, spent = Panel(read_brief(ROOT / case)), list[float](), list[float]()
     panel.pictures[picture].observe(lambda _: seen.append(time.perf_counter()), "value")
     for value in values:
         start = time.perf_counter()
@@ -446,6 +496,7 @@ def main() -> None:
     ]  # fmt: skip
     rows += landings
     rows += [
+        ("the report, to bare figures", "4", with_bare_figures, reported),
         ("a trip's record, to pandas and welch", "3", by_pandas, recorded),
         ("a design screened, to a loop", "0.02", one_by_one, lambda: screening(SCREENED)),
         ("a design among many, to a tenth", "1.2", lambda: screening(SCREENED),
@@ -471,9 +522,12 @@ def main() -> None:
         )
     OPEN.close()
     print()
-    for control, picture, values in MOVES:
-        spent = asyncio.run(moved(control, picture, values))
-        print(f"panel, {control} to {picture}: {1e3 * np.median(spent):.0f} ms")
+    for case, control, picture, values in MOVES:
+        spent = asyncio.run(moved(case, control, picture, values))
+        name = Path(case).parent.name
+        print(f"panel of {name}, {control} to {picture}: {1e3 * np.median(spent):.0f} ms")
+    for notebook in sorted((ROOT / "notebooks").glob("*.ipynb"))[: 1 if given.small else None]:
+        print(f"notebook {notebook.stem}: {executed(notebook):.1f} s, at most 20")
     print(f"a design alone: {1e3 * np.median([a_design(1) for _ in range(pairs)]):.1f} ms")
 
 

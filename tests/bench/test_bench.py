@@ -28,6 +28,7 @@ def test_the_benchmark_prints_every_ratio():
         "those of one design in many, to a loop",
         "landings on 16 mounts, to 4",
         "memory of many designs, to a tenth",
+        "the report, to bare figures",
         "a trip's record, to pandas and welch",
         "a design screened, to a loop",
         "a design among many, to a tenth",
@@ -35,3 +36,5 @@ def test_the_benchmark_prints_every_ratio():
         "a Dask cluster, to two processes",
     ]
     assert all(float(ratio) > 0 for _, ratio in rows)
+    assert re.search(r"^panel of starter, gap to room: \d+ ms$", run.stdout, re.MULTILINE)
+    assert re.search(r"^notebook \S+: \d+\.\d s, at most 20$", run.stdout, re.MULTILINE)
