@@ -38,6 +38,8 @@ SHORTEST = 0.1
 HIT = 2.0
 """A fall ends in a hit above so many g within `APART`."""
 
+_SAMPLE = 40_000
+
 
 @dataclass(frozen=True, kw_only=True)
 class Shock:
@@ -172,8 +174,10 @@ def find_shocks(
     list of Shock
         In order.
     """
-    x = values - np.median(values, axis=0)
-    usual = np.median(np.abs(x), axis=0) / 0.6745  # of Gaussian vibration its rms, whatever hits
+    thin = values[:: max(1, len(values) // _SAMPLE)]
+    x = values - np.median(thin, axis=0)
+    # Of Gaussian vibration its rms, whatever hits.
+    usual = np.median(np.abs(thin - np.median(thin, axis=0)), axis=0) / 0.6745
     loud = (np.abs(x) > np.maximum(CREST * usual, least)).any(axis=1)
     at = np.flatnonzero(loud)
     if not at.size:
@@ -211,13 +215,13 @@ def find_falls(time: FloatArray, values: FloatArray, rate: float) -> list[Fall]:
 
     A fall that the stretch begins or ends with is left out.
     """
-    size = np.linalg.norm(values, axis=1) / G0
+    size = np.sqrt((values**2).sum(axis=1)) / G0
     light = size < FALLING
     edges = np.flatnonzero(np.diff(np.concatenate([[0], light.astype(np.int8), [0]])))
+    starts, ends = edges[::2], edges[1::2]
+    whole = (starts > 0) & (ends < len(size)) & ((ends - starts + 1) / rate >= SHORTEST)
     out = []
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if first == 0 or last == len(size):
-            continue
+    for first, last in zip(starts[whole], ends[whole], strict=True):
 
         def crossing(k: int) -> float:
             part = (FALLING - size[k - 1]) / (size[k] - size[k - 1])

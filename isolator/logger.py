@@ -385,7 +385,7 @@ class _Reading:
 
     def block(self, table: pandas.DataFrame, line: int) -> Recording:
         channels = self.plan.channels
-        a = np.empty((len(table), len(channels)))
+        a = np.empty((len(table), len(channels)), order="F")
         for k, c in enumerate(channels):
             a[:, k] = _numbers(table, c.name, self.file, line)
         a *= self.factors

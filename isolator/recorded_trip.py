@@ -48,6 +48,9 @@ MOST_SHOCKS = 50
 TAIL = 3.0
 """Of a block, looked at once more with the next: events that lie over its end. [s]"""
 
+SEEN = 0.3
+"""A sensor whose mean is above so many g sees gravity."""
+
 _LOW, _BIN, _BINS = -11.0, 0.05, 360
 """Levels of the table: decades of (m/s²)²/Hz."""
 
@@ -369,7 +372,7 @@ class _Sums:
             for shock in find_shocks(t, x, self.names, self.rate, self.least):
                 if self.looked < shock.time <= until:
                     self.shocks.append(shock)
-            for at in self.triples:
+            for at in (at for at, seen in zip(self.triples, self._seen(), strict=True) if seen):
                 for fall in find_falls(t, x[:, at], self.rate):
                     if self.looked < fall.time + si(fall, "duration") <= until:
                         self.falls.append(fall)
@@ -378,6 +381,11 @@ class _Sums:
         keep = time > time[-1] - TAIL
         self.tail = (time[keep], values[keep])
         self.looked = until
+
+    def _seen(self) -> npt.NDArray[np.bool_]:
+        """Which sensors with three axes have felt gravity so far."""
+        means = np.linalg.norm(self.felt / max(self.samples, 1), axis=1) / G0
+        return (means > SEEN) & (not self.linear)
 
     def result(self) -> TripRecord:
         if self.tail is not None:
@@ -394,8 +402,6 @@ class _Sums:
         with np.errstate(divide="ignore", invalid="ignore"):
             kurtosis, crest = four * n / two**2, most / rms
         averages = float(effective(self.count))
-        means = np.linalg.norm(self.felt / max(self.samples, 1), axis=1) / G0
-        sees = not self.linear and bool(len(means)) and bool((means > 0.3).any())
         columns: list[Any] = [[one[k] for one in self.windows] for k in range(4)]
         when, levels, peaked, crests = columns
         shape = (len(when), len(self.names))
@@ -416,7 +422,7 @@ class _Sums:
             kurtosis=kurtosis,
             crest=crest,
             shocks=tuple(self.shocks),
-            falls=tuple(self.falls) if sees else None,
+            falls=tuple(self.falls) if self._seen().any() else None,
             sentences=(),
             levels=self.levels,
         )
