@@ -54,11 +54,7 @@ def relative_motion(
     """
     from scipy.signal import lfilter
 
-    step = Step.of(1 / rate, 2 * np.pi * frequency, damping_ratio)
-    zz, zv, z0, z1 = (float(value) for value in step.travel)
-    vz, vv, v0, v1 = (float(value) for value in step.speed)
-    above = [z1, z0 - vv * z1 + zv * v1, zv * v0 - vv * z0]
-    below = [1.0, -(zz + vv), zz * vv - zv * vz]
+    above, _, below = Step.of(1 / rate, 2 * np.pi * frequency, damping_ratio).as_filter()
     z: FloatArray = lfilter(above, below, np.asarray(acceleration, dtype=float), axis=-1)
     return z
 

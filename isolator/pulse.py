@@ -574,6 +574,26 @@ class Step:
         both = np.stack([released, kicked, early, late])
         return cls(both[:, 0], both[:, 1])
 
+    def as_filter(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The same step as a recursive filter of the base's acceleration.
+
+        Returns
+        -------
+        travel, speed, below : (3, ...) arrays
+            What stands above the fraction for z and for ż, and below it for both, in falling
+            powers.
+
+        Examples
+        --------
+        >>> of_z, _, below = Step.of(0.01, 2 * np.pi, 0.5).as_filter()
+        >>> print(f"{of_z.sum() / below.sum() * (2 * np.pi) ** 2:.6f}")
+        -1.000000
+        """
+        (zz, zv, z0, z1), (vz, vv, v0, v1) = self.travel, self.speed
+        of_z = np.stack([z1, z0 - vv * z1 + zv * v1, zv * v0 - vv * z0])
+        of_v = np.stack([v1, v0 - zz * v1 + vz * z1, vz * z0 - zz * v0])
+        return of_z, of_v, np.stack([np.ones_like(zz), -(zz + vv), zz * vv - zv * vz])
+
     def march(
         self, values: FloatArray, travel: FloatArray, speed: FloatArray
     ) -> tuple[FloatArray, FloatArray]:

@@ -33,9 +33,11 @@ from nbclient import NotebookClient
 from scipy.integrate import solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.linalg import eigh
-from scipy.signal import welch
+from scipy.signal import lfilter, welch
 
 from isolator.assessment import assess
+from isolator.base_pulse import TimeModes
+from isolator.base_record import base_record
 from isolator.brief import Brief, read_brief
 from isolator.coupled import Holding, Landings, Shell, Start
 from isolator.curve import Curve
@@ -369,6 +371,33 @@ def recorded() -> float:
     return time.perf_counter() - start
 
 
+@cache
+def six_mounts() -> tuple[Suspension, FloatArray, FloatArray]:
+    """The payload of the shipped case on six mounts, its centre and corners, and its ride."""
+    brief = read_brief(ROOT / CASE)
+    one = next(one for one in brief.grid.candidates() if len(one.kinds) == 6)
+    design = replace(brief.design, places=brief.grid.places(one))
+    points = np.concatenate([np.zeros((1, 3)), design.payload.corners()])
+    return design.suspension(), points, np.random.default_rng(3).normal(0, 1, (SAMPLES, 3))
+
+
+def one_pass() -> float:
+    """One filter of second order over the three axes, in time of this process alone. [s]"""
+    felt = six_mounts()[2]
+    start = time.process_time()
+    lfilter([0.1, 0.2, 0.1], [1.0, -1.8, 0.9], felt, axis=0)
+    return time.process_time() - start
+
+
+def on_six_mounts() -> float:
+    """What centre, corners and mounts do under it, likewise. [s]"""
+    held, points, felt = six_mounts()
+    modes = TimeModes.of(held)
+    start = time.process_time()
+    base_record(modes, points, felt, SAMPLING, feet=held.position, frames=held.frames)
+    return time.process_time() - start
+
+
 def peak_memory(count: int) -> float:
     """Most memory that the landings of so many designs take beyond the designs themselves. [B]"""
     hardening(count)
@@ -498,6 +527,7 @@ def main() -> None:
     rows += [
         ("the report, to bare figures", "4", with_bare_figures, reported),
         ("a trip's record, to pandas and welch", "3", by_pandas, recorded),
+        ("a record on six mounts, to one lfilter", "20", one_pass, on_six_mounts),
         ("a design screened, to a loop", "0.02", one_by_one, lambda: screening(SCREENED)),
         ("a design among many, to a tenth", "1.2", lambda: screening(SCREENED),
          lambda: screening(10 * SCREENED)),

@@ -30,6 +30,7 @@ def test_the_benchmark_prints_every_ratio():
         "memory of many designs, to a tenth",
         "the report, to bare figures",
         "a trip's record, to pandas and welch",
+        "a record on six mounts, to one lfilter",
         "a design screened, to a loop",
         "a design among many, to a tenth",
         "two processes, to one",

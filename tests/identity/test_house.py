@@ -64,6 +64,7 @@ ROOMS = (
     "modal",
     "landing",
     "base_pulse",
+    "base_record",
     "clearance",
     "knock",
     "design",
