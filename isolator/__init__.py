@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from isolator.report import as_data, fall_data, fall_page, page
     from isolator.report.choice import Choice, choice, choice_data, choice_page
     from isolator.report.files import save_report, save_sheet
+    from isolator.ride import Ride, ridden
     from isolator.ringdown import ring_down
     from isolator.robust import Chance, chance
     from isolator.siting import Siting, site
@@ -88,6 +89,7 @@ __all__ = [
     "Pulse",
     "Recording",
     "Rib",
+    "Ride",
     "Sine",
     "Siting",
     "Spectrum",
@@ -123,6 +125,7 @@ __all__ = [
     "read_brief",
     "read_mounts",
     "read_recording",
+    "ridden",
     "ring_down",
     "road",
     "save_report",
@@ -158,6 +161,8 @@ _LATER = {
     "correct": "isolator.correction",
     "Correction": "isolator.correction",
     "trip_record": "isolator.recorded_trip",
+    "ridden": "isolator.ride",
+    "Ride": "isolator.ride",
     "Recording": "isolator.recording",
     "Assessment": "isolator.assessment",
     "assess": "isolator.assessment",

@@ -6,6 +6,7 @@ import argparse
 import io
 import json
 import os
+import re
 import shlex
 import sys
 import tempfile
@@ -160,6 +161,11 @@ def _bench_parser(bench: argparse.ArgumentParser) -> None:
             one.add_argument("--base", metavar="NAME", required=True, help="channel on the case")
             one.add_argument("--payload", metavar="NAME", required=True, help="on the payload")
         if name == "trip":
+            one.add_argument("--brief", metavar="BRIEF", help="the case on whose mounts it rode")
+            one.add_argument("--leg", metavar="NAME", help="of the brief, that was recorded")
+            one.add_argument(
+                "--exponent", metavar="B", type=float, help="of the life curve: count wear with it"
+            )
             one.add_argument("--out", metavar="DIR", help="write a road for each channel there")
 
 
@@ -172,6 +178,32 @@ def _bench(given: argparse.Namespace) -> int:
 
         _show(bench.expected_page(build_sheet(assess(given.brief))))
         return 0
+    try:
+        return _recorded(given)
+    except InputError as error:
+        raise InputError(*(_as_typed(line, given) for line in error.lines)) from None
+
+
+def _as_typed(line: str, given: argparse.Namespace) -> str:
+    """A message of the library with its arguments as the command has them."""
+    line = re.sub(r"^record(?=: )", Path(given.record).name, line)
+    for option in ("base", "payload"):
+        if (name := getattr(given, option, None)) is not None:
+            line = line.replace(f"channel = {name!r}", f"--{option} = {name!r}")
+    line = re.sub(r"channels=\[([^\]]*)\]", lambda m: f"--channels {m[1].replace(',', '')}", line)
+    words = "rate|unit|time_unit|time|full_scale|leg|exponent|base|payload"
+
+    def option_(match: re.Match[str]) -> str:
+        return f"--{match[1].replace('_', '-')}"
+
+    line = re.sub(rf"^({words})\b", option_, line)
+    return re.sub(rf"\b({words})=(?=')", lambda m: option_(m) + " ", line)
+
+
+def _recorded(given: argparse.Namespace) -> int:
+    """What a record says."""
+    from isolator.report import bench
+
     read = {key: getattr(given, key) for key in ("rate", "unit", "time", "time_unit", "channels")}
     read["full_scale"] = given.full_scale
     if given.way == "trip":
@@ -229,22 +261,35 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
 def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
     from tqdm.auto import tqdm
 
+    from isolator.brief import read_brief
     from isolator.figures.files import put, ready
-    from isolator.recorded_trip import road_table, trip_record
+    from isolator.recorded_trip import road_file, trip_record
     from isolator.report import bench
+    from isolator.ride import ridden
 
+    for option in ("leg", "exponent"):
+        if given.brief is None and getattr(given, option) is not None:
+            raise InputError(f"--{option}: it belongs to a brief; name the brief with --brief")
     if given.out is not None:
         ready(Path(given.out), "--out", "road")
+    ride, source = None, Path(given.record).name
     with tqdm(total=100, desc="read", disable=not sys.stderr.isatty(), leave=False) as bar:
-        found = trip_record(given.record, progress=lambda share: _at(bar, share), **read)
-    _tell(given.json, bench.trip_page, bench.trip_data, found, Path(given.record).name)
+        read["progress"] = lambda share: _at(bar, share)
+        if given.brief is None:
+            found = trip_record(given.record, **read)
+        else:
+            brief = read_brief(given.brief)
+            ride = ridden(brief, given.record, leg=given.leg, exponent=given.exponent, **read)
+            found = ride.trip
+    roads = {}
     if given.out is not None:
         roads = {
-            f"road-{n}.csv": f"# {name}, the highest of any window, recorded in "
-            f"{Path(given.record).name}\n{road_table(found.road(name))}"
+            f"road-{n}.csv": road_file(found, name, source).encode()
             for n, name in enumerate(found.names, start=1)
         }
-        put(Path(given.out), {file: text.encode() for file, text in roads.items()}, "--out", "road")
+    _tell(given.json, bench.trip_page, bench.trip_data, found, source, ride)
+    if given.out is not None:
+        put(Path(given.out), roads, "--out", "road")
         print(f"isolator: wrote {', '.join(roads)} in {given.out}", file=sys.stderr)
     return 0
 

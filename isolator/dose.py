@@ -6,6 +6,7 @@ no material and no life.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -194,19 +195,64 @@ def equivalent_test(
     density = density / ((2 * np.pi * f) ** 4 * ((1 - r**2) ** 2 + (2 * zeta * r) ** 2))
     square = float(np.trapezoid(density, lines))
     crossings = float(np.sqrt(np.trapezoid(density * lines**2, lines) / square))
-    needed = worn / gaussian_damage(square**0.5, crossings, b)
-    if not needed > 0:
+    if not worn > 0:
         raise InputError(f"channel = {channel!r}: it does not move; give the trip itself")
-    return Equivalent(
-        trip=DURATION.quantity(long),
-        test=DURATION.quantity(needed),
-        exponent=b,
+    return equivalence(
+        worn,
+        long,
+        [(square**0.5, crossings)],
+        b,
         hardest=most,
+        name=test.name,
+        of=f"One mount, one mode of {f:.4g} Hz that stays linear",
+    )
+
+
+def equivalence(
+    worn: float,
+    trip: float,
+    motions: Sequence[tuple[float, float]],
+    exponent: float,
+    *,
+    hardest: float,
+    name: str,
+    of: str,
+) -> Equivalent:
+    """How long a test wears as much as a trip did.
+
+    Parameters
+    ----------
+    worn : float
+        Σ n·(range/2)^b of the trip, by `damage`. [m^b]
+    trip : float
+        How long it took. [s]
+    motions : (rms, upward crossings of zero a second) of each part of the test
+        Each as long as the others, one after the other. [m, Hz]
+    exponent : float
+        b.
+    hardest : float
+        Largest travel of the trip. [m]
+    name, of : str
+        Of the test; what moves, the start of a sentence.
+
+    Raises
+    ------
+    InputError
+        The test does not move it.
+    """
+    rate = sum(gaussian_damage(rms, crossings, exponent) for rms, crossings in motions)
+    if not rate > 0:
+        raise InputError(f"test = {name!r:.80}: it does not move this mount; choose another")
+    needed = worn / rate
+    return Equivalent(
+        trip=DURATION.quantity(trip),
+        test=DURATION.quantity(needed),
+        exponent=exponent,
+        hardest=hardest,
         sentences=(
-            f"{needed:.4g} s of {test.name} wear as much as {long:.4g} s of the record, with an "
-            f"exponent of {b:g}.",
-            f"One mount, one mode of {f:.4g} Hz that stays linear; the test is taken as Gaussian "
-            "and of one narrow band.",
+            f"{needed:.4g} s of {name} wear as much as {trip:.4g} s of the record, with an "
+            f"exponent of {exponent:g}.",
+            f"{of}; the test is taken as Gaussian and of one narrow band.",
             "It compares wear and says nothing of life; bottoming, heat and age are not in it. "
             "Where test and trip differ much the exponent decides: try one lower and one higher.",
         ),

@@ -100,7 +100,7 @@ def knock(
         bend = whole.travel[:, :, count:].max(axis=1)
         mounts[axis] = strokes(local - bend, local + bend)
         force[axis] = _force(there, local, felt.acceleration.max(axis=1))
-        doubt = np.fmax(doubt, _bent(there, local, bend))
+        doubt = np.fmax(doubt, bent(there, local, bend))
         most = np.maximum(most, whole.travel[:, :, 1:count].max(axis=1))
     rest = pose.moved(corners)
     return Knock(
@@ -161,7 +161,7 @@ def _force(there: Suspension, local: FloatArray, bend: FloatArray) -> FloatArray
     return np.where(np.isnan(ends).any(axis=-1), np.nan, force)
 
 
-def _bent(there: Suspension, local: FloatArray, bend: FloatArray) -> FloatArray:
+def bent(there: Suspension, local: FloatArray, bend: FloatArray) -> FloatArray:
     """By how much (b,) forces at the ends of the travel are off the tangent at rest, either way.
 
     Mounts that take less than a tenth of the largest share are left out.

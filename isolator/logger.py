@@ -95,8 +95,8 @@ def read_recording(
         count += len(part.time)
         if count > MOST:
             raise InputError(
-                f"{part.source}: more than {MOST} samples; read it in pieces by read_blocks, as "
-                "trip_record does"
+                f"{part.source}: more than {MOST} samples; look at a part of it, or at all of it "
+                "as a trip, which is read in blocks (trip_record, isolator bench trip)"
             )
     return joined(parts)
 
@@ -125,7 +125,9 @@ def read_blocks(
         yield from _wav(file, full_scale, rate, unit, rows, progress)
         return
     if full_scale is not None:
-        raise InputError("full_scale belongs to a WAV file; of a table give unit")
+        raise InputError(
+            "full_scale belongs to a WAV file; of a table state the unit, as in unit='1 g0'"
+        )
     with file.open("rb") as raw:
         head = list(islice(raw, HEAD))
     lines, encoding = _decoded(head, file.name)
@@ -188,7 +190,7 @@ class _Plan:
         if not told:
             raise InputError(
                 f"{name}: no column of acceleration among "
-                f"{', '.join(map(repr, shape.names))}; name them by channels"
+                f"{', '.join(map(repr, shape.names))}; name them, as in channels=['column 2']"
             )
         said = [
             f"columns parted by {shape.separator!r}, decimals by {shape.decimal!r}",
@@ -204,8 +206,8 @@ def _unheaded(known: Sequence[Column], name: str, hertz: float | None) -> list[C
     count = len(known) - (hertz is None)
     if count > 3:
         raise InputError(
-            f"{name}: {len(known)} columns without headings; name those of acceleration by "
-            "channels, as in ['column 2', 'column 3']"
+            f"{name}: {len(known)} columns without headings; name those of acceleration, "
+            "as in channels=['column 2', 'column 3']"
         )
     first = [] if hertz is not None else [replace(known[0], role="time")]
     if len(known) == 1 and first:
@@ -378,7 +380,8 @@ class _Reading:
                 thousand = "; milliseconds read as seconds?" if 2.9 < slip < 3.1 else ""
                 raise InputError(
                     f"rate = {hertz:.6g} Hz: the time column of {self.file} says {own:.6g} Hz"
-                    f"{thousand}; give one of them (time='none' ignores the column), or time_unit"
+                    f"{thousand}; give one of them (time='none' ignores the column), or state "
+                    "time_unit='1 ms'"
                 )
             plausible(np.array([0.0, 1 / own]), self.file, told=second is not None)
         return factor
@@ -445,8 +448,8 @@ def _wav(
 
     if full_scale is None or unit is not None or rate is not None:
         raise InputError(
-            f"{file.name}: a WAV file has its own rate and no unit; give full_scale, what its "
-            "largest value stands for, as in '16 g0', and neither rate nor unit"
+            f"{file.name}: a WAV file has its own rate and no unit; state what its "
+            "largest value stands for, as in full_scale='16 g0', and leave rate and unit out"
         )
     largest = ACCELERATION.read(full_scale, "full_scale")
     try:

@@ -868,7 +868,7 @@ def _shake(
 ) -> Shaking:
     """Response of the corners and the mounts to the given axes of the road."""
     given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
-    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
     silent = (blind | unusable)[:, None, None, None]
 
     by_axis: dict[Axis, RandomResponse] = {}
@@ -905,7 +905,7 @@ def _shake(
     )
 
 
-def _felt_at(
+def felt_at(
     there: Suspension, inertia: FloatArray, pose: Pose, corners: FloatArray
 ) -> tuple[Modes, FloatArray, FloatArray, Bools]:
     """Modes (b, i), centre, corners and mounts (b, 1, p, 3) with their axes, and unknown damping.
@@ -934,7 +934,7 @@ def _ring(
     unusable: Bools,
 ) -> Ringing:
     """Steady response of the corners and the mounts to the sine, one axis at a time."""
-    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
     silent = (blind | unusable)[:, None, None, None]
     natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
     loss = modes.eigenvalue.imag / np.where(natural > 0, modes.eigenvalue.real, 1.0)
@@ -998,7 +998,7 @@ def _walk(
     unusable: Bools,
 ) -> Walking:
     """Steady response of the corners and the mounts to footsteps, and the poses of a swing."""
-    modes, where, frames, blind = _felt_at(there, inertia, pose, corners)
+    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
     silent = (blind | unusable)[:, None, None, None]
     natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
     axes = leg.case_axes()

@@ -60,11 +60,11 @@ def hop_gaps(number: int, leg: LegResponse) -> dict[str, str]:
 
 def _state_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
     """What any response to vibration lacks for one design: key of the brief → sentence."""
-    return hop_gaps(number, leg) | _mount_gaps(response, leg, i)
+    return hop_gaps(number, leg) | mount_gaps(response, leg, i)
 
 
-def _mount_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
-    """The same of what the mounts alone lack."""
+def mount_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
+    """What any response lacks by the mounts alone: key of the brief → sentence."""
     if not leg.lacking[i]:
         return {}
     design, gaps = response.designs[i], dict[str, str]()
@@ -137,7 +137,7 @@ def walk_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
     gaps = dict[str, str]()
     if not leg.walking.held[i]:
         gaps[""] = "the mounts do not hold the payload as the case swings at its handle"
-    return gaps | _mount_gaps(response, leg, i)
+    return gaps | mount_gaps(response, leg, i)
 
 
 def pulse_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dict[str, str]:
@@ -151,7 +151,7 @@ def pulse_gaps(response: Response, number: int, leg: LegResponse, i: int) -> dic
         )
     if leg.rigid[i]:
         return gaps
-    gaps |= _mount_gaps(response, leg, i)
+    gaps |= mount_gaps(response, leg, i)
     if not np.isnan(leg.knock.fast[i]):
         gaps[f"leg[{number}].pulse.record"] = (
             f"the record has too few samples a second for a mode at {leg.knock.fast[i]:.3g} Hz, "

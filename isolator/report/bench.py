@@ -15,6 +15,7 @@ from isolator.recorded_trip import TripRecord
 from isolator.recording import Recording
 from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.report.words import verdict_sentence
+from isolator.ride import Ride, Wear
 from isolator.ringdown import RingDown
 from isolator.units import FREQUENCY, G0, si, si_or_none
 from isolator.verdict import Check
@@ -236,8 +237,8 @@ def _spread(frequency: np.ndarray[Any, Any], count: int) -> list[int]:
     return sorted(set(np.searchsorted(frequency, wanted).clip(0, len(frequency) - 1).tolist()))
 
 
-def trip_page(found: TripRecord, source: str) -> str:
-    """What a trip was like."""
+def trip_page(found: TripRecord, source: str, ride: Ride | None = None) -> str:
+    """What a trip was like, and what it did on the mounts of a brief."""
     rows = [
         [name, *(digits(own[k], 3) for own in (found.rms / G0, found.kurtosis, found.crest))]
         for k, name in enumerate(found.names)
@@ -253,14 +254,62 @@ def trip_page(found: TripRecord, source: str) -> str:
         blocks.append(bullets(title, [shock.sentence for shock in some]))
     if found.falls:
         blocks.append(bullets("Falls", [fall.sentence for fall in found.falls]))
+    if ride is not None:
+        blocks += [*_on_mounts(ride), *([] if ride.wear is None else _wear(ride.wear))]
+        blocks.append(fill(CAUTION, 98))
     return "\n\n".join(blocks)
 
 
-def trip_data(found: TripRecord, source: str) -> dict[str, Any]:
+def _on_mounts(ride: Ride) -> list[str]:
+    """What the payload feels and how far it swings, in time beside what the spectrum gives."""
+    felt = [
+        [
+            f"{one.place} along {one.axis}",
+            *(
+                digits(value / G0, 3)
+                for value in (one.rms, one.rms_by_spectrum, one.peak, one.peak_by_spectrum)
+            ),
+        ]
+        for one in ride.felt
+    ]
+    gaps = [
+        [
+            one.face,
+            *(_mm(value) for value in (one.gap, one.need, one.need_by_spectrum)),
+            _mm(one.gap - one.need),
+        ]
+        for one in ride.gaps
+    ]
+    head = ["payload", "rms g", "by spectrum", "peak g", "by spectrum, Gaussian"]
+    room = ["gap to", "mm", "takes", "by spectrum", "left"]
+    return [
+        table("On the mounts, in time beside what its spectrum gives", head, felt),
+        table("Room, sag and tolerance included", room, gaps),
+        bullets("How, and why they differ", [ride.mount, *ride.sentences]),
+    ]
+
+
+def _mm(value: float) -> str:
+    return digits(1e3 * value, 3) if np.isfinite(value) else "?"
+
+
+def _wear(wear: Wear) -> list[str]:
+    rows = [
+        [f"up to {digits(1e3 * range_, 3)}", digits(float(count), 4), f"{share:.1%}"]
+        for range_, count, share in zip(wear.ranges, wear.cycles, wear.share, strict=True)
+    ]
+    head = ["mm from end to end", "cycles", "of the wear"]
+    title = f"Cycles of mount {wear.mount} {wear.way}, which wears most (rainflow)"
+    return [table(title, head, rows), bullets("The same wear by Miner", list(wear.test.sentences))]
+
+
+def trip_data(found: TripRecord, source: str, ride: Ride | None = None) -> dict[str, Any]:
     """The same as data, with the spectra."""
     return {
         "source": source,
         "duration_s": si(found, "duration"),
+        "spacing_hz": si(found, "spacing"),
+        "averages": found.averages,
         "channels": {
             name: {
                 "rms_g": found.rms[k] / G0,
@@ -275,4 +324,48 @@ def trip_data(found: TripRecord, source: str) -> dict[str, Any]:
         "random_error": found.random_error,
         "shocks": [shock.sentence for shock in found.shocks],
         "falls": None if found.falls is None else [fall.sentence for fall in found.falls],
+        "on_mounts": None if ride is None else _ride_data(ride),
+    }
+
+
+def _ride_data(ride: Ride) -> dict[str, Any]:
+    wear = ride.wear
+    return {
+        "leg": ride.leg.name,
+        "recorded": list(ride.recorded),
+        "felt": [
+            {
+                "place": one.place,
+                "axis": one.axis,
+                "rms_g": one.rms / G0,
+                "rms_by_spectrum_g": one.rms_by_spectrum / G0,
+                "peak_g": one.peak / G0,
+                "peak_by_spectrum_g": one.peak_by_spectrum / G0,
+            }
+            for one in ride.felt
+        ],
+        "gaps": [
+            {
+                "face": one.face,
+                "gap_mm": _known(1e3 * one.gap),
+                "needs_mm": 1e3 * one.need,
+                "needs_by_spectrum_mm": 1e3 * one.need_by_spectrum,
+            }
+            for one in ride.gaps
+        ],
+        "crest": ride.crest,
+        "sentences": [ride.mount, *ride.sentences],
+        "wear": None
+        if wear is None
+        else {
+            "mount": wear.mount,
+            "way": wear.way,
+            "exponent": wear.test.exponent,
+            "trip_s": si(wear.test, "trip"),
+            "test_s": si(wear.test, "test"),
+            "range_mm": (1e3 * wear.ranges).tolist(),
+            "cycles": wear.cycles.tolist(),
+            "share": wear.share.tolist(),
+            "sentences": list(wear.test.sentences),
+        },
     }

@@ -147,7 +147,7 @@ def test_a_file_for_blocks_is_refused_whole(tmp_path, monkeypatch):
     monkeypatch.setattr(logger, "MOST", 20)
     path = tmp_path / "log.csv"
     path.write_text("\n".join(GOOD), encoding="utf-8")
-    with pytest.raises(InputError, match="read_blocks"):
+    with pytest.raises(InputError, match="trip_record"):
         read_recording(path)
 
 

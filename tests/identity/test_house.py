@@ -104,6 +104,7 @@ ROOMS = (
     "buildsheet",
     "faults",
     "correction",
+    "ride",
     "files",
     "template",
     "figures.style",
