@@ -19,7 +19,7 @@ from isolator.enveloping import enveloping_lines
 from isolator.events import Fall, Shock, find_falls, find_shocks
 from isolator.logger import read_blocks
 from isolator.record_quality import NYQUIST_SHARE, refuse_spacing
-from isolator.recording import Recording, true_rate
+from isolator.recording import Recording, enough, true_rate
 from isolator.segments import effective, even_pieces, spectra
 from isolator.spectrum import mean_square
 from isolator.trip import Spectrum
@@ -49,6 +49,9 @@ minute is known within 14 %, and there are three windows to take the highest of.
 
 MOST_SHOCKS = 50
 """That are kept, the largest."""
+
+STILL = 1e-6
+"""A channel that moves by less, rms, does not move. [m/s²]"""
 
 TAIL = 3.0
 """Of a block, looked at once more with the next: events that lie over its end. [s]"""
@@ -287,6 +290,7 @@ def trip_record(
         if sums is None:
             sums = _Sums.of(block, wide, least)
         sums.add(block.time, block.acceleration)
+        sums.source, sums.missing = block.source, sums.missing + block.missing
     if sums is None:
         raise InputError("record: there is nothing in it; give a recording or blocks of one")
     return sums.result()
@@ -331,7 +335,8 @@ class _Sums:
             if all(f"{sensor} {axis}".strip() in names for axis in "xyz")
         ]
         self.felt = np.zeros((len(self.triples), 3))
-        self.samples = 0
+        self.samples = self.missing = 0
+        self.source = "record"
         self.rest: tuple[FloatArray, FloatArray] | None = None
         self.tail: tuple[FloatArray, FloatArray] | None = None
         self.looked = -np.inf
@@ -435,6 +440,7 @@ class _Sums:
         return np.asarray((means > SEEN) & (not self.linear))
 
     def result(self) -> TripRecord:
+        enough(self.samples, self.missing, self.source)
         if self.tail is not None:
             self._events(np.empty(0), np.empty((0, len(self.names))), last=True)
         if self.rest is not None:
@@ -473,17 +479,22 @@ class _Sums:
             sentences=(),
             levels=self.levels,
         )
-        object.__setattr__(made, "sentences", tuple(_sentences(made)))
+        object.__setattr__(made, "sentences", tuple(_sentences(made, self.missing)))
         return made
 
 
-def _sentences(trip: TripRecord) -> list[str]:
+def _sentences(trip: TripRecord, missing: int) -> list[str]:
     out = [
         f"{si(trip, 'duration'):.4g} s in lines {si(trip, 'spacing'):.3g} Hz apart, each by "
         f"{trip.averages:.3g} independent averages known within {trip.random_error:.0%} (one "
         "standard deviation)."
     ]
+    if missing:
+        out.append(f"{missing} samples had no number and are left out, as gaps are.")
     for k, name in enumerate(trip.names):
+        if not trip.rms[k] > STILL:
+            out.append(f"{name}: it stands still.")
+            continue
         f = trip.frequency[1:]
         inside = float(np.sqrt(mean_square(f, np.maximum(trip.mean[k, 1:], 1e-300)))) / G0
         text = (

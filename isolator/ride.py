@@ -39,8 +39,8 @@ AGREE = 0.05
 
 TOGETHER, SLOW, WIDE, PEAKED, LOUDER = 0.2, 0.2, 0.25, 3.5, 1.3
 """From where on a cause is named: a correlation of two axes, the share of a channel that is slower
-than the first line, lines as a share of a resonance's width, a kurtosis, the loudest window over
-the whole."""
+than the first line, lines as a share of a resonance's width, a kurtosis, the upper quartile of the
+windows' rms over the lower."""
 
 STILL = 1e-3
 """A case that is accelerated by less, rms, stands. [m/s²]"""
@@ -613,13 +613,16 @@ def _why_peaks(trip: TripRecord, felt: tuple[Felt, ...], crest: float) -> str:
         return f"{text}: tones, or too short a record for its peaks."
     if max(ratios) <= 1 + 2 * scatter:
         return f"{text}: they agree."
-    causes = []
+    causes, many = [], len(trip.window_time) >= 4
     for k, name in enumerate(trip.names):
         if not trip.kurtosis[k] > PEAKED:
             continue
-        times = trip.window_rms[:, k].max(initial=0.0) / trip.rms[k]
-        if times > LOUDER and np.median(trip.window_kurtosis[:, k]) <= PEAKED:
-            causes.append(f"{name} is louder at times, {times:.2g} times its rms in a window")
+        low, high = np.quantile(trip.window_rms[:, k], (0.25, 0.75)) if many else (1.0, 1.0)
+        if high > LOUDER * low:
+            causes.append(
+                f"{name} is louder at times: a quarter of its windows have more than "
+                f"{high / low:.2g} times what a quarter has"
+            )
         else:
             causes.append(
                 f"{name} has a kurtosis of {trip.kurtosis[k]:.3g} and a crest of "

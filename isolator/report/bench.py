@@ -240,7 +240,13 @@ def _spread(frequency: np.ndarray[Any, Any], count: int) -> list[int]:
 def trip_page(found: TripRecord, source: str, ride: Ride | None = None) -> str:
     """What a trip was like, and what it did on the mounts of a brief."""
     rows = [
-        [name, *(digits(own[k], 3) for own in (found.rms / G0, found.kurtosis, found.crest))]
+        [
+            name,
+            *(
+                digits(_known(float(own[k])), 3)
+                for own in (found.rms / G0, found.kurtosis, found.crest)
+            ),
+        ]
         for k, name in enumerate(found.names)
     ]
     blocks = [

@@ -12,6 +12,7 @@ from isolator import ride
 from isolator.base_pulse import TimeModes
 from isolator.brief import Brief, read_brief
 from isolator.dose import damage, rainflow_cycles
+from isolator.inside import OWN
 from isolator.recording import Recording
 from isolator.response import respond
 from isolator.ride import Ride, ridden
@@ -21,6 +22,7 @@ from isolator.units import G0, InputError, si
 
 CASE = Path(__file__).parents[2] / "data" / "ice-radar" / "case.toml"
 RATE, COUNT = 400.0, 400 * 240
+DOWN = np.array([0.0, 0.0, G0])
 
 
 @cache
@@ -49,7 +51,7 @@ def rode(x: np.ndarray, names=("x", "y", "z"), rate: float = RATE, **more) -> Ri
 
 @cache
 def gaussian() -> Ride:
-    return rode(road() + [0, 0, G0], exponent=4.0)
+    return rode(road() + DOWN, exponent=4.0)
 
 
 def test_a_record_of_a_road_does_what_the_verdict_says_of_that_road() -> None:
@@ -69,17 +71,18 @@ def test_a_record_of_a_road_does_what_the_verdict_says_of_that_road() -> None:
     assert got.recorded == ("x", "y", "z")
 
 
-def test_room_is_what_sag_and_swing_leave() -> None:
-    """Hanging gaps hold the sag: what is taken is swing at the worst corner, and tolerance."""
+def test_room_is_what_the_checks_take_of_it() -> None:
+    """Sag, tilt and tolerance as the clearance checks have them; the swing from the record."""
     got = gaussian()
-    corners = got.response
+    leg = replace(brief().design.legs[0], crest=1.0, duration="240 s", drop=None, drops=False)
+    response = respond([replace(brief().design, legs=[leg])])
+    needs = response.needed[0, 1, 0]
     for k, one in enumerate(got.gaps):
-        axis, side = divmod(k, 2)
-        moved = corners.high[0, 1:, axis] if side else -corners.low[0, 1:, axis]
-        assert one.need == pytest.approx(moved.max() + 2e-3, abs=5e-4)
-        assert one.need == pytest.approx(one.need_by_spectrum, rel=0.2)
+        corner = (response.room.gap[0, :, k] - needs[:, k] + 1e3 * ~OWN[:, k]).argmin()
+        assert one.gap == pytest.approx(response.room.gap[0, corner, k])
+        assert one.need_by_spectrum == pytest.approx(needs[corner, k], rel=0.06)
+        assert one.need == pytest.approx(needs[corner, k], rel=0.15)
     assert [one.face for one in got.gaps][4:] == ["floor", "lid"]
-    assert got.gaps[4].gap == pytest.approx(0.090)
 
 
 def test_shocks_show_as_shocks_and_ask_for_a_crest() -> None:
@@ -103,16 +106,16 @@ def test_a_record_that_is_louder_at_times_is_not_called_shocks() -> None:
 
 
 def test_axes_that_move_together_explain_an_rms() -> None:
-    """The same motion along x and z: a corner feels their sum, which two spectra do not know."""
+    """The same motion along all axes: a corner feels their sum, which spectra do not know."""
     x = road()
-    x[:, 0] = x[:, 2]
+    x[:, 0] = x[:, 1] = 2 * x[:, 2]
     got = rode(x)
     assert got.response.base_together[0, 2] == pytest.approx(1)
     assert "x and z move together (correlation 1.00)" in " ".join(got.sentences)
 
 
 def test_a_slow_turn_in_gravity_explains_an_rms() -> None:
-    x = 0.2 * road() + [0, 0, G0]
+    x = 0.2 * road() + DOWN
     x[:, 1] += 3 * np.sin(2 * np.pi * 0.05 * np.arange(COUNT) / RATE)
     got = rode(x)
     assert "of y is slower than the first line" in " ".join(got.sentences)
@@ -122,12 +125,12 @@ def test_what_was_not_recorded_is_said_and_how_it_lay() -> None:
     only = rode(road()[:, 2:], names=("z",))
     assert only.recorded == ("z",)
     assert "Not recorded: x and y" in " ".join(only.sentences)
-    on_its_side = rode(road() + [0, G0, 0])
+    on_its_side = rode(road() + DOWN[[0, 2, 1]])
     assert "LOOK: gravity is not where lid up has it" in " ".join(on_its_side.sentences)
 
 
 def test_blocks_and_gaps_say_what_the_whole_says() -> None:
-    x, t = road() + [0, 0, G0], np.arange(COUNT) / RATE
+    t, x = np.arange(COUNT) / RATE, road() + DOWN
     whole = Recording(t.copy(), x.copy(), ("x", "y", "z"))
     one = ridden(brief(), whole, exponent=3.0)
     cuts = [slice(k, k + 17_000) for k in range(0, COUNT, 17_000)]
@@ -145,14 +148,14 @@ def test_blocks_and_gaps_say_what_the_whole_says() -> None:
 def test_wear_is_that_of_the_motion_as_scipy_has_it(monkeypatch) -> None:
     """The worst mount's travel by lsim, all of it at once through rainflow; counted in parts."""
     monkeypatch.setattr(ride, "KEPT", 700)
-    x = road(3)
+    x = road(3)[: COUNT // 3]
     got = rode(x, exponent=4.0).wear
     hung = ride._Hung.of(brief(), brief().design.legs[0])
     modes: TimeModes = hung.time
     names = brief().design.mount_names()
     n = names.index(got.mount)
     row = (hung.there.suspension.frames[0, n] @ motion_at(hung.feet[n]) @ modes.shape[0])[0]
-    t, z = np.arange(COUNT) / RATE, 0.0
+    t, z = np.arange(len(x)) / RATE, 0.0
     for k in range(6):
         w, d = modes.omega[0, k], modes.zeta[0, k]
         system = signal.StateSpace([[0, 1], [-(w**2), -2 * d * w]], [[0], [-1]], [[1, 0]], [[0]])
@@ -170,12 +173,12 @@ def test_wear_is_that_of_the_motion_as_scipy_has_it(monkeypatch) -> None:
     assert got.share[at] == pytest.approx(
         damage(ranges[inner], counts[inner], 4.0) / rate, rel=0.02
     )
-    assert si(got.test, "test") == pytest.approx(si(reference, "test"), rel=0.2)
+    assert si(got.test, "test") == pytest.approx(si(reference, "test") / 3, rel=0.3)
 
 
 def test_wear_goes_with_the_exponent_of_the_level() -> None:
-    """Twice as loud is 2^b as long on the same table; the trip is its own test, all axes at once."""
-    once, twice = gaussian().wear.test, rode(2 * road() + [0, 0, G0], exponent=4.0).wear.test
+    """Twice as loud is 2^b as long on the same table; a trip is about its own test."""
+    once, twice = gaussian().wear.test, rode(2 * road() + DOWN, exponent=4.0).wear.test
     assert si(twice, "test") / si(once, "test") == pytest.approx(2**4, rel=1e-3)
     assert si(once, "test") == pytest.approx(240, rel=0.25)
 

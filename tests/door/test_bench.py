@@ -1,10 +1,15 @@
 """What no bench can have recorded gets one line, and no number."""
 
 import json
+import re
+from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from isolator import logger
 from isolator.brief import read_brief
 from isolator.cli import main
 
@@ -58,18 +63,186 @@ def test_a_recording_that_is_none_gives_no_number(tmp_path, capsys, text):
     assert err.count("isolator: ") == len(err.splitlines()) >= 1
 
 
+def logged(heading: str, rows: Iterable[tuple[object, ...]]) -> str:
+    return "\n".join([heading, *(",".join(map(str, row)) for row in rows)]) + "\n"
+
+
+HEAD = "time (s),x (g),y (g),z (g)"
+EACH = [(k / 200, 0.01 * (k % 7), 0.02, 1.0 + 0.01 * (k % 5)) for k in range(600)]
+
+
+def but(row: int, value: tuple[object, ...]) -> str:
+    return logged(HEAD, [*EACH[:row], value, *EACH[row + 1 :]])
+
+
+BAD = {
+    "empty": ("", [], ["the file is empty"]),
+    "one column": (logged("x (g)", [(one[1],) for one in EACH]), [], ["one column", "--rate '100 Hz'"]),
+    "text in numbers": (but(300, (1.5, 0.1, "oops", 1)), [], ["row 302", "'oops'", "'y (g)'"]),
+    "duplicate time": (but(300, EACH[299]), [], ["row 302", "the same as", "--time 'none'"]),
+    "backward time": (but(300, (0.2, 0, 0, 1)), [], ["row 302", "before", "sort it"]),
+    "nan runs": (
+        logged(HEAD, [one if k % 100 > 15 else (one[0], "nan", "nan", "nan")
+                      for k, one in enumerate(EACH)]),
+        [],
+        ["samples have no number", "10%"],
+    ),
+    "milliseconds read as seconds": (
+        logged(HEAD, [(1e3 * one[0], *one[1:]) for one in EACH]),
+        [],
+        ["milliseconds read as seconds?", "--time-unit '1 ms'"],
+    ),
+    "a rate off by a thousand": (
+        logged(HEAD, EACH), ["--rate", "200 kHz"],
+        ["--rate = 200000 Hz", "says 200 Hz", "--time 'none'", "--time-unit '1 ms'"],
+    ),
+    "gravity called g": (
+        logged(HEAD, [(one[0], 0, 0, 9.81) for one in EACH]), [],
+        ["9.81 g", "mixed up?", "--unit '1 m/s**2'"],
+    ),
+    "gravity called m/s²": (
+        logged(HEAD.replace("(g)", "(m/s^2)"), EACH), [], ["0.1", "mixed up?", "--unit '1 g0'"],
+    ),
+    "no unit": (
+        logged("time (s),x,y,z", [(one[0], 0, 0, 3.0) for one in EACH]), [], ["--unit '1 g0'"],
+    ),
+    "many columns without heading": (
+        "".join(f"{k / 100},1,2,3,4,5\n" for k in range(40)), [],
+        ["6 columns", "--channels 'column 2' 'column 3'"],
+    ),
+    "no acceleration": (
+        logged("time (s),gyro x (rad/s)", [one[:2] for one in EACH]), [],
+        ["no column of acceleration", "--channels 'column 2'"],
+    ),
+    "a scale without a WAV": (
+        logged(HEAD, EACH), ["--full-scale", "16 g0"], ["--full-scale belongs", "--unit '1 g0'"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("way", ["look", "tap", "trip"])
+@pytest.mark.parametrize("name", BAD)
+def test_bad_input_gets_one_line_in_the_words_of_the_command(tmp_path, capsys, way, name):
+    text, options, says = BAD[name]
+    file = tmp_path / "log.csv"
+    file.write_text(text, encoding="utf-8")
+    assert main(["bench", way, str(file), *options]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert err.startswith("isolator: ")
+    for part in says:
+        assert part in err
+    assert not re.search(r"\b(rate|unit|time|time_unit|channels|full_scale|path)=", err)
+
+
+def test_more_samples_than_memory_holds_are_a_trip(tmp_path, capsys, monkeypatch):
+    """Ten million in earnest; whoever looks at them all at once is told where they can go."""
+    monkeypatch.setattr(logger, "MOST", 500)
+    file = tmp_path / "log.csv"
+    file.write_text(logged(HEAD, EACH), encoding="utf-8")
+    for way in ("look", "tap"):
+        assert main(["bench", way, str(file)]) == 2
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert "more than 500 samples" in err
+        assert "isolator bench trip" in err
+    assert main(["bench", "trip", str(file)]) == 0
+    assert "y: it stands still." in capsys.readouterr().out
+
+
+def test_a_slow_logger_is_too_slow_for_a_tap_or_a_mount(tmp_path, capsys):
+    file = tmp_path / "log.csv"
+    rows = [(k / 20, 0.1 * (k % 3), 0, 1) for k in range(2000)]
+    file.write_text(logged(HEAD, rows), encoding="utf-8")
+    assert main(["bench", "trip", str(file), "--brief", CASE]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("isolator: log.csv: 20 samples a second, too few for a mode at")
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (["trip", TAP, "--leg", "a"], "--leg: it belongs to a brief; name the brief with --brief"),
+        (["trip", TAP, "--exponent", "4"], "--exponent: it belongs to a brief"),
+        (["trip", TAP, "--brief", CASE, "--leg", "by boat"], "--leg = 'by boat': not in case.toml"),
+        (["trip", TAP, "--brief", CASE, "--exponent", "0.1"], "--exponent"),
+        (["trip", TAP, "--brief", "none.toml"], "none.toml"),
+        (["trip", "none.csv", "--brief", CASE], "none.csv: no such file"),
+        (["pair", TAP, "--base", "q", "--payload", "x"], "--base = 'q': not in tap.csv"),
+        (["pair", TAP, "--base", "x", "--payload", "q"], "--payload = 'q': not in tap.csv"),
+    ],
+)
+def test_a_trip_and_a_pair_name_what_was_typed(capsys, line, words):
+    assert main(["bench", *line]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert words in err
+    assert len(err.splitlines()) == 1
+
+
+@cache
+def ridden(seconds: int) -> str:
+    rng = np.random.default_rng(0)
+    each = rng.normal([0, 0, 1], 0.3, (250 * seconds, 3))
+    rows = ((f"{k / 250:.3f}", *(f"{v:.4f}" for v in row)) for k, row in enumerate(each))
+    return logged(HEAD, rows)
+
+
 def test_a_trip_writes_roads_that_a_brief_can_name(tmp_path, capsys):
-    """From the simulated tap: short, but a record; its roads are read by a brief."""
-    assert main(["bench", "trip", TAP, "--out", str(tmp_path / "roads")]) == 0
+    file = tmp_path / "ride.csv"
+    file.write_text(ridden(70), encoding="utf-8")
+    assert main(["bench", "trip", str(file), "--out", str(tmp_path / "roads")]) == 0
     assert "Over the whole" in capsys.readouterr().out
     roads = sorted((tmp_path / "roads").glob("*.csv"))
     assert [road.name for road in roads] == ["road-1.csv", "road-2.csv", "road-3.csv"]
-    for file in (DATA / "ice-radar").iterdir():
-        (tmp_path / "roads" / file.name).write_bytes(file.read_bytes())
+    text = roads[2].read_text(encoding="utf-8")
+    assert "z, the highest of 4 windows, recorded in ride.csv" in text
+    assert re.search(r"# (68|70) s in lines 0.5 Hz apart, 6\d\.\d independent averages\n", text)
+    assert re.search(r"# random error, one standard deviation: 12\.\d% of the mean, 26%", text)
+    for one in (DATA / "ice-radar").iterdir():
+        (tmp_path / "roads" / one.name).write_bytes(one.read_bytes())
     brief = read_brief(tmp_path / "roads" / "case.toml")
-    ridden = brief.changed("leg[2].road", dict.fromkeys(
+    ridden_ = brief.changed("leg[2].road", dict.fromkeys(
         ("vertical", "transverse", "longitudinal"), "road-3.csv"))  # fmt: skip
-    assert ridden.design.legs[1].road["vertical"].lines[0] > 0
+    assert ridden_.design.legs[1].road["vertical"].lines[0] > 0
+
+
+def test_a_tap_is_no_road(tmp_path, capsys):
+    """Three seconds: refused before anything is written or shown; without --out it is shown."""
+    assert main(["bench", "trip", TAP, "--out", str(tmp_path / "roads")]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "are an event and no road" in err
+    assert "record 60 s or more" in err
+    assert not (tmp_path / "roads").exists()
+    assert main(["bench", "trip", TAP]) == 0
+
+
+def test_a_trip_on_the_mounts_of_a_brief(tmp_path, capsys):
+    file = tmp_path / "ride.csv"
+    file.write_text(ridden(70), encoding="utf-8")
+    line = ["bench", "trip", str(file), "--brief", CASE]
+    assert main(line) == 0
+    page = capsys.readouterr().out
+    for part in ("On the mounts, in time beside", "Room, sag and", "why they differ", "estimate"):
+        assert part in page
+    assert "Miner" not in page
+    assert main([*line, "--exponent", "4", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    on = data["on_mounts"]
+    assert data["averages"] == pytest.approx(data["random_error"] ** -2)
+    assert on["leg"] == "truck to the camp"
+    assert [one["place"] for one in on["felt"][:3]] == ["centre"] * 3
+    for one in on["felt"]:
+        assert one["rms_g"] == pytest.approx(one["rms_by_spectrum_g"], rel=0.1)
+    assert len(on["gaps"]) == 6
+    assert sum(on["wear"]["share"]) == pytest.approx(1, abs=0.01)
+    assert on["wear"]["exponent"] == 4
+    assert any("one narrow band" in said for said in on["wear"]["sentences"])
+    assert main([*line, "--exponent", "4", "--leg", "sled over the ice"]) == 0
+    assert "-25 °C" in capsys.readouterr().out
 
 
 def test_a_tap_without_a_brief_gives_its_modes(capsys):
