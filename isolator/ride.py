@@ -42,6 +42,9 @@ TOGETHER, SLOW, WIDE, PEAKED, LOUDER = 0.2, 0.2, 0.25, 3.5, 1.3
 than the first line, lines as a share of a resonance's width, a kurtosis, the upper quartile of the
 windows' rms over the lower."""
 
+SINGLE = 6.0
+"""A kurtosis from which on single shocks hold a share of the mean square."""
+
 STILL = 1e-3
 """A case that is accelerated by less, rms, stands. [m/s²]"""
 
@@ -595,6 +598,11 @@ def _why_rms(
             f"lines {si(trip, 'spacing'):.2g} Hz apart are wide for a resonance of {width:.2g} Hz "
             "between its half powers"
         )
+    if np.nanmax(trip.kurtosis, initial=0.0) > SINGLE:
+        causes.append(
+            "single shocks hold much of it, and a spectrum counts them by where they lie in its "
+            "segments, up to a third more or less in power"
+        )
     if float(hung.time.zeta.max()) > 0.15:
         causes.append("so much damping is not the same as dashpots and as loss factors")
     yield f"{text}: {'; '.join(causes) or 'gaps, or too few cycles of the modes to tell'}."
@@ -628,5 +636,9 @@ def _why_peaks(trip: TripRecord, felt: tuple[Felt, ...], crest: float) -> str:
                 f"{name} has a kurtosis of {trip.kurtosis[k]:.3g} and a crest of "
                 f"{trip.crest[k]:.3g}, a Gaussian one 3 and about 4.5"
             )
-    reason = "; ".join(causes) or "not by the kurtosis of its channels, so by single events"
+    near = float(np.nanmax(trip.kurtosis, initial=0.0))
+    reason = "; ".join(causes) or (
+        f"with a kurtosis of {near:.2g} at most the channels are near it, so single shocks that "
+        "the modes pick out"
+    )
     return f"{text}: not Gaussian ({reason}). A leg with this spectrum needs crest = {crest:.2g}."

@@ -77,7 +77,9 @@ def but(row: int, value: tuple[object, ...]) -> str:
 
 BAD = {
     "empty": ("", [], ["the file is empty"]),
-    "one column": (logged("x (g)", [(one[1],) for one in EACH]), [], ["one column", "--rate '100 Hz'"]),
+    "one column": (
+        logged("x (g)", [(one[1],) for one in EACH]), [], ["one column", "--rate '100 Hz'"],
+    ),
     "text in numbers": (but(300, (1.5, 0.1, "oops", 1)), [], ["row 302", "'oops'", "'y (g)'"]),
     "duplicate time": (but(300, EACH[299]), [], ["row 302", "the same as", "--time 'none'"]),
     "backward time": (but(300, (0.2, 0, 0, 1)), [], ["row 302", "before", "sort it"]),
