@@ -26,7 +26,7 @@ from isolator.rubber import (
     shear_relations,
     shore_a_of_oo,
 )
-from isolator.sources import LABELS, Published, published, read_table, source
+from isolator.sources import LABELS, read_table, source
 
 # Lindley's Table 3 (memory), typed once more from its text: IRHD, E0, G, k, bulk.
 TABLE_3 = [
@@ -49,10 +49,11 @@ def steps(points: int) -> np.ndarray:
     return np.asarray(lindley(at + points).shear / lindley(at).shear)
 
 
-def overstated(irhd: float, shape: float, by_elements: float) -> float:
+def over_own(irhd: float, shape: float, by_elements: float, *, on_shear: bool) -> float:
+    """A factor of elements on 3G or on E0, over the table's own E0·(1 + 2kS²)."""
     row = lindley(irhd)
     own = row.young * (1 + 2 * row.k * shape**2)
-    return float(row.young * by_elements / own)
+    return float((3 * row.shear if on_shear else row.young) * by_elements / own)
 
 
 def per_cent(ratio: float) -> float:
@@ -61,25 +62,20 @@ def per_cent(ratio: float) -> float:
 
 CLAIMS: dict[str, Callable[[], float]] = {
     **{f"gent-{s}": lambda s=s: float(gent_young(s)) / 1e6 for s in (20, 50, 80)},
-    "shape-on-lindley-50": lambda: overstated(50, 0.5, 1.5449),
-    "shape-on-lindley-70": lambda: overstated(70, 2.0, 8.7588),
+    "shape-on-lindley-50": lambda: over_own(50, 0.5, 1.5449, on_shear=False),
+    "shape-on-lindley-70": lambda: over_own(70, 2.0, 8.7588, on_shear=False),
+    # The way out: on 3G the same factors are 1 % below and 18 % above.
+    "shape-on-3g-50": lambda: over_own(50, 0.5, 1.5449, on_shear=True),
+    "shape-on-3g-70": lambda: over_own(70, 2.0, 8.7588, on_shear=True),
     "softer-g-least": lambda: per_cent(steps(-5).max()),
     "softer-g-most": lambda: per_cent(steps(-5).min()),
+    "harder-g-least": lambda: per_cent(steps(5).min()),
     "harder-g-most": lambda: per_cent(steps(5).max()),
     "softer-fn-least": lambda: per_cent(math.sqrt(steps(-5).max())),
     "softer-fn-most": lambda: per_cent(math.sqrt(steps(-5).min())),
     "harder-fn-least": lambda: per_cent(math.sqrt(steps(5).min())),
     "harder-fn-most": lambda: per_cent(math.sqrt(steps(5).max())),
 }
-
-
-@pytest.mark.parametrize("row", published("rubber"), ids=lambda row: row.id)
-def test_value(row: Published) -> None:
-    assert row.missed_by(float(CLAIMS[row.id]())) == ""
-
-
-def test_every_row_is_claimed() -> None:
-    assert sorted(row.id for row in published("rubber")) == sorted(CLAIMS)
 
 
 @pytest.mark.parametrize("row", TABLE_3, ids=lambda row: str(row[0]))
@@ -109,22 +105,12 @@ def test_e0_is_no_3g() -> None:
     """E0/G grows from 3 to over 4 with filler (memory)."""
     got = lindley(np.array([30.0, 75.0]))
     assert got.young / got.shear == pytest.approx([3.07, 4.23], abs=0.01)
-    # The way out: on 3G the same factors are 1 % below and 18 % above the table's E0·(1 + 2kS²).
-    for irhd, shape, factor, over in ((50, 0.5, 1.5449, 0.988), (70, 2.0, 8.7588, 1.180)):
-        row = lindley(float(irhd))
-        own = row.young * (1 + 2 * row.k * shape**2)
-        assert 3 * row.shear * factor / own == pytest.approx(over, abs=1e-3)
 
 
 @pytest.mark.parametrize(("irhd", "shore_a"), [(29.9, 19.9), (75.1, 80.1), (math.nan, math.nan)])
 def test_outside_its_range_each_relation_is_silent(irhd: float, shore_a: float) -> None:
     assert all(math.isnan(value) for value in lindley(irhd))
     assert math.isnan(gent_young(shore_a))
-
-
-def test_five_points_at_least_18_per_cent() -> None:
-    """Printed as +18 %, cut from 18.5 (memory)."""
-    assert per_cent(steps(5).min()) == pytest.approx(18.5, abs=0.05)
 
 
 def test_relations_disagree_up_to_twice_at_70() -> None:
