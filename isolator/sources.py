@@ -147,8 +147,7 @@ def published(chapter: str) -> tuple[Published, ...]:
     Parameters
     ----------
     chapter : str
-        ``packaging``, ``sdof``, ``random``, ``rigid``, ``trip``, ``rubber``, ``shock`` or
-        ``landing``.
+        As the table has it, for example ``rigid``.
 
     Returns
     -------

@@ -57,7 +57,7 @@ VALUES = tuple(
     Published(
         id=element_id(row, name),
         chapter="grommet",
-        quantity=f"stiffness, {name}, over that by elements, {row[name]} N/mm",
+        quantity=f"{name}, {row[name]} N/mm by elements, {' / '.join(row[s] for s in SIZES)} mm",
         expected="100",
         unit="%",
         source="grommet-check",
