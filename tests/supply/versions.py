@@ -79,10 +79,13 @@ def tests(own: Path, resolution: str) -> tuple[int, str]:
     if resolution == "lowest-direct":
         # What is old warns of what is new beneath it; that is no concern of ours.
         command += ["-o", "filterwarnings=default"]
-    run = subprocess.run(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=False)
-    print(run.stdout, flush=True)
-    found = re.search(r"^(.*(?:passed|failed|error).*) in [\d.]+s.*$", run.stdout, re.MULTILINE)
-    return run.returncode, found[1].strip("= ") if found else "no test ran"
+    said = "no test ran"
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as run:
+        for line in run.stdout or ():
+            print(line, end="", flush=True)
+            found = re.match(r"=* ?(.*(?:passed|failed|error).*) in [\d.]+s", line)
+            said = found[1] if found else said
+    return run.returncode, said
 
 
 def write(lines: list[list[str]]) -> None:
