@@ -37,6 +37,9 @@ DPI = 110
 COLOURS = 128
 """Of such a picture at the most: greys and a few shades."""
 
+DECADES = -4.0, 1.5
+"""Where the axis of |T| begins at the latest, and ends at the earliest."""
+
 SMALLEST = 20.0
 """The shortest axis of the room; longer ones are this times a power of 2. [mm]"""
 
@@ -191,9 +194,9 @@ class Transmissibility:
         return picture
 
     def _on_axes(self, found: Passed) -> None:
-        """Axes from one half decade to another, with legend and room for the title."""
+        """Axes that reach over so many decades, with legend and room for the title."""
         low, high = np.log10(found.limits)
-        low, high = np.floor(2 * low) / 2, np.ceil(2 * high) / 2
+        low, high = min(np.floor(low), DECADES[0]), max(np.ceil(2 * high) / 2, DECADES[1])
         named = self.ax.get_legend_handles_labels()[1]
         on = low, high, found.title.count("\n"), *(name for name in named if name != found.named)
         if on == self._on:
