@@ -304,7 +304,7 @@ def test_a_trip_wears_as_much_as_itself_and_a_harder_test_by_its_exponent():
 )
 def test_what_cannot_be_asked(make, says):
     with pytest.raises(InputError) as error:
-        make(made(noise(20_000)))
+        make(made(noise(30_000)))
     for part in says:
         assert part in str(error.value)
 
