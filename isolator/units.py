@@ -500,8 +500,10 @@ class Kind:
         return np.array(kept, dtype=np.float64).reshape(si.shape)
 
     def _fits(self, si: FloatArray) -> npt.NDArray[np.bool_]:
-        above = si > self.low if self.open_low else si >= self.low
-        return np.asarray(above & (si <= self.high))
+        # Limits have as many digits as what was read: 180 degrees are not above pi.
+        low, high = (float(f"{limit:.14g}") for limit in (self.low, self.high))
+        above = si > low if self.open_low else si >= low
+        return np.asarray(above & (si <= high))
 
     def _outside(self, si: float, magnitude: float) -> _Unfit:
         low, high = self._write(self.low, 10), self._write(self.high, 10)

@@ -72,3 +72,37 @@ def test_the_elements_know_a_tube():
     x = np.where(hot, 1.0, 0.0)
     x = solve(*condense(matrix, np.zeros(basis.N), x=x, D=np.flatnonzero(hot | cold)))
     assert float(x @ (matrix @ x)) == pytest.approx(float(wall(2.0, 5.0, 3.0)), rel=1e-5)
+
+
+def mount(kind, **sizes):
+    return Sizes(kind=kind, **{key: f"{value} mm" for key, value in sizes.items()})
+
+
+@pytest.mark.parametrize(
+    ("sizes", "expected"),
+    [
+        # Area over height, or 2πL/ln(b/a), of each shape by hand [m].
+        (mount("pad", length=20, width=30, thickness=6), 0.1),
+        (mount("disc", diameter=40, thickness=10), 0.04 * np.pi),
+        (mount("bobbin", diameter=40, thickness=20), 0.02 * np.pi),
+        (mount("ring", diameter=50, bore=30, thickness=8), 0.05 * np.pi),
+        (mount("bush", diameter=20 * np.e, bore=20, length=15), 0.03 * np.pi),
+        (mount("o-ring", diameter=20, cord=3), 0.01 * np.pi),
+    ],
+    ids=lambda value: getattr(value, "kind", ""),
+)
+def test_a_shape_by_hand(sizes, expected):
+    assert path(sizes) == pytest.approx(expected, rel=1e-12)
+
+
+def test_a_threaded_nut_is_a_grommet_of_one_flange():
+    sizes = {"sleeve": 6, "hole": 12, "flange": 18, "washer": 17.8, "flange_thickness": 4}
+    nut = path(mount("threaded nut", panel=1.6, **sizes))
+    grommet = path(mount("panel grommet", panel=1.6, **sizes))
+    around = float(wall(0.003, 0.006, 0.0016))
+    assert grommet - around == pytest.approx(2 * (nut - around), rel=1e-12)
+
+
+def test_the_heat_of_an_unknown_shape_is_unknown():
+    assert np.isnan(path(None))
+    assert np.isnan(path(Sizes()))

@@ -705,3 +705,12 @@ def test_importing_the_door_builds_no_registry():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.split() == ["LazyRegistry", "UnitRegistry"]
+
+
+def test_a_limit_itself_is_within_its_limits():
+    """180 degrees are 3.1415926535898 rad in the 14 digits that are kept, and pi is less."""
+    half = units.ANGLE.within(0.0, math.pi)
+    assert half.read("180 deg", "turn") == pytest.approx(math.pi, rel=1e-13)
+    assert half.read("0 deg", "turn") == 0.0
+    with pytest.raises(InputError, match=r"180\.001 ° is outside 0 to 180 °"):
+        half.read("180.001 deg", "turn")

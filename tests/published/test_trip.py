@@ -135,6 +135,108 @@ def test_more_lifts_for_longer_never_allow_more() -> None:
     assert example_4(lifts_per_minute=0.1, duration="8 h").frequency_multiplier() == 0.85
 
 
+FREQUENCIES = """
+0.2  1.00 1.00  .95 .95  .85 .85
+0.5   .97  .97  .92 .92  .81 .81
+1     .94  .94  .88 .88  .75 .75
+2     .91  .91  .84 .84  .65 .65
+3     .88  .88  .79 .79  .55 .55
+4     .84  .84  .72 .72  .45 .45
+5     .80  .80  .60 .60  .35 .35
+6     .75  .75  .50 .50  .27 .27
+7     .70  .70  .42 .42  .22 .22
+8     .60  .60  .35 .35  .18 .18
+9     .52  .52  .30 .30  .00 .15
+10    .45  .45  .26 .26  .00 .13
+11    .41  .41  .00 .23  .00 .00
+12    .37  .37  .00 .21  .00 .00
+13    .00  .34  .00 .00  .00 .00
+14    .00  .31  .00 .00  .00 .00
+15    .00  .28  .00 .00  .00 .00
+"""
+"""NIOSH 94-110, table 5, typed once more (memory)."""
+
+
+def test_the_table_of_frequencies_as_typed_once_more() -> None:
+    rows = [[float(word) for word in line.split()] for line in FREQUENCIES.split("\n")[1:-1]]
+    assert [row[0] for row in rows] == list(FREQUENCY_MULTIPLIER)
+    assert [row[1:] for row in rows] == np.reshape(
+        list(FREQUENCY_MULTIPLIER.values()), (17, 6)
+    ).tolist()
+    for often, *multipliers in rows:
+        columns = [(hours, high) for hours in (1, 2, 8) for high in ("74.9 cm", "75 cm")]
+        found = [
+            example_4(
+                lifts_per_minute=often, duration=f"{hours} h", height=high
+            ).frequency_multiplier()
+            for hours, high in columns
+        ]
+        assert found == multipliers
+    assert example_4(lifts_per_minute=15.1, height="1 m").frequency_multiplier() == 0.0
+
+
+def test_the_best_lift_is_the_load_constant() -> None:
+    """NIOSH 94-110: 23 kg where every multiplier is 1 (published)."""
+    best = {"height": "75 cm", "lift": "25 cm", "coupling": "good", "lifts_per_minute": 0.2}
+    assert example_4(**best).limit() == 23.0
+    assert example_4(**best | {"height": "74.9 cm", "coupling": "fair"}).multipliers()["CM"] == 0.95
+    assert example_4(**best | {"coupling": "fair"}).multipliers()["CM"] == 1.0
+    assert example_4(**best | {"coupling": "poor"}).multipliers()["CM"] == 0.9
+
+
+@pytest.mark.parametrize(
+    ("key", "most", "beyond"),
+    [
+        ("hands", 2, 1),
+        ("horizontal", "63 cm", "63.1 cm"),
+        ("lift", "119.12 cm", "119.13 cm"),  # from 22 in up to 175 cm
+        ("angle", "135 deg", "135.1 deg"),
+        ("duration", "8 h", "8.01 h"),
+        ("lifts_per_minute", 12, 12.1),  # in 45 min from below 75 cm
+    ],
+)
+def test_the_equation_ends_where_the_manual_says(key: str, most: object, beyond: object) -> None:
+    """Limits as recalled (memory)."""
+    assert dict(example_4(**{key: most}).outside()) == {}
+    assert example_4(**{key: most}).limit() is not None
+    assert list(dict(example_4(**{key: beyond}).outside())) == [key]
+    assert example_4(**{key: beyond}).limit() is None
+
+
+def test_a_lift_that_starts_or_goes_too_high_is_said_once() -> None:
+    assert dict(example_4(height="175 cm", lift="0 cm").outside()) == {}
+    assert list(dict(example_4(height="176 cm", lift="1 cm").outside())) == ["height", "lift"]
+    assert list(dict(example_4(lift="176 cm").outside())) == ["lift"]
+    assert list(dict(example_4(height="1 cm", lift="175 cm").outside())) == ["lift"]
+
+
+def test_what_is_not_known_of_a_lift_is_not_outside_the_equation() -> None:
+    keys = ("hands", "horizontal", "height", "lift", "angle", "lifts_per_minute", "duration")
+    for key in (*keys, "coupling"):
+        lift = example_4(**{key: None})
+        assert (lift.unknown(), dict(lift.outside()), lift.limit()) == (key, {}, None)
+    often = example_4(lifts_per_minute=13, coupling=None)
+    assert list(dict(often.outside())) == ["lifts_per_minute"]
+    assert Carry().unknown() == "hands"
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"hands": 3}, r"Carry\.hands = 3: write 1 or 2"),
+        ({"coupling": "firm"}, r"Carry\.coupling = 'firm': write good, fair or poor"),
+        ({"lifts_per_minute": 60.1}, r"Carry\.lifts_per_minute.*60"),
+        ({"lifts_per_minute": -0.1}, r"Carry\.lifts_per_minute"),
+        ({"angle": "181 deg"}, r"angle"),
+    ],
+)
+def test_no_lift_is_like_that(given: dict[str, object], words: str) -> None:
+    assert Carry(lifts_per_minute=60, angle="180 deg").lifts_per_minute == 60.0
+    assert Carry(lifts_per_minute=0).lifts_per_minute == 0.0
+    with pytest.raises(InputError, match=words):
+        example_4(**given)
+
+
 def tray() -> Suspension:
     """8 kg at 10 Hz."""
     feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
