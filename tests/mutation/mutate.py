@@ -60,7 +60,7 @@ ROOMS: dict[str, str] = {
     "block": "published/block",
     "grommet": "published/grommet",
     "weights": "identity/weights",
-    "sheet": "cross/sheet",
+    "sheet": "identity/thin_sheet cross/sheet",
     "lifting": "published/trip",
     "sine": "cross/sine identity/sine",
     "heat": "cross/heat",
@@ -151,7 +151,12 @@ class Mutant:
         return self.room, self.function, self.before, self.after
 
     def text(self) -> str:
-        return f"{self.room}.py:{self.lines.start} {self.function}: {self.before}  ->  {self.after}"
+        """Where it is, and what it changes in a long statement."""
+        pairs = enumerate(zip(self.before, self.after, strict=False))
+        same = next((place for place, (old, new) in pairs if old != new), 0)
+        start = max(0, same - 60)
+        old, new = (text[start : same + 60] for text in (self.before, self.after))
+        return f"{self.room}.py:{self.lines.start} {self.function}: {old}  ->  {new}"
 
 
 def source(room: str) -> Path:
