@@ -142,3 +142,58 @@ def test_points_that_make_no_curve(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         Curve.through(deflection, force)
+
+
+@pytest.mark.parametrize("count", [2.0, 3.0])
+def test_springs_in_series_share_the_way_and_not_the_force(count: float) -> None:
+    one = Curve.through([-0.004, 0.002, 0.006], [-1.0, 20.0, 120.0])
+    x = reach(one)
+    several = one.slower(count)
+    np.testing.assert_allclose(several.force(count * x), one.force(x), rtol=1e-12, atol=1e-9)
+    np.testing.assert_allclose(several.tangent(count * x), one.tangent(x) / count, rtol=1e-9)
+    np.testing.assert_allclose(several.energy(count * x), count * one.energy(x), atol=1e-12)
+
+
+def test_two_springs_against_each_other_push_with_their_difference() -> None:
+    """Exact at the nodes of both, in force and, where nothing kinks, in slope."""
+    one = Curve.through([-0.004, 0.002, 0.006], [-1.0, 20.0, 120.0])
+    both = one.opposed()
+    nodes = np.array([0.006, 0.004, 0.002, 0.0])
+    for x in (nodes, -nodes):
+        np.testing.assert_allclose(both.force(x), one.force(x) - one.force(-x), atol=1e-12)
+    np.testing.assert_array_equal(np.unique(np.abs(both.deflection)), nodes[::-1])
+    smooth = one.tangent(0.002) + one.tangent(-0.002)
+    assert both.tangent(0.002) == pytest.approx(smooth, rel=1e-5)
+    straight = Curve.straight(np.array(9e3)).opposed()
+    np.testing.assert_allclose(straight.force(reach(one)), 18e3 * reach(one), rtol=1e-9)
+    with pytest.raises(ValueError, match="one curve at a time is set against itself"):
+        Curve.straight(np.array([1e3, 2e3])).opposed()
+
+
+def test_a_spring_behind_a_curve_gives_way_under_the_same_force() -> None:
+    one = Curve.through([0.002, 0.006], [20.0, 120.0])
+    both = one.in_series(8e3)
+    x = one.deflection
+    np.testing.assert_allclose(both.force(x + one.force(x) / 8e3), one.force(x), atol=1e-12)
+    slope = one.tangent(x)
+    np.testing.assert_allclose(both.slope, slope * 8e3 / (slope + 8e3), rtol=1e-9)
+    np.testing.assert_array_equal(one.in_series(np.inf).deflection, one.deflection)
+    with pytest.raises(ValueError, match="above zero"):
+        one.in_series(0.0)
+
+
+def test_tangent_elasticity_is_a_tangent_up_to_its_straight_end() -> None:
+    """2·k·d/π·tan(πx/2d) and its energy up to 0.95·d, from there on a straight line (mindlin)."""
+    k, d = 2e3, 0.03
+    curve = Curve.tangent_elasticity(k, d)
+    x = np.linspace(-0.95, 0.95, 39) * d
+    angle = np.pi * x / (2 * d)
+    np.testing.assert_allclose(curve.force(x), 2 * k * d / np.pi * np.tan(angle), rtol=1e-5)
+    energy = k * (2 * d / np.pi) ** 2 * np.log(1 / np.cos(angle))
+    np.testing.assert_allclose(curve.energy(x), energy, rtol=1e-5, atol=1e-12)
+    end = float(curve.tangent(0.95 * d))
+    assert end == pytest.approx(k / np.cos(0.475 * np.pi) ** 2, rel=1e-9)
+    assert curve.force(1.2 * d) == pytest.approx(float(curve.force(0.95 * d)) + end * 0.25 * d)
+    for wrong in ((0.0, d), (k, 0.0), (-k, d), (k, -d)):
+        with pytest.raises(ValueError, match="above zero"):
+            Curve.tangent_elasticity(*wrong)

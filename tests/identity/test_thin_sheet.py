@@ -80,3 +80,13 @@ def test_a_fifth_of_the_span_is_still_a_sheet():
 )
 def test_what_is_no_sheet_is_said(other: dict[str, object], words: str):
     assert words in refusal(**other)
+
+
+@pytest.mark.parametrize(
+    ("edges", "ratio", "alpha"),
+    [("supported", 1, 0.0116), ("supported", 3, 0.0169), ("clamped", 1.6, 0.00712)],
+)
+def test_a_rectangle_by_the_table(edges: str, ratio: float, alpha: float):
+    """D/(α·a²), a the shorter side (Timoshenko, Tables 23 and 37; memory)."""
+    found = rectangle_stiffness(2.0, [0.5 * ratio, 0.5], edges)
+    assert found == pytest.approx(2.0 / (alpha * 0.25), rel=1e-12)
