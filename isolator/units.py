@@ -399,8 +399,8 @@ class Kind:
 
         Examples
         --------
-        >>> STIFFNESS.quantity(12000.0)
-        <Quantity(12.0, 'newton / millimeter')>
+        >>> print(STIFFNESS.quantity(12000.0))
+        12.0 newton / millimeter
         """
         return _make(self._in_shown(si), _read_unit(self.shown))
 
@@ -690,8 +690,8 @@ class Measure(_Door):
     >>> @dataclasses.dataclass(frozen=True, kw_only=True)
     ... class Tray:
     ...     mass: Measure = Measure(MASS)
-    >>> Tray(mass="1 lb").mass
-    <Quantity(0.45359237, 'kilogram')>
+    >>> print(Tray(mass="1 lb").mass)
+    0.45359237 kilogram
     """
 
     def __init__(

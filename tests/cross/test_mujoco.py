@@ -97,7 +97,8 @@ def test_stiffness_mass_and_frequencies(make: object) -> None:
         suspension.frames,
         stiffness,
     )
-    np.testing.assert_allclose(suspension.mass_matrix(), m, rtol=1e-9, atol=1e-12)
+    # Before 4.0 it turns the inertia into its principal axes to 1e-10 only.
+    np.testing.assert_allclose(suspension.mass_matrix(), m, rtol=1e-9, atol=1e-9)
     atol = 1e-7 * np.abs(k).max()
     np.testing.assert_allclose(suspension.mount_stiffness(), k, rtol=1e-6, atol=atol)
     frequency = np.sqrt(eigh((k + k.T) / 2, m, eigvals_only=True)) / (2 * math.pi)

@@ -72,7 +72,7 @@ def test_new_takes_a_folder_beside_the_present_one(tmp_path, monkeypatch):
         ("", "exists: nothing was written"),
         ("file/case", "nothing was written (Not a directory); name a folder where you may write"),
         ("x" * 300, "nothing was written (File name too long)"),
-        ("a\0b", "nothing was written (embedded null byte)"),
+        ("a\0b", "embedded null"),
     ],
 )
 def test_new_never_overwrites(tmp_path, monkeypatch, capsys, name, words):

@@ -9,6 +9,7 @@ import copy
 import dataclasses
 import math
 import pickle
+import re
 import subprocess
 import sys
 import time
@@ -567,7 +568,8 @@ def test_things_compare_by_value():
 
 def test_the_repr_shows_units():
     shown = repr(thing())
-    assert "mass=<Quantity(0.45359237, 'kilogram')>" in shown
+    assert f"mass={thing().mass!r}" in shown
+    assert re.search(r"mass=<?Quantity\(0\.45359237, .kilogram.\)", shown)
     assert "travel=None" in shown
 
 
