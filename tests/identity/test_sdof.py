@@ -226,3 +226,18 @@ def test_scalars_stay_scalars() -> None:
     assert isinstance(
         formulas.transmissibility("5 Hz", natural_frequency="10 Hz", loss_factor=0.1), float
     )
+
+
+def test_a_shell_does_not_rebound_unless_that_is_said():
+    one, other = (
+        sdof.linear_drop(0.5, 12.0, gravity=False, **more) for more in ({}, {"restitution": 0.0})
+    )
+    assert one == other
+    again = sdof.linear_drop(0.5, 12.0, gravity=False, restitution=1.0)
+    assert again[0] == pytest.approx(2 * one[0], rel=1e-12)
+
+
+def test_ten_cycles_are_enough_for_an_expected_peak():
+    spread = math.sqrt(2 * math.log(10))
+    found = sdof.expected_peak_factor(10.0)
+    assert found == pytest.approx(spread + 0.5772156649015329 / spread, rel=1e-12)

@@ -81,11 +81,11 @@ ROOMS: dict[str, str] = {
     "falls": "identity/falls",
     "decay": "cross/ringdown",
     "ringdown": "cross/ringdown published/bench",
-    "segments": "cross/pair",
+    "segments": "identity/segments",
     "pair": "cross/pair published/bench",
     "tones": "cross/pair",
-    "enveloping": "cross/trip_record",
-    "events": "cross/trip_record",
+    "enveloping": "identity/enveloping",
+    "events": "identity/events",
     "dose": "cross/trip_record",
 }
 """Which tests must kill the mutants of a room, beside the examples in its docstrings."""
