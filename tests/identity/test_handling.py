@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from isolator.handling import FOOTFALL, UNSTEADY, Walk, floor_speed
+from isolator.handling import FOOTFALL, UNSTEADY, Walk, floor_speed, hop_height
 from isolator.sdof import expected_peak_factor
 from isolator.suspension import Suspension
 from isolator.units import G0, InputError
@@ -78,3 +78,56 @@ def test_a_walk_that_is_none_gets_one_line(given, words):
         Walk(**given)
     assert len(caught.value.lines) == 1
     assert caught.value.lines[0].startswith(words)
+
+
+def test_the_levels_of_a_step_by_axis_as_typed_once_more():
+    """Fourier coefficients of footfall over the weight (common practice), at 2 steps a second."""
+    frequency, level = Walk().tones(2.0)
+    assert frequency.tolist() == [1.0, 2.0, 3.0, 4.0, 6.0, 8.0]
+    expected = [
+        [0.0, 0.10, 0.0],
+        [0.40, 0.0, 0.20],
+        [0.0, 0.10, 0.0],
+        [0.10, 0.0, 0.10],
+        [0.10, 0.0, 0.0],
+        [0.05, 0.0, 0.0],
+    ]
+    np.testing.assert_allclose(level, G0 * np.array(expected), rtol=1e-12)
+    faster = Walk().tones([[1.0, 3.0]])[1]
+    assert faster.shape == (6, 1, 2, 3)
+    np.testing.assert_allclose(faster[:, 0, 0], level / 4, rtol=1e-12)
+    np.testing.assert_allclose(faster[:, 0, 1], level * 2.25, rtol=1e-12)
+
+
+def test_rates_go_evenly_from_a_tenth_below_to_a_tenth_above():
+    rates = Walk(step_rate="1.5 Hz").rates([100.0])
+    np.testing.assert_allclose(rates[:21], np.linspace(1.35, 1.65, 21), rtol=1e-12)
+    np.testing.assert_allclose(rates[21:], 1.65, rtol=1e-12)  # of 100 Hz no multiple is in reach
+    np.testing.assert_allclose(Walk(step_rate="1.5 Hz").rates([0.1])[21:], 1.35, rtol=1e-12)
+
+
+def test_a_mode_is_near_the_multiples_of_its_own_way():
+    multiple, off = Walk().near([1.1, 2.3, 5.8], "transverse")
+    assert multiple.tolist() == [0.5, 1.5, 1.5]
+    np.testing.assert_allclose(off, [0.1, 2.3 / 3 - 1, 5.8 / 3 - 1], rtol=1e-12)
+    assert Walk().near([2.3], "longitudinal")[0].tolist() == [1.0]
+
+
+def test_a_swing_goes_up_to_sixty_degrees():
+    assert Walk(swing="60 deg").swing.to("deg").magnitude == pytest.approx(60.0)
+    for wrong in ("60.1 deg", "0 deg"):
+        with pytest.raises(InputError, match=r"Walk\.swing"):
+            Walk(swing=wrong)
+
+
+def test_a_hop_by_hand():
+    """v²/2g, and the drop whose landing speed is 2.13 times v (computed in tests/cross)."""
+    height, equivalent = hop_height([1.0, 2.0])
+    np.testing.assert_allclose(height, np.array([1.0, 4.0]) / (2 * 9.80665), rtol=1e-12)
+    np.testing.assert_allclose(np.sqrt(2 * 9.80665 * equivalent), [2.13, 4.26], rtol=1e-12)
+
+
+def test_a_floor_is_watched_for_ten_cycles_at_least():
+    lines, density = np.array([9.99, 10.01]), np.full(2, 50.0)
+    few = [floor_speed(lines, density, seconds) for seconds in (0.1, 0.9, 1.1)]
+    assert few[0] == few[1] < few[2]

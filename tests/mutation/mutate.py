@@ -52,7 +52,7 @@ ROOMS: dict[str, str] = {
     "sdof": "identity/sdof published/formulas",
     "pulse": "identity/pulse cross/pulse published/pulse door/pulse",
     "spectrum": "identity/spectrum",
-    "handling": "identity/handling cross/handling",
+    "handling": "identity/handling",
     "tipping": "identity/tipping",
     "curve": "identity/curve",
     "cushion": "identity/cushion cross/cushion door/cushion",
