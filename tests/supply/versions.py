@@ -25,9 +25,8 @@ MEASURED = ROOT / "tests" / "measured.csv"
 OLDEST = (3, 11)
 CORE = {
     "published": "bench block grommet landing pulse record rigid roads rubber trip",
-    "identity": "assessment clearance curve knock modal pulse recording report rigid room sdof "
-    "supply template trip weights",
-    "cross": "mujoco pulse response sdof_cross",
+    "identity": "curve knock pulse recording report rigid sdof supply template weights",
+    "cross": "mujoco pulse sdof_cross",
     "door": "brief cli recording units",
 }
 """Folder and names of its files: physics, pages and door; no types, style, notebook or browser."""
