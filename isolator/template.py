@@ -503,9 +503,10 @@ def _rows(template: DrillTemplate) -> Iterator[tuple[str, ...]]:
     """The list of holes: number, mount, x, y, what to drill."""
     yield "", "mount", "x mm", "y mm", ""
     for hole in template.holes:
-        yield (
-            str(hole.number), hole.mount, f"{hole.x:.5g}", f"{hole.y:.5g}", hole.words
-        )  # fmt: skip
+        first, *more = _wrapped(hole.mount, COLUMNS[2] - COLUMNS[1] - 2)
+        yield str(hole.number), first, f"{hole.x:.5g}", f"{hole.y:.5g}", hole.words
+        for line in more:
+            yield "", line, "", "", ""
 
 
 COLUMNS = (0.0, 9.0, 92.0, 108.0, 124.0)
@@ -516,20 +517,22 @@ STEP = 5.0
 
 
 def _row(row: Sequence[str], at: Point) -> Iterator[_Words]:
-    for n, (text, begin) in enumerate(zip(row, COLUMNS, strict=True)):
-        room = COLUMNS[n + 1] - begin - 2 if n + 1 < len(COLUMNS) else math.inf
+    for text, begin in zip(row, COLUMNS, strict=True):
         if text:
-            yield _Words(WORDS, (at[0] + begin, at[1]), fitted(text, room))
+            yield _Words(WORDS, (at[0] + begin, at[1]), text)
 
 
 TRUE = "1:1. Print at 100 %, not fitted to the page, and measure a bar before you drill."
 ABOVE = "Seen from above, in mm from"
 
 
+def _title(template: DrillTemplate) -> str:
+    return f"Drill template: {template.name or 'A case without a name'}"
+
+
 def _head(template: DrillTemplate, width: float) -> list[str]:
-    """What stands on every drawing."""
-    name = template.name or "A case without a name"
-    return [fitted(f"Drill template: {name}", width), TRUE, f"{ABOVE} {template.datum}."]
+    """What stands over the list of holes, the whole name."""
+    return [*_wrapped(_title(template), width), TRUE, f"{ABOVE} {template.datum}."]
 
 
 def _wrapped(text: str, width: float) -> Iterator[str]:
@@ -538,11 +541,14 @@ def _wrapped(text: str, width: float) -> Iterator[str]:
     for word in _clean(text).split(" "):
         longer = f"{line} {word}".strip()
         if line and text_width(longer, TEXT) > width:
-            yield fitted(line, width)
-            line = word
-        else:
-            line = longer
-    yield fitted(line, width)
+            yield line
+            longer = word
+        while text_width(longer, TEXT) > width:
+            most = max(len(fitted(longer, width)) - 1, 1)
+            yield longer[:most]
+            longer = longer[most:]
+        line = longer
+    yield line
 
 
 def _with_list(template: DrillTemplate) -> list[_Mark]:
@@ -552,7 +558,7 @@ def _with_list(template: DrillTemplate) -> list[_Mark]:
     y = bottom - 20.0
     marks += _bars((left, y))
     for line in _head(template, 160.0):
-        y -= 2 * STEP if line.startswith("Drill") else STEP
+        y -= 2 * STEP if line.startswith("Drill template: ") else STEP
         marks.append(_Words(WORDS, (left, y), line))
     y -= STEP
     for row in _rows(template):
@@ -677,6 +683,8 @@ def template_dxf(template: DrillTemplate, *, units: str = "mm") -> bytes:
                 text.set_placement((scale * x, scale * y))
         for hole in template.holes:
             space.add_point((scale * hole.x, scale * hole.y), dxfattribs={"layer": CENTRES})
+        for kind in sorted(doc.entitydb.dxf_types_in_use()):
+            doc.classes.add_class(kind)  # in an order of ours: it has them as a set
         out = io.StringIO()
         doc.write(out)
     finally:
@@ -837,8 +845,8 @@ def _tile(
                 at = x + OVERLAP / 2 + i * step[0], y + OVERLAP / 2 + j * step[1]
                 _paint(ax, _over(at, (which[0] + i + 1, counts[1] - which[1] + j)))
     foot = _axes(figure, sheet, (0.0, sheet[0], 0.0, MARGIN + FOOT), (0.0, 0.0))
-    lines = _head(template, sheet[0] - 2 * MARGIN)
-    for n, line in enumerate(lines[:2]):
+    title = fitted(_title(template), sheet[0] - 2 * MARGIN)
+    for n, line in enumerate((title, TRUE)):
         _paint(foot, [_Words(WORDS, (MARGIN, MARGIN + 26 - n * 4.5), line)])
     _paint(foot, _bars((MARGIN, MARGIN)))
     beside = [f"{ABOVE} the datum."]

@@ -56,7 +56,8 @@ def window(found: Window, *, ax: Axes | None = None) -> Axes:
         if not np.any(allowed):
             ax.annotate(
                 "shut", (np.sqrt(found.stiffness[0] * found.stiffness[-1]) / 1e3, y),
-                ha="center", va="center", weight="bold", zorder=3,
+                ha="center", va="center", weight="bold", zorder=5,
+                bbox={"facecolor": PALE, "edgecolor": "none", "pad": 1.5},
             )  # fmt: skip
         unknown = found.unsettled().get(name)
         for low, high in () if unknown is None else found.intervals(unknown):

@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from isolator.figures.style import FADED, INK, LABEL, MIDDLE, SHADE, SMALL, axes, folded
+from isolator.figures.style import (
+    FADED,
+    INK,
+    LABEL,
+    MIDDLE,
+    SHADE,
+    SMALL,
+    axes,
+    folded,
+    legend_below,
+)
 from isolator.units import G0
 
 if TYPE_CHECKING:
@@ -20,6 +30,9 @@ STYLES: dict[str, dict[str, Any]] = {
     "corners": {"color": FADED, "linestyle": ":"},
     "slap-down": {"color": MIDDLE, "linestyle": "-."},
 }
+
+MARKS = {"flat": "X", "edges": "s", "corners": "^", "slap-down": "o"}
+"""Where a mount bottoms, by what lands."""
 
 
 def heights(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axes:
@@ -51,32 +64,29 @@ def heights(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axe
     felt = of == "peak"
     for line in found.lines:
         value = line.corner / G0 if felt else 1e3 * line.travel
-        ax.plot(found.heights, value, label=line.name, linewidth=1.6, **STYLES[line.name])
+        style = STYLES[line.name]
         if np.isfinite(line.bottoms):
             at = float(np.interp(line.bottoms, found.heights, value))
             if np.isnan(at):
                 at = float(value[np.isfinite(value)][-1]) if np.isfinite(value).any() else 0.0
-            ax.plot(line.bottoms, at, marker="X", markersize=9, color=STYLES[line.name]["color"])
-    ax.axvline(found.height, color=SHADE, linewidth=6, zorder=0)
-    ax.annotate(
-        folded(f"{found.height:.3g} m, {found.leg.name}", LABEL), (found.height, 0.01),
-        xycoords=("data", "axes fraction"), xytext=(-5, 0), textcoords="offset points",
-        rotation=90, fontsize=SMALL, ha="right", va="bottom",
-    )  # fmt: skip
+            style = style | {"marker": MARKS[line.name], "markersize": 7}
+            ax.plot(line.bottoms, at, **style, zorder=3)
+        # The line has its mark in the legend alone.
+        ax.plot(found.heights, value, label=line.name, linewidth=1.6, markevery=[], **style)
+    if any(np.isfinite(line.bottoms) for line in found.lines):
+        ax.plot([], [], " ", label="marks: a mount bottoms")
+    fall = folded(f"{found.height:.3g} m, {found.leg.name}", 1.5 * LABEL)
+    ax.axvline(found.height, color=SHADE, linewidth=6, zorder=0, label=fall)
     limit = found.fragility / G0 if felt else 1e3 * found.stroke
     if np.isfinite(limit):
-        ax.axhline(limit, color=INK, linewidth=0.8)
-        words = "what the payload survives" if felt else "travel of the mounts"
-        ax.annotate(
-            words, (0.01, limit), xycoords=("axes fraction", "data"), fontsize=SMALL, va="bottom"
-        )
+        words = f"{limit:.3g} g: what the payload survives"
+        words = words if felt else f"{limit:.3g} mm: travel of the mounts"
+        ax.axhline(limit, color=INK, linewidth=0.8, linestyle=(0, (12, 3)), label=words)
     ax.set_xlim(0, float(found.heights[-1]))
     ax.set_ylim(bottom=0)
     ax.set_xlabel("height of the fall [m]")
     ax.set_ylabel("peak at the worst corner [g]" if felt else "a mount moves [mm]")
-    if any(np.isfinite(line.bottoms) for line in found.lines):
-        ax.plot([], [], linestyle="none", marker="X", color=INK, label="a mount bottoms")
-    ax.legend(frameon=False, fontsize=SMALL)
+    legend_below(ax)
     return ax
 
 

@@ -166,7 +166,7 @@ class Transmissibility:
     """
 
     def __init__(self) -> None:
-        self._live = Live(7.6, 4.6, left=0.13, right=0.97, bottom=0.28)
+        self._live = Live(7.6, 4.6, left=0.15, right=0.97, bottom=0.28)
         self.ax = self._live.ax
         paper(self.ax)
         self._over = [*self.ax.lines, *self.ax.texts, self.ax.set_title("", loc="left")]

@@ -24,7 +24,10 @@ BACKING = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
 """Behind words that stand over lines or hatching."""
 
 NARROW = 1.4
-"""From here on a picture is so small that the load and its rating stand below each other."""
+"""From here on letters are so large beside a picture that loads may not fit on one line."""
+
+APART, WELL_APART = 0.3, 0.46
+"""What marks must be apart for loads on two lines and on one. [share of the payload's size]"""
 
 
 def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
@@ -142,8 +145,11 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
         rows = words.split("\n")
         smaller = [e for (_, e), area in zip(parts, areas, strict=True) if area < areas[order]]
         covered = any(e[0] <= at[0] <= e[1] and e[2] <= at[1] <= e[3] for e in smaller)
-        reach = np.array([0.012 * max(map(len, rows)) + 0.06, 0.03 + 0.05 * len(rows)]) * width
-        if covered or any((np.abs(at - other) < reach).all() for other in used):
+        wide = 0.012 * max(map(len, rows)) * width
+        reach = np.array([wide + 0.06 * width, (0.03 + 0.05 * len(rows)) * width])
+        # It may be named in another view; of obstacles only a short name goes over the wall.
+        long = 2 * wide > edges[1] - edges[0] and (name in inside or len(rows) > 1)
+        if covered or long or any((np.abs(at - other) < reach).all() for other in used):
             continue
         used.append(at)
         page.ax.annotate(
@@ -153,7 +159,7 @@ def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
             va="center",
             color=INK,
             fontsize=SMALL,
-            bbox=None if name in inside else BACKING,
+            bbox=BACKING | {"facecolor": PALE} if name in inside else BACKING,
             zorder=5,
         )
 
@@ -170,7 +176,13 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     for n, place in enumerate(design.places):
         x, y = np.round(page.flat(design.middle() + si_array(place, "position")), 1)
         groups.setdefault((float(x), float(y)), []).append(n)
-    lines, over, narrow = [], [], page.finer() > NARROW and not name
+    spots = [np.array(spot) for spot in groups]
+    most, width = max(map(len, groups.values())), 2 * page.half.max() * page.finer()
+    beside = bool(name) or _crowded(spots, most, APART * width, width)
+    small = page.finer() > NARROW and not beside
+    narrow = small and _crowded(spots, most, WELL_APART * width, width)
+    inward = 8 if small and not narrow else 0
+    lines, over = [], []
     for n, place in enumerate(design.places):
         load = float(response.load[0, 0, n])
         rated = si_or_none(place.mount, "rated_load")
@@ -181,10 +193,6 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
         elif stands:
             text += " N"
         lines.append(text.replace(" of ", "\nof ") if narrow else text)
-    spots = [np.array(spot) for spot in groups]
-    beside = bool(name) or _crowded(
-        spots, max(map(len, groups.values())), 2 * page.half.max() * page.finer()
-    )
     seen = {text for text in page.ax.get_legend_handles_labels()[1] if text.startswith("mount")}
     for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
         bad = any(over[n] for n in members)
@@ -206,7 +214,7 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             if beside
             else "\n".join(lines[n] for n in members),
             tuple(spot),
-            (0, 9 if above else -9),
+            (-inward * np.sign(spot[0]), 9 if above else -9),
             textcoords="offset points",
             ha="center",
             va="bottom" if above else "top",
@@ -218,9 +226,9 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     return spots, lines if beside else []
 
 
-def _crowded(spots: Sequence[FloatArray], lines: int, width: float) -> bool:
-    """Whether the loads written at two marks would touch."""
-    reach = np.array([0.3, 0.07 * lines + 0.05]) * width
+def _crowded(spots: Sequence[FloatArray], lines: int, apart: float, width: float) -> bool:
+    """Whether loads written at two marks would touch, if they are no further apart sideways."""
+    reach = np.array([apart, (0.07 * lines + 0.05) * width])
     return any(
         (np.abs(a - b) < reach).all() and (a[1] >= 0) == (b[1] >= 0)
         for n, a in enumerate(spots)

@@ -14,7 +14,6 @@ from isolator.figures.style import (
     MIDDLE,
     PALE,
     SHADE,
-    SMALL,
     TITLE,
     axes,
     folded,
@@ -115,8 +114,8 @@ def transmissibility(
     paper(ax)
     ax.set_ylabel(found.passes)
     ax.set_ylim(found.limits)
-    legend_below(ax)
     _mark(ax, shown)
+    legend_below(ax)
     return ax
 
 
@@ -137,6 +136,7 @@ def paper(ax: Axes) -> None:
         xycoords=ax.get_yaxis_transform(),
         textcoords="offset points",
         ha="right",
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
     )
 
 
@@ -205,7 +205,7 @@ class Passed:
         title = f"{condition}, case shaken along {', '.join(ways)}"
         return cls(
             title=folded(f"{frame}: {title}" if frame else title, TITLE),
-            passes=f"|T| along {', '.join(ways)}, payload over case [-]",
+            passes=f"|T| along {', '.join(ways)}\npayload over case [-]",
             frequency=frequency,
             lines=lines,
             worse=_above_one(frequency, np.max(list(corner.values()), axis=0)),
@@ -278,23 +278,11 @@ def _places(response: Response, points: Sequence[str]) -> dict[str, FloatArray |
 
 
 def _mark(ax: Axes, marks: Mapping[str, float]) -> None:
-    """Lines at frequencies [Hz] with their names off the peaks, apart where two would touch."""
-    before, level = 0.0, 0
-    for name, at in sorted(marks.items(), key=lambda item: item[1]):
-        level = (level + 1) % 3 if at < 1.12 * before else 0
-        before = at
-        ax.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)))
-        ax.annotate(
-            folded(f"{name} {at:.3g} Hz", LABEL),
-            (at, (0.7, 0.97, 0.84)[level]),
-            (2, 0),
-            xycoords=ax.get_xaxis_transform(),
-            textcoords="offset points",
-            rotation="vertical",
-            va="top",
-            fontsize=SMALL,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5, "alpha": 0.8},
-        )
+    """Lines at frequencies [Hz]; their names are in the legend, where no curve runs."""
+    words = [f"{name} {at:.3g} Hz" for name, at in sorted(marks.items(), key=lambda item: item[1])]
+    for n, at in enumerate(sorted(marks.values())):
+        label = None if n else folded("; ".join(words), 2 * LABEL)
+        ax.axvline(at, color=INK, lw=1.1, ls=(0, (6, 2, 1, 2)), label=label)
 
 
 def _strong(leg: Leg, ways: Sequence[Axis]) -> Iterator[tuple[float, float]]:

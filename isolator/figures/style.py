@@ -7,6 +7,8 @@ import unicodedata
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from isolator.names import in_line
+
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
@@ -36,8 +38,8 @@ def answer(check: Check) -> str:
 
 
 def plain(name: str) -> str:
-    """A user's name as text, where a dollar sign would start a formula."""
-    return name.replace("$", r"\$")
+    """A user's name as text in a line in order, where a dollar sign would start a formula."""
+    return "\n".join(map(in_line, name.split("\n"))).replace("$", r"\$")
 
 
 def folded(text: str, most: float) -> str:

@@ -151,7 +151,8 @@ class Sheet:
             Room for words around it, as a share of its larger side.
         """
         left, right, bottom, top = reach
-        margin = spare * self.finer() * max(right - left, top - bottom)
+        page_size = self.finer() * max(right - left, top - bottom)
+        margin = spare * page_size
         unit = 10.0 ** np.floor(np.log10((right - left) / 4))
         bar = unit * max(n for n in (1, 2, 5) if n * unit <= (right - left) / 4)
         low = bottom - margin - 0.06 * max(right - left, top - bottom)
@@ -166,7 +167,7 @@ class Sheet:
             fontsize=SMALL,
         )
         ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
-        ax.set_ylim(low - margin / 3, top + margin, auto=True)
+        ax.set_ylim(low - max(margin / 3, 0.05 * page_size), top + margin, auto=True)
         ax.set_aspect("equal", adjustable="datalim")
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")

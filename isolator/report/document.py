@@ -65,6 +65,9 @@ NOT_RECORDED = "not recorded"
 WIDTH = 170.0
 """Of a picture that is as wide as the page. [mm]"""
 
+HALF, THIRD = 106.0, 74.0
+"""How high a picture is of which two, with a heading, or three go on a page. [mm]"""
+
 NO_BANDS = (
     "No band is stated, so nothing can be ranked: everything counts as exactly as stated. Give "
     "within and scatter of the mounts, or a hardness or weights in place of a stiffness."
@@ -335,7 +338,7 @@ def _passed_on(assessment: Assessment, draw: Drawing) -> Iterator[Block]:
                         frame=frame,
                     ),
                     WIDTH,
-                    92.0,
+                    THIRD,
                 )
 
 
@@ -365,7 +368,7 @@ def _over_heights(fall: Survival | None, draw: Drawing) -> Iterator[Block]:
         return
     for of, words in (("peak", "what the payload feels"), ("travel", "how far a mount moves")):
         drawn = partial(figures.heights, fall, of=of)
-        yield draw(f"{words} over the height of the fall", drawn, WIDTH, 80.0)
+        yield draw(f"{words} over the height of the fall", drawn, WIDTH, 78.0)
 
 
 def _swung(assessment: Assessment, draw: Drawing) -> Iterator[Block]:
@@ -376,9 +379,9 @@ def _swung(assessment: Assessment, draw: Drawing) -> Iterator[Block]:
         views: Sequence[tuple[View, str]] = (("plan", "from above"), ("side", "from the side"))
         for view, words in views:
             drawn = partial(figures.sway, assessment, view, frame=frame)
-            yield draw(f"sway of {of} over the outline of the case, {words}", drawn, WIDTH, 118.0)
+            yield draw(f"sway of {of} over the outline of the case, {words}", drawn, WIDTH, HALF)
         drawn = partial(figures.room, assessment, frame=frame)
-        yield draw(f"room of {of} against its motion, as bars", drawn, WIDTH, 92.0)
+        yield draw(f"room of {of} against its motion, as bars", drawn, WIDTH, 84.0)
 
 
 def _rooms(own: Sequence[tuple[Any, Mapping[str, Any], str]], every: set[str]) -> Iterator[Grid]:
@@ -579,4 +582,4 @@ def _flat(value: Any, key: str) -> Iterator[tuple[str, str]]:
     elif isinstance(value, list):
         yield key, ", ".join(str(one) for one in value)
     else:
-        yield key, str(value)
+        yield key, str(value).lower() if isinstance(value, bool) else str(value)

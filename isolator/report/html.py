@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from importlib.resources import files
 
+from isolator.names import in_line
 from isolator.report.build import SheetPage
 from isolator.report.document import Document
 from isolator.report.paper import Ticks
@@ -59,6 +60,7 @@ def _set(template: str, report: Document | SheetPage) -> str:
         ),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=lambda value: in_line(value) if type(value) is str else value,
         keep_trailing_newline=True,
     )
     setting.filters["drawn"] = _drawn

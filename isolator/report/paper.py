@@ -333,7 +333,7 @@ def shaken(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
         yield Grid(
             f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
             "resonance",
-            ["leg", "part", "", "own Hz", "feels g rms", "of", "drop g, most", "of"],
+            ["leg", "part", "held", "own Hz", "feels g rms", "of", "drop g, most", "of"],
             [
                 [
                     row["leg"],

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Literal, TypeAlias
 
+from isolator.names import in_line
 from isolator.report.build import SheetPage
 from isolator.report.document import Block, Document
 from isolator.report.paper import Grid, Ticks
@@ -18,6 +21,9 @@ Paper: TypeAlias = Literal["a4", "us-letter"]
 
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "us-letter"}
 """What a user calls a sheet → what typst calls it."""
+
+FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "STIXGeneral.ttf", "STIXGeneralBol.ttf")
+"""Of those that matplotlib brings; its font of last resort would draw whole lines as boxes."""
 
 SHORT, SHEET_SHORT = 18, 26
 """A column with no longer cell is as wide as that, in the report and on the build sheet."""
@@ -108,15 +114,18 @@ def _set(template: str, report: Document | SheetPage, more: Mapping[str, Any], p
         "caution": report.caution,
         **more,
     }
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    made = typst.compile(
-        b"\n".join(texts),
-        format="pdf",
-        font_paths=typst.Fonts(include_system_fonts=False, font_paths=[str(fonts)]),
-        ignore_system_fonts=True,
-        sys_inputs={"report": json.dumps(page), "paper": PAPERS[paper]},
-        timestamp=0,
-    )
+    there = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    with TemporaryDirectory() as fonts:
+        for name in FONTS:
+            shutil.copy(there / name, fonts)
+        made = typst.compile(
+            b"\n".join(texts),
+            format="pdf",
+            font_paths=typst.Fonts(include_system_fonts=False, font_paths=[fonts]),
+            ignore_system_fonts=True,
+            sys_inputs={"report": json.dumps(page), "paper": PAPERS[paper]},
+            timestamp=0,
+        )
     assert isinstance(made, bytes)
     return made
 
@@ -153,10 +162,11 @@ def _columns(block: Grid, short: int) -> Sequence[int]:
 
 
 def _soft(text: str) -> str:
-    """Text whose longest words may be broken, at points if they have some: signs without width."""
-    return re.sub(rf"\S{{{LONGEST_WORD + 1},}}", lambda word: _broken(word[0]), text)
+    """Text in order whose longest words may be broken, where they have signs if they have some."""
+    return in_line(re.sub(rf"\S{{{LONGEST_WORD + 1},}}", lambda word: _broken(word[0]), text))
 
 
 def _broken(word: str) -> str:
-    pieces = re.findall(rf"[^._]{{1,{LONGEST_WORD}}}[._]*|[._]+", word)
+    """A word with a sign without width wherever it may be broken."""
+    pieces = re.findall(rf"[^._/]{{1,{LONGEST_WORD}}}[._/]*|[._/]+", word)
     return "\u200b".join(pieces)

@@ -3,6 +3,7 @@
 import math
 import subprocess
 import sys
+import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,11 +16,12 @@ from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.figures import shake
+from isolator.figures.style import PALE
 from isolator.inside import FACES
 from isolator.report import as_data
 from isolator.survive import survival
 from isolator.suspension import Pose
-from isolator.units import InputError
+from isolator.units import InputError, si_array
 from isolator.vibration import transmissibility
 
 DATA = Path(__file__).parents[2] / "data"
@@ -108,7 +110,7 @@ def test_modes_and_words_stand_on_the_picture(sled, ax):
     assert label == "modes: " + ", ".join(f"{f:.3g}" for f in page) + " Hz"
     assert (ax.get_xscale(), ax.get_yscale()) == ("log", "log")
     assert ax.get_xlabel() == "frequency [Hz]"
-    assert ax.get_ylabel() == "|T| along z, payload over case [-]"
+    assert ax.get_ylabel() == "|T| along z\npayload over case [-]"
     assert ax.get_title(loc="left") == "lid up, 23 °C, case shaken along z"
     assert "bolted down" in [text.get_text() for text in ax.texts]
     assert any(list(line.get_ydata()) == [1.0, 1.0] for line in ax.lines)
@@ -330,8 +332,9 @@ def test_marks_and_strong_bands_share_the_frequency_axis(sled, ax):
     given = {"disc": "0.12 kHz", "fan": "125 Hz"}
     figures.transmissibility(sled, leg="sled over the ice", marks=given, ax=ax)
     assert {120.0, 125.0} <= {line.get_xdata()[0] for line in ax.lines}
-    texts = {text.get_text(): text.xy for text in ax.texts}
-    assert texts["disc 120 Hz"][1] != texts["fan 125 Hz"][1]
+    legend = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert "disc 120 Hz; fan 125 Hz" in legend
+    assert [text.get_text() for text in ax.texts] == ["bolted down"]  # no name stands on a curve
     # Half of 0.004 g²/Hz: reached between 15 and 30 Hz at 15·2^(1/2), left on the way to 200 Hz
     # where the density falls by 8: at 80·2.5^(1/3).
     strong = [p for p in ax.patches if p.get_hatch() == "xxx"]
@@ -414,14 +417,14 @@ def test_falls_over_heights_are_drawn_up_to_where_a_mount_bottoms(falls):
         assert np.isnan(shown[falls.heights > line.bottoms]).all()
     assert len({lines[line.name].get_linestyle() for line in falls.lines}) == 4
     assert ax.get_ylabel() == "peak at the worst corner [g]"
-    words = [text.get_text() for text in ax.texts]
-    assert "what the payload survives" in words
-    assert any("0.457 m" in word for word in words)
-    crosses = [
-        line for line in ax.get_lines() if line.get_marker() == "X" and len(line.get_xdata())
-    ]
-    at = sorted(float(np.asarray(line.get_xdata())[0]) for line in crosses)
+    words = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert {"50 g: what the payload survives", "0.457 m, courier"} <= set(words)
+    assert "marks: a mount bottoms" in words
+    assert not ax.texts  # nothing stands where a curve may run
+    spots = [line for line in ax.get_lines() if len(line.get_xdata()) == 1]
+    at = sorted(float(np.asarray(line.get_xdata())[0]) for line in spots)
     assert at == pytest.approx(sorted(line.bottoms for line in falls.lines))
+    assert len({line.get_marker() for line in spots}) == len(spots)  # told apart without colour
 
 
 def test_travel_over_heights_has_the_travel_of_the_mounts(falls):
@@ -450,4 +453,77 @@ def test_a_name_can_be_read_over_hatching(ax):
     figures.layout(found, ax=ax)
     behind = {text.get_text(): text.get_bbox_patch() for text in ax.texts}
     assert to_rgb(behind["pump"].get_facecolor()) == to_rgb("white")
-    assert behind["fan"] is None
+    assert to_rgb(behind["fan"].get_facecolor()) == to_rgb(PALE)
+
+
+@pytest.mark.parametrize("name", ["readout", "W" * 60, 'مقياس "الضوء" 💧 $x'])
+def test_every_word_of_a_picture_of_the_report_is_inside_of_it(sled, name):
+    figure = Figure(figsize=(170 / 25.4, 74 / 25.4), layout="constrained")
+    ax = figure.subplots()
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        figures.transmissibility(
+            sled, leg="sled over the ice", marks={"fan turns": "12 Hz", name: "140 Hz"}, ax=ax
+        )
+        figure.draw_without_rendering()
+    words = [ax.xaxis.label, ax.yaxis.label, ax.title, *ax.texts, *ax.get_legend().get_texts()]
+    for one in words:
+        box = one.get_window_extent()
+        assert figure.bbox.x0 <= box.x0
+        assert box.x1 <= figure.bbox.x1
+        assert figure.bbox.y0 <= box.y0
+        assert box.y1 <= figure.bbox.y1
+    assert ax.get_window_extent().height > 0.25 * figure.bbox.height
+
+
+@pytest.mark.parametrize(
+    ("draw", "view"),
+    [(figures.layout, "front"), (figures.layout, "side"), (figures.sway, "side")],
+)
+def test_the_bar_for_the_scale_keeps_off_the_axis(sled, draw, view):
+    figure = Figure(figsize=(7.2, 6.0), layout="constrained")
+    ax = figure.subplots()
+    draw(sled, view, ax=ax)
+    figure.draw_without_rendering()
+    (bar,) = (text for text in ax.texts if text.get_text().startswith("scale: "))
+    assert bar.get_window_extent().y0 > ax.get_window_extent().y0 + 1
+
+
+@pytest.mark.parametrize("case", ["ice-radar", "water-lab"])
+def test_loads_of_a_small_sketch_keep_off_the_walls_and_each_other(case):
+    """As the first page of the report has it."""
+    leg = [{"name": "bench", "road": "none", "drop": "10 mm", "landings": ["lid up"]}]
+    found = assess(read_brief(DATA / case / "case.toml").changed("leg", leg))
+    figure = Figure(figsize=(112 / 25.4, 112 / 25.4), layout="constrained")
+    ax = figures.layout(found, ax=figure.subplots())
+    figure.draw_without_rendering()
+    loads = [text.get_window_extent() for text in ax.texts if " of " in text.get_text()]
+    assert len(loads) == 4
+    walls = [line.get_xydata() for line in ax.lines if line.get_linewidth() == 2.2]
+    assert len(walls) == 4
+    x, y = ax.transData.transform(np.concatenate(walls)).T
+    for n, box in enumerate(loads):
+        assert x.min() < box.x0
+        assert box.x1 < x.max()
+        assert y.min() < box.y0
+        assert box.y1 < y.max()
+        assert not any(box.overlaps(other) for other in loads[:n])
+
+
+def test_names_keep_inside_of_their_parts():
+    """In the side view the electronics are narrower than their name."""
+    brief = read_brief(DATA / "planetarium" / "case.toml")
+    case = [{"name": "bench", "road": "none", "drop": "10 mm", "landings": ["lid up"]}]
+    found, named = assess(brief.changed("leg", case).changed("not_required", {})), []
+    for view in ("plan", "front", "side"):
+        figure = Figure(figsize=(7.2, 6.0), layout="constrained")
+        ax = figures.layout(found, view, ax=figure.subplots())
+        figure.draw_without_rendering()
+        way = "xyz".index(ax.get_xlabel()[0])
+        wide = {part.name: 1e3 * si_array(part, "size")[way] for part in found.design.payload.parts}
+        for text in ax.texts:
+            if text.get_text() in wide:
+                named.append(text.get_text())
+                box = text.get_window_extent().transformed(ax.transData.inverted())
+                assert box.width <= wide[text.get_text()]
+    assert {"electronics", "lamp house", "tray"} <= set(named)

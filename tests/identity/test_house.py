@@ -106,6 +106,7 @@ ROOMS = (
     "correction",
     "ride",
     "files",
+    "names",
     "template",
     "figures.style",
     "figures.shake",
