@@ -35,3 +35,7 @@ def test_the_loss_of_a_cable_has_limits():
     for loss in (0.0009, 2.001):
         with pytest.raises(InputError, match=r"Cable\.loss_factor"):
             Cable(**GIVEN, stiffness="2 N/mm", loss_factor=loss)
+
+
+def test_a_whole_number_is_read_as_a_number():
+    assert type(Cable(**GIVEN, stiffness="2 N/mm", loss_factor=1).loss_factor) is float

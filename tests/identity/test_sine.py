@@ -74,3 +74,7 @@ def test_a_dwell_at_resonances_has_no_speed_of_its_own():
 def test_a_band_of_no_width_is_refused():
     with pytest.raises(InputError, match=r"Sweep\.stop = 5 Hz: not above the start"):
         Sweep(**SWEEP | {"stop": "5 Hz"})
+
+
+def test_a_whole_rate_is_read_as_a_number():
+    assert type(Sweep(**SWEEP, rate=1).rate) is float

@@ -90,3 +90,7 @@ def test_a_rectangle_by_the_table(edges: str, ratio: float, alpha: float):
     """D/(α·a²), a the shorter side (Timoshenko, Tables 23 and 37; memory)."""
     found = rectangle_stiffness(2.0, [0.5 * ratio, 0.5], edges)
     assert found == pytest.approx(2.0 / (alpha * 0.25), rel=1e-12)
+
+
+def test_a_whole_ratio_is_read_as_a_number():
+    assert type(Sheet(**GIVEN | {"poisson": 0}).poisson) is float
