@@ -24,7 +24,7 @@ from isolator.case import Case
 from isolator.cushion import Cushion, CushionPoint
 from isolator.design import MAIN, Design, key_of
 from isolator.estimate import mount_fields, push_measured
-from isolator.fields import Table, meant, read_table, read_text_value, safe, shown
+from isolator.fields import Table, meant, read_table, read_text_value, safe, shown, some_of
 from isolator.grid import AS_GIVEN, Grid, Pattern
 from isolator.inside import FACES, CornerGap, Inside, Obstacle, Rib
 from isolator.lifting import Carry
@@ -181,7 +181,7 @@ class Brief:
         for _, row in self.folder.rows(file, "mounts.table", MountRow):
             if row.name == name:
                 return dict(row.model_dump(exclude={"name"}, exclude_none=True))
-        raise InputError(f"mount {name!r}: no such kind; write one of {', '.join(self.mounts)}")
+        raise InputError(f"mount {name!r}: no such kind; write one of {some_of(self.mounts)}")
 
     def inputs(self) -> dict[str, Any]:
         """The brief as it was written and the files that it names, for JSON."""
@@ -1091,7 +1091,7 @@ class _Reading:
         if not mounts:
             self.note(["mount: no kind of mount is given; write a [mount.NAME] or a mounts.table"])
         elif name is None:
-            self.note([f"{key} is missing: name one of the mounts {', '.join(mounts)}"])
+            self.note([f"{key} is missing: name one of the mounts {some_of(mounts)}"])
         elif name not in mounts:
             self.note([f"{key} = {shown(name)}: no such mount; {meant(name, mounts)}"])
         else:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 EXIT = {"pass": 0, "fail": 1, "incomplete": 3}
 UNUSABLE, INTERRUPTED = 2, 130
+_UNSEEN = re.compile("[\0-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -105,7 +106,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _assess(given.brief, as_json=given.json, figures=given.figures)
     except InputError as error:
         for line in error.lines:
-            print(f"isolator: {line}", file=sys.stderr)
+            print(f"isolator: {_seen(line)}", file=sys.stderr)
         return UNUSABLE
     except KeyboardInterrupt:
         return INTERRUPTED
@@ -405,12 +406,17 @@ def _tell(
         _show(page(*found))
 
 
+def _seen(text: str) -> str:
+    """A text with all that could move a terminal's cursor or turn its writing made visible."""
+    return _UNSEEN.sub(lambda sign: sign[0].encode("unicode_escape").decode(), text)
+
+
 def _show(text: str) -> None:
     """Print, on any terminal; a reader that has seen enough and left is no mistake."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")
     try:
-        print(text, flush=True)
+        print("\n".join(map(_seen, text.split("\n"))), flush=True)
     except OSError as error:
         # What is still in the buffer would raise once more when Python ends.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from isolator.units import G0, InputError
 
-NUMBER = r"[+-]?(?:\d+{0}?\d*|{0}\d+)(?:[eE][+-]?\d+)?"
+NUMBER = r"[+-]?(?:\d+(?:{0}\d*)?|{0}\d+)(?:[eE][+-]?\d+)?"
 EMPTY = ("", "nan", "na", "null", "none")
 CLOCK = re.compile(r"\d{1,4}[-/:]\d{1,2}[-/:]\d{1,2}.*")
 """A date or a time of day; the hours, minutes and seconds alone will do."""

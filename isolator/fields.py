@@ -13,6 +13,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import islice
 from typing import Any, ClassVar, TypeAlias, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo
@@ -20,6 +21,9 @@ from pydantic_core import CoreSchema, PydanticCustomError
 from pydantic_core.core_schema import with_info_plain_validator_function
 
 from isolator.units import InputError, Kind, number
+
+MOST_NAMES = 80
+"""So many names are listed in a message."""
 
 ItemReader: TypeAlias = Callable[[Any, str, str], Any]
 
@@ -204,7 +208,21 @@ def shown(value: object) -> str:
 def meant(value: object, known: Collection[str], listed: Collection[str] = ()) -> str:
     """The way out of a wrong word: the nearest of the known ones, or the list of them."""
     near = difflib.get_close_matches(value[:80], known, n=1) if isinstance(value, str) else []
-    return f"{near[0]!r} meant?" if near else f"known are {', '.join(listed or known)}"
+    return f"{near[0]!r} meant?" if near else f"known are {some_of(listed or known)}"
+
+
+def some_of(names: Collection[str]) -> str:
+    """Names in a message, the first of many, each as a terminal can show it.
+
+    >>> some_of(["soft", "\\x1b[2J"])
+    "soft, '\\\\x1b[2J'"
+    """
+    first = [
+        name if len(name) <= 80 and not any(map(_unprintable, name)) else shown(name)
+        for name in islice(names, MOST_NAMES)
+    ]
+    more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return f"{', '.join(first)}{more}"
 
 
 def read_table(model: type[T], given: object, where: str, folder: object = None) -> T:

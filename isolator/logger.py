@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import stat
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,6 +33,9 @@ AT_REST = 0.03
 
 HEAD = 200
 """Lines in which a file shows how it is written."""
+
+LONGEST_LINE, MOST_COLUMNS = 20_000, 200
+"""Longer lines and more columns than any logger writes. [bytes, -]"""
 
 
 def read_recording(
@@ -118,8 +123,7 @@ def read_blocks(
     Parameters and errors as of `read_recording`; `rows` is the length of a block.
     """
     file = Path(path)
-    if not file.is_file():
-        raise InputError(f"{file!s:.80}: no such file; give a CSV or WAV file")
+    _plain(file)
     hertz = None if rate is None else stated_rate(rate)
     if file.suffix.lower() == ".wav":
         yield from _wav(file, full_scale, rate, unit, rows, progress)
@@ -128,13 +132,36 @@ def read_blocks(
         raise InputError(
             "full_scale belongs to a WAV file; of a table state the unit, as in unit='1 g0'"
         )
-    with file.open("rb") as raw:
-        head = list(islice(raw, HEAD))
-    lines, encoding = _decoded(head, file.name)
+    lines, encoding = _decoded(_head(file), file.name)
     plan = _Plan.of(layout(lines, file.name), file.name, time, channels, hertz)
     one = None if unit is None else ACCELERATION.read(unit, "unit")
     second = None if time_unit is None else DURATION.read(time_unit, "time_unit")
     yield from _table(file, encoding, plan, hertz, one, second, rows, progress)
+
+
+def _plain(file: Path) -> None:
+    """Refuse what is no plain file: a pipe or a device may never end."""
+    try:
+        kind = file.stat().st_mode
+    except FileNotFoundError:
+        raise InputError(f"{file!s:.80}: no such file; give a CSV or WAV file") from None
+    except (OSError, ValueError) as error:  # a name with a NUL is a ValueError
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{str(file)!r:.80}: not readable ({reason}); check the path") from None
+    if not stat.S_ISREG(kind):
+        raise InputError(f"{file!s:.80}: not a plain file; give a CSV or WAV file")
+
+
+def _head(file: Path) -> list[bytes]:
+    """The first lines of a file, none of them so long that it would fill the memory."""
+    with file.open("rb") as raw:
+        head = list(islice(iter(partial(raw.readline, LONGEST_LINE + 1), b""), HEAD))
+    if any(len(line) > LONGEST_LINE for line in head):
+        raise InputError(
+            f"{file.name}: a line of more than {LONGEST_LINE} bytes; give a text with a row for "
+            "each sample, or a WAV file"
+        )
+    return head
 
 
 def _decoded(head: Sequence[bytes], name: str) -> tuple[list[str], str]:
@@ -166,6 +193,11 @@ class _Plan:
         channels: Sequence[str] | None,
         hertz: float | None,
     ) -> _Plan:
+        if len(shape.names) > MOST_COLUMNS:
+            raise InputError(
+                f"{name}: {len(shape.names)} columns, at most {MOST_COLUMNS} can be used; leave "
+                "some out"
+            )
         known = [column(heading) for heading in shape.names]
         for wanted in [*(channels or ()), *([time] if time not in (None, "none") else [])]:
             if wanted not in shape.names:
@@ -241,6 +273,7 @@ def _table(
             names=list(shape.names),
             chunksize=rows,
             encoding=encoding,
+            encoding_errors="replace",  # a sign further down that the head has not foretold
             skipinitialspace=True,
             na_values=[word for word in EMPTY if word],
             index_col=False,
@@ -332,7 +365,8 @@ class _Reading:
         factors = np.array([np.nan if c.factor is None else c.factor for c in plan.channels])
         mean = a[:, :3].astype(float)
         mean = mean[np.isfinite(mean).all(axis=1)]
-        rest = float(np.linalg.norm(mean.mean(axis=0))) if len(mean) else np.nan
+        with np.errstate(over="ignore"):  # what is too large is refused with its row
+            rest = float(np.linalg.norm(mean.mean(axis=0))) if len(mean) else np.nan
         if unit is not None:
             factors = np.full(len(factors), unit)
         elif np.isnan(factors).any():
@@ -391,7 +425,8 @@ class _Reading:
         a = np.empty((len(table), len(channels)), order="F")
         for k, c in enumerate(channels):
             a[:, k] = _numbers(table, c.name, self.file, line)
-        a *= self.factors
+        with np.errstate(over="ignore"):
+            a *= self.factors
         if self.hertz is not None:
             t = (self.count + np.arange(len(a))) / self.hertz
         else:
@@ -459,8 +494,9 @@ def _wav(
                 hertz, values = wavfile.read(file, mmap=True)
             except ValueError:  # 24 bits have no type of their own
                 hertz, values = wavfile.read(file)
-    except (ValueError, EOFError) as error:
-        raise InputError(f"{file.name}: not a WAV file that can be read ({error})") from None
+    except Exception as error:  # a head that makes no sense ends in errors of many kinds
+        reason = " ".join(str(error).split())[:80] or type(error).__name__
+        raise InputError(f"{file.name}: not a WAV file that can be read ({reason})") from None
     stated_rate(f"{hertz} Hz")
     values = values[:, None] if values.ndim == 1 else values
     kind = values.dtype
@@ -471,7 +507,8 @@ def _wav(
     said = (f"{hertz} samples a second by its head, {kind} with {largest / G0:.4g} g at most",)
     for first in range(0, len(values), rows):
         part = values[first : first + rows]
-        a = (part.astype(float) - zero) * scale
+        with np.errstate(over="ignore", invalid="ignore"):
+            a = (part.astype(float) - zero) * scale
         t = (first + np.arange(len(part))) / hertz
         t, a, missing = kept(t, a, file.name, first + 1)
         yield Recording(t, a, names, said, file.name, missing)

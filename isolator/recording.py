@@ -19,6 +19,9 @@ SLOWEST, FASTEST = 4.0, 100e3
 GAP = 1.5
 """A step so many times the median one has lost a sample."""
 
+LARGEST = 1e6
+"""More than any accelerometer can feel. [m/s²]"""
+
 LOST = 0.1
 """Share of the samples that may be missing."""
 
@@ -115,7 +118,8 @@ class Recording:
             names = ("x", "y", "z")[:count] if count <= 3 else [str(k + 1) for k in range(count)]
         if len(names) != a.shape[1]:
             raise InputError(f"names: {len(names)} for {a.shape[1]} channels; give one for each")
-        a = a * ACCELERATION.read(unit, "unit")
+        with np.errstate(over="ignore"):
+            a = a * ACCELERATION.read(unit, "unit")
         t, a, missing = kept(t, a, source, 1)
         enough(len(t), missing, source)
         if time is not None:
@@ -244,6 +248,13 @@ def kept(
             f"{source}, row {line + at}: time {time[at]:.9g} s is {what} that of the row above, "
             f"{time[at - 1]:.9g} s; sort it and give each time once, or leave time out "
             "(time='none') and state the rate"
+        )
+    huge = np.isfinite(acceleration) & (np.abs(acceleration) > LARGEST)
+    if huge.any():
+        at = int(np.flatnonzero(huge.any(axis=1))[0])
+        raise InputError(
+            f"{source}, row {line + at}: {np.abs(acceleration[at]).max():.3g} m/s², more than any "
+            f"accelerometer feels ({LARGEST:g} m/s²); check the unit, or leave the field empty"
         )
     whole = np.isfinite(acceleration).all(axis=1)
     if whole.all():

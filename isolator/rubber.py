@@ -348,6 +348,10 @@ class Hardness:
         return tuple(out)
 
 
+_MOST_TEXT = 64
+"""A longer text is no hardness."""
+
+
 class _Unfit(Exception):
     """What is wrong with a hardness and what to write, before its name is known."""
 
@@ -360,6 +364,8 @@ def _read_hardness(given: object) -> Hardness:
             text = f"{given:g}"
         else:
             raise _Unfit("a hardness is a text; write '40 Shore A', '40 IRHD' or '70 Shore OO'")
+    if len(text) > _MOST_TEXT:
+        raise _Unfit(f"the text is longer than {_MOST_TEXT} characters; write '40 Shore A'")
     if re.search(r"±|\+/?-", text):
         raise _Unfit(
             "a tolerance is not part of a hardness; write the middle, as '40 Shore A': "

@@ -15,6 +15,9 @@ from isolator.units import InputError
 LARGEST_FILE = 1_000_000
 """A brief or a table is refused above this size. [bytes]"""
 
+LONGEST_HEAD = 200
+"""Characters of the head of a column."""
+
 T = TypeVar("T", bound=Table)
 
 _HEAD = re.compile(r"\s*([^\[\]]*[^\[\]\s])\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
@@ -195,7 +198,7 @@ def _columns(
     lines: list[str] = []
     for n, head in enumerate(heads):
         where = f"{name}: column {n + 1}"
-        match = _HEAD.fullmatch(head)
+        match = _HEAD.fullmatch(head) if len(head) <= LONGEST_HEAD else None
         if match is None:
             lines.append(f"{where} = {shown(head)}: not a readable head; write name [unit]")
             continue
