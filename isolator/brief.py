@@ -35,6 +35,7 @@ from isolator.schema import (
     MOST_CONDITIONS,
     MOST_FEET,
     MOST_FRAMES,
+    MOST_KINDS,
     MOST_LEGS,
     MOST_PLACES,
     MOST_SOLIDS,
@@ -99,8 +100,9 @@ from isolator.weights import Measured, WeightsTest, measure
 T = TypeVar("T")
 Row = TypeVar("Row", bound=Table)
 
-MOST_DOTS = 1000
-"""Dots in one line of a brief; reading a key takes the square of its dots in time."""
+MOST_DOTS, MOST_DOTS_IN_ALL, MOST_HEADS = 1000, 50_000, 10_000
+"""Dots in one line of a brief and in all of it, for reading a key takes the square of its dots in
+time; lines that begin with a bracket."""
 
 GAPS = tuple(face.replace(" ", "_") for face in FACES)
 """Keys of the gaps of a case."""
@@ -270,6 +272,10 @@ def read_mounts(path: str | Path) -> dict[str, Mount]:
 
 def _toml(raw: str, file: str) -> dict[str, Any]:
     lines = re.split(r"\r?\n", raw)
+    heads = sum(line.startswith("[") for line in lines)
+    if heads > MOST_HEADS or raw.count(".") > MOST_DOTS_IN_ALL:
+        much = f"{heads} tables" if heads > MOST_HEADS else f"{raw.count('.')} dots"
+        raise InputError(f"{file}: {much}, more than any brief needs; check that it is one")
     for number, line in enumerate(lines, start=1):
         if line.count(".") > MOST_DOTS:
             raise InputError(
@@ -814,6 +820,11 @@ class _Reading:
         if stray:
             first = f"mount.{safe(stray[0])} = {shown(given[stray[0]])}"
             self.note([f"{first}: a kind of mount needs a name; write [mount.NAME] above its keys"])
+            return None
+        if len(given) > MOST_KINDS:
+            self.note(
+                [f"mount: {len(given)} given, at most {MOST_KINDS} can be used; leave some out"]
+            )
             return None
         for name, value in given.items():
             key = f"mount.{safe(name)}."

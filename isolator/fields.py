@@ -22,6 +22,9 @@ from pydantic_core.core_schema import with_info_plain_validator_function
 
 from isolator.units import InputError, Kind, number
 
+MOST_KEYS = 500
+"""More keys than any table has: looking for what each was meant to be takes its time."""
+
 MOST_NAMES = 80
 """So many names are listed in a message."""
 
@@ -246,6 +249,11 @@ def read_table(model: type[T], given: object, where: str, folder: object = None)
         raise InputError(
             f"{where.rstrip('.')} = {shown(given)}: a table is wanted; write {model.head} on a "
             "line of its own and its keys below"
+        )
+    if len(given) > MOST_KEYS:
+        raise InputError(
+            f"{where.rstrip('.: ')}: {len(given)} keys in one table, at most {MOST_KEYS} can be "
+            "used; check that this is the right file"
         )
     try:
         return model.model_validate(given, context=folder)

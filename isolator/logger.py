@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.columns import EMPTY, Column, Layout, column, layout
-from isolator.recording import LEAST, Recording, joined, kept, plausible, stated_rate
+from isolator.recording import LEAST, Recording, enough, joined, kept, plausible, stated_rate
 from isolator.units import ACCELERATION, DURATION, G0, FloatArray, Given, InputError
 
 if TYPE_CHECKING:
@@ -498,6 +498,7 @@ def _wav(
         reason = " ".join(str(error).split())[:80] or type(error).__name__
         raise InputError(f"{file.name}: not a WAV file that can be read ({reason})") from None
     stated_rate(f"{hertz} Hz")
+    enough(len(values), 0, file.name)
     values = values[:, None] if values.ndim == 1 else values
     kind = values.dtype
     zero = 128.0 if kind == np.uint8 else 0.0

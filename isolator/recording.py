@@ -249,11 +249,12 @@ def kept(
             f"{time[at - 1]:.9g} s; sort it and give each time once, or leave time out "
             "(time='none') and state the rate"
         )
-    huge = np.isfinite(acceleration) & (np.abs(acceleration) > LARGEST)
+    huge = np.abs(acceleration) > LARGEST
     if huge.any():
         at = int(np.flatnonzero(huge.any(axis=1))[0])
+        most = np.nanmax(np.abs(acceleration[at]))
         raise InputError(
-            f"{source}, row {line + at}: {np.abs(acceleration[at]).max():.3g} m/s², more than any "
+            f"{source}, row {line + at}: {most:.3g} m/s², more than any "
             f"accelerometer feels ({LARGEST:g} m/s²); check the unit, or leave the field empty"
         )
     whole = np.isfinite(acceleration).all(axis=1)

@@ -89,6 +89,9 @@ MOST_FRAMES = 8
 MOST_CONDITIONS, MOST_PATTERNS = 12, 100
 """More conditions than one strip holds."""
 
+MOST_KINDS, MOST_REASONS = 1000, 1000
+"""More kinds of mounts than a drawer has, and more waivers than a case has checks."""
+
 MOST_FEET = 4
 """More feet than four tell nothing more about a centre."""
 
@@ -470,6 +473,10 @@ def _read_reasons(value: Any, name: str) -> dict[str, str]:
     if not isinstance(value, Mapping):
         fix = 'write [not_required] and below it "check" = "reason"'
         raise InputError(f"{name} = {shown(value)}: a table is wanted; {fix}")
+    if len(value) > MOST_REASONS:
+        raise InputError(
+            f"{name}: {len(value)} given, at most {MOST_REASONS} can be used; leave some out"
+        )
     return read_map(value, name, value, lambda v, at, _: read_text_value(v, at, 200))
 
 

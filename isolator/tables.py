@@ -15,8 +15,8 @@ from isolator.units import InputError
 LARGEST_FILE = 1_000_000
 """A brief or a table is refused above this size. [bytes]"""
 
-LONGEST_HEAD = 200
-"""Characters of the head of a column."""
+LONGEST_HEAD, MOST_COLUMNS = 200, 200
+"""Characters in the head of a column; columns of a table."""
 
 T = TypeVar("T", bound=Table)
 
@@ -193,6 +193,11 @@ def _columns(
 ) -> dict[str, str]:
     """Unit of each column by the name of its field, empty where the head has none."""
     fields = {key: _measured(model, key) for key in model.model_fields}
+    if len(heads) > MOST_COLUMNS:
+        raise InputError(
+            f"{name}: {len(heads)} columns, at most {MOST_COLUMNS} can be used; check that this is "
+            "the right file"
+        )
     written = [f"{key} [{unit}]" if unit else key for key, unit in fields.items()]
     columns: dict[str, str] = {}
     lines: list[str] = []

@@ -91,7 +91,7 @@ _SIBLINGS = {
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUPERSCRIPTS = str.maketrans("⁻¹²³⁴", "-1234")
-_MAX_TEXT, _MAX_NUMBER, _MAX_SHOWN = 64, 40, 60
+_MAX_TEXT, _MAX_NUMBER, _MAX_SHOWN, _MAX_LIST = 64, 40, 60, 20_000
 
 
 class InputError(ValueError):
@@ -445,6 +445,9 @@ class Kind:
         return si
 
     def _read_each(self, values: Sequence[object], name: str, depth: int) -> FloatArray:
+        if len(values) > _MAX_LIST:
+            wrong = f"a list of {len(values)} values is longer than {_MAX_LIST}"
+            raise _Unfit(wrong, "give fewer, or a quantity that holds an array")
         read: list[FloatArray] = []
         lines: list[str] = []
         for index, value in enumerate(values):

@@ -661,12 +661,12 @@ def enter_value(given: Given, folder: Path) -> None:
 
 DOORS = {
     "brief, text": Door(0.15, make_text, enter_brief, judge),
-    "brief, tables": Door(0.15, make_structure, enter_brief, judge),
-    "brief, keys": Door(0.1, make_from_keys, enter_brief, judge),
+    "brief, tables": Door(0.1, make_structure, enter_brief, judge),
+    "brief, keys": Door(0.05, make_from_keys, enter_brief, judge),
     "CSV tables": Door(0.2, make_table, enter_table, judge),
-    "recordings": Door(0.1, make_recording, enter_recording, fit),
-    "command line": Door(0.05, make_line, enter_line),
-    "units": Door(0.25, make_value, enter_value),
+    "recordings": Door(0.07, make_recording, enter_recording, fit),
+    "command line": Door(0.03, make_line, enter_line),
+    "units": Door(0.4, make_value, enter_value),
 }
 
 

@@ -155,7 +155,7 @@ def test_a_file_for_blocks_is_refused_whole(tmp_path, monkeypatch):
     ("make", "says"),
     [
         (lambda p: read_recording(p / "none.csv"), ["no such file"]),
-        (lambda p: read_recording(p), ["no such file"]),
+        (lambda p: read_recording(p), ["not a plain file"]),
         (lambda p: read_recording(p / "tap.wav"), ["full_scale", "'16 g0'"]),
         (lambda p: read_recording(p / "tap.wav", full_scale="16 g0", rate="1 kHz"), ["own rate"]),
         (lambda p: read_recording(p / "bad.wav", full_scale="16 g0"), ["not a WAV file"]),
