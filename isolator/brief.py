@@ -104,6 +104,9 @@ MOST_DOTS, MOST_DOTS_IN_ALL, MOST_HEADS = 1000, 50_000, 10_000
 """Dots in one line of a brief and in all of it, for reading a key takes the square of its dots in
 time; lines that begin with a bracket."""
 
+DEEPEST = 12
+"""Tables and lists in each other; what is copied and printed later goes down as deep."""
+
 GAPS = tuple(face.replace(" ", "_") for face in FACES)
 """Keys of the gaps of a case."""
 
@@ -283,7 +286,10 @@ def _toml(raw: str, file: str) -> dict[str, Any]:
                 "shorten it"
             )
     try:
-        return tomllib.loads(raw)
+        given = tomllib.loads(raw)
+        if _deeper(given, DEEPEST):
+            raise RecursionError
+        return given
     except RecursionError:
         raise InputError(
             f"{file}: lists or tables nested too deeply; a brief has tables in tables at most"
@@ -299,6 +305,15 @@ def _toml(raw: str, file: str) -> dict[str, Any]:
             f"{where}: not readable as TOML ({problem}); a line is key = value, texts in double "
             'quotes: mass = "7.8 kg"'
         ) from None
+
+
+def _deeper(given: object, most: int) -> bool:
+    """Whether there are more than so many tables or lists in each other."""
+    level: list[Any] = [given]
+    for _ in range(most):
+        tables = (v.values() if isinstance(v, dict) else v for v in level)
+        level = [v for inside in tables for v in inside if isinstance(v, dict | list)]
+    return bool(level)
 
 
 class _Reading:

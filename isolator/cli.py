@@ -8,6 +8,7 @@ import json
 import os
 import re
 import shlex
+import signal
 import sys
 import tempfile
 import traceback
@@ -31,7 +32,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
         epilog="Exit status of assess, choose, drop, report, sheet and bench tap with a brief: "
-        "0 pass, 1 fail, 3 incomplete; 2 unusable input.",
+        "0 pass, 1 fail, 3 incomplete; 2 unusable input, 130 interrupted.",
     )
     tasks = parser.add_subparsers(dest="task", required=True, metavar="TASK")
     new = tasks.add_parser("new", help="write a starter case into a new folder")
@@ -307,6 +308,7 @@ def _choose(given: argparse.Namespace) -> int:
     from isolator.brief import read_brief
     from isolator.figures import choice as pictures
     from isolator.figures.files import ready, save_drawn
+    from isolator.files import as_cell
     from isolator.report.choice import choice, choice_data, choice_page
     from isolator.sweep import cluster
     from isolator.units import number
@@ -318,7 +320,7 @@ def _choose(given: argparse.Namespace) -> int:
     if given.out is not None:
         ready(Path(given.out).absolute().parent, "--out", "table")
     jobs = int(number(given.jobs, "--jobs", 1, 256))
-    pool = nullcontext() if jobs == 1 else ProcessPoolExecutor(jobs)
+    pool = nullcontext() if jobs == 1 else ProcessPoolExecutor(jobs, initializer=_one_of_many)
     with pool if given.cluster is None else cluster(given.cluster) as executor:
         found = choice(
             read_brief(given.brief),
@@ -331,12 +333,17 @@ def _choose(given: argparse.Namespace) -> int:
         )
     _tell(given.json, choice_page, choice_data, found)
     if given.out is not None:
-        rows = found.table.drop(columns="candidate").to_csv(index=False)
+        rows = found.table.drop(columns="candidate").map(as_cell).to_csv(index=False)
         _written(given.out, {Path(given.out): rows.encode()}, "a file")
     if given.figures is not None:
         for line in save_drawn(pictures.drawn(found), given.figures):
             print(f"isolator: {line}", file=sys.stderr)
     return EXIT[found.status]
+
+
+def _one_of_many() -> None:
+    """Leave Ctrl-C to the process that started this one."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _written(out: str, made: Mapping[Path, bytes], what: str) -> None:
@@ -512,7 +519,10 @@ def _heights() -> int:
 
 def command() -> int:
     """Run the command as a process of its own."""
-    remember_units()
+    try:
+        remember_units()
+    except KeyboardInterrupt:
+        return INTERRUPTED
     return main()
 
 

@@ -264,26 +264,27 @@ def _table(
 
     shape, size = plan.layout, file.stat().st_size
     with file.open("rb") as raw:
-        reader = pd.read_csv(
-            raw,
-            sep=shape.separator,
-            decimal=shape.decimal,
-            skiprows=shape.skip,
-            header=None,
-            names=list(shape.names),
-            chunksize=rows,
-            encoding=encoding,
-            encoding_errors="replace",  # a sign further down that the head has not foretold
-            skipinitialspace=True,
-            na_values=[word for word in EMPTY if word],
-            index_col=False,
-        )
+        reader: Iterator[pandas.DataFrame] | None = None
         reading: _Reading | None = None
         line = shape.skip + 1
         while True:
             try:
                 with warnings.catch_warnings():
                     warnings.simplefilter("ignore")
+                    reader = reader or pd.read_csv(
+                        raw,
+                        sep=shape.separator,
+                        decimal=shape.decimal,
+                        skiprows=shape.skip,
+                        header=None,
+                        names=list(shape.names),
+                        chunksize=rows,
+                        encoding=encoding,
+                        encoding_errors="replace",  # a sign that the head has not foretold
+                        skipinitialspace=True,
+                        na_values=[word for word in EMPTY if word],
+                        index_col=False,
+                    )
                     table = next(reader)
             except StopIteration:
                 break
@@ -291,11 +292,20 @@ def _table(
                 raise InputError(
                     f"{file.name}: {str(error).strip()}; give each row as many fields"
                 ) from None
+            if table.empty:
+                raise _shorter(file)
             reading = reading or _Reading.of(table, plan, file.name, hertz, unit, second)
             yield reading.block(table, line)
             line += len(table)
             if progress is not None:
                 progress(min(1.0, raw.tell() / size))
+
+
+def _shorter(file: Path) -> InputError:
+    return InputError(
+        f"{file.name}: it became shorter while it was read; wait until whatever writes it is done, "
+        "or give a copy of it"
+    )
 
 
 def _numbers(table: pandas.DataFrame, name: str, file: str, line: int) -> npt.NDArray[Any]:
@@ -499,6 +509,7 @@ def _wav(
         raise InputError(f"{file.name}: not a WAV file that can be read ({reason})") from None
     stated_rate(f"{hertz} Hz")
     enough(len(values), 0, file.name)
+    mapped = values.offset if isinstance(values, np.memmap) else None
     values = values[:, None] if values.ndim == 1 else values
     kind = values.dtype
     zero = 128.0 if kind == np.uint8 else 0.0
@@ -508,6 +519,13 @@ def _wav(
     said = (f"{hertz} samples a second by its head, {kind} with {largest / G0:.4g} g at most",)
     for first in range(0, len(values), rows):
         part = values[first : first + rows]
+        if mapped is not None:  # a file that becomes shorter would end the process
+            wide = values.shape[1]
+            at = mapped + first * wide * kind.itemsize
+            part = np.fromfile(file, kind, part.size, offset=at)
+            if part.size < wide * min(rows, len(values) - first):
+                raise _shorter(file)
+            part = part.reshape(-1, wide)
         with np.errstate(over="ignore", invalid="ignore"):
             a = (part.astype(float) - zero) * scale
         t = (first + np.arange(len(part))) / hertz

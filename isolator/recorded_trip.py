@@ -7,6 +7,7 @@ is kept, so that memory does not grow with the record.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -233,8 +234,10 @@ def road_file(trip: TripRecord, channel: str, source: str) -> str:
     """
     road = trip.road(channel)
     window = float(effective(SEGMENTS) ** -0.5)
+    # No sign of a name ends the line or begins a cell.
+    of, file = (re.sub(r"[^\w .()-]", "_", name) for name in (channel, source))
     return (
-        f"# {channel}, the highest of {len(trip.window_time)} windows, recorded in {source}\n"
+        f"# the highest of {len(trip.window_time)} windows of {of}, recorded in {file}\n"
         f"# {si(trip, 'duration'):.4g} s in lines {si(trip, 'spacing'):.3g} Hz apart, "
         f"{trip.averages:.3g} independent averages\n"
         f"# random error, one standard deviation: {trip.random_error:.1%} of the mean, "

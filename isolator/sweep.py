@@ -11,8 +11,8 @@ import json
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future
-from contextlib import contextmanager
+from concurrent.futures import BrokenExecutor, Executor, Future
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import islice
@@ -26,6 +26,7 @@ from isolator.brief import GAPS, Brief, read_brief
 from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
 from isolator.fields import shown
+from isolator.files import alone
 from isolator.grid import Candidate
 from isolator.judging import under, whole_verdict
 from isolator.mount import GRADES
@@ -125,7 +126,15 @@ def choose(
     count, in_full = brief.grid.count(), int(number(in_full, "in_full", 1, 1e6))
     if count > most:
         raise InputError(_too_many(brief, count, most))
-    store = _Store.opened(None if keep is None else Path(keep), brief)
+    with _Store.opened(None if keep is None else Path(keep), brief) as store:
+        return _as_table(_all(brief, store, in_full, executor, progress))
+
+
+def _all(
+    brief: Brief, store: _Store, in_full: int, executor: Executor | None, progress: bool
+) -> list[dict[str, Any]]:
+    """Screen what is not in the store, and judge the best of it in full."""
+    count = brief.grid.count()
     chunks = -(-count // CHUNK)
     rows: list[dict[str, Any]] = []
     todo = [k for k in range(chunks) if str(k) not in store.screened]
@@ -152,7 +161,7 @@ def choose(
         if passing >= ENOUGH:
             break
     bar.close()
-    return _as_table(rows)
+    return rows
 
 
 @contextmanager
@@ -514,12 +523,21 @@ def _mapped(executor: Executor | None, work: Callable[[A], B], over: Iterable[A]
         yield from map(work, over)
         return
     waiting: deque[Future[B]] = deque()
-    for one in over:
-        waiting.append(executor.submit(work, one))
-        if len(waiting) >= AHEAD:
+    try:
+        for one in over:
+            waiting.append(executor.submit(work, one))
+            if len(waiting) >= AHEAD:
+                yield waiting.popleft().result()
+        while waiting:
             yield waiting.popleft().result()
-    while waiting:
-        yield waiting.popleft().result()
+    except BrokenExecutor:
+        raise InputError(
+            "choose: a process was lost, killed or out of memory; call again with fewer of them "
+            "(--jobs), and what was kept (--keep) is not done once more"
+        ) from None
+    finally:
+        for future in waiting:
+            future.cancel()
 
 
 def _bar(total: int, what: str, show: bool) -> Any:
@@ -568,8 +586,27 @@ class _Store:
     judged: dict[str, Any]
 
     @classmethod
-    def opened(cls, path: Path | None, brief: Brief) -> _Store:
-        """A new store, or one that goes on where it stopped."""
+    @contextmanager
+    def opened(cls, path: Path | None, brief: Brief) -> Iterator[_Store]:
+        """A new store, or one that goes on where it stopped; no other run writes it meanwhile."""
+        with ExitStack() as held:
+            if path is not None:
+                try:
+                    if path.exists() and not path.is_file():
+                        raise OSError(0, "not a plain file")
+                    path.touch()
+                    held.enter_context(alone(path, wait=False))
+                except BlockingIOError:
+                    raise InputError(
+                        f"keep = {shown(str(path))}: another run is writing it; wait for that one, "
+                        "or name another file"
+                    ) from None
+                except (OSError, ValueError) as error:
+                    raise _unusable(path, error) from None
+            yield cls._of(path, brief)
+
+    @classmethod
+    def _of(cls, path: Path | None, brief: Brief) -> _Store:
         out = cls(path, {}, {})
         if path is None:
             return out
@@ -579,25 +616,23 @@ class _Store:
             "chunk": CHUNK,
             "count": brief.grid.count(),
         }
+        first = json.dumps(head) + "\n"
         try:
-            lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
-            if not lines:
-                path.write_text(json.dumps(head) + "\n", encoding="utf-8")
+            text = path.read_text(encoding="utf-8")
+            if first.startswith(text):  # nothing, or all that an interrupted run could write
+                path.write_text(first, encoding="utf-8")
                 return out
-            kept = [json.loads(line) for line in lines[:1]]
-        except (OSError, UnicodeDecodeError) as error:
-            reason = getattr(error, "strerror", None) or "not text"
-            raise InputError(
-                f"keep = {shown(str(path))}: not usable ({reason}); name a file where you may write"
-            ) from None
-        except ValueError:
-            kept = [None]
-        if kept[0] != head:
+            if not text.endswith("\n"):  # what comes next begins a line of its own
+                with path.open("a", encoding="utf-8") as file:
+                    file.write("\n")
+        except (OSError, ValueError) as error:
+            raise _unusable(path, error) from None
+        if not text.startswith(first):
             raise InputError(
                 f"keep = {shown(str(path))}: it belongs to another brief or version, or to none; "
-                "nothing was written; name another file, or delete this one"
+                "name another file, or delete this one"
             )
-        for line in lines[1:]:
+        for line in text.removeprefix(first).split("\n"):
             try:
                 what, key, rows = json.loads(line)
                 {"screened": out.screened, "judged": out.judged}[what][key] = rows
@@ -618,6 +653,13 @@ class _Store:
                 f"keep = {shown(str(self.path))}: not written ({error.strerror}); what is in it "
                 "counts: make room and call again"
             ) from None
+
+
+def _unusable(path: Path, error: OSError | ValueError) -> InputError:
+    reason = getattr(error, "strerror", None) or "not text"
+    return InputError(
+        f"keep = {shown(str(path))}: not usable ({reason}); name a file where you may write"
+    )
 
 
 def front(table: pd.DataFrame) -> np.ndarray[Any, Any]:

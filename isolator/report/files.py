@@ -133,8 +133,9 @@ def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -
     ]
     if edited:
         raise InputError(
-            f"--out {folder}: not written over {', '.join(edited)}, which somebody edited or which "
-            f"is no {what} of isolator; name another folder, or move it away"
+            f"--out {folder}: not written over {', '.join(edited)}, which somebody edited, which "
+            f"an interrupted run left or which is no {what} of isolator; name another folder, or "
+            "move it away"
         )
 
 

@@ -200,7 +200,7 @@ def test_a_trip_writes_roads_that_a_brief_can_name(tmp_path, capsys):
     roads = sorted((tmp_path / "roads").glob("*.csv"))
     assert [road.name for road in roads] == ["road-1.csv", "road-2.csv", "road-3.csv"]
     text = roads[2].read_text(encoding="utf-8")
-    assert "z, the highest of 4 windows, recorded in ride.csv" in text
+    assert "the highest of 4 windows of z, recorded in ride.csv" in text
     assert re.search(r"# (68|70) s in lines 0.5 Hz apart, 6\d\.\d independent averages\n", text)
     assert re.search(r"# random error, one standard deviation: 12\.\d% of the mean, 26%", text)
     for one in (DATA / "ice-radar").iterdir():

@@ -60,6 +60,14 @@ def test_what_has_no_end_is_refused_in_few_lines(tmp_path, text, words):
     assert max(map(len, error.value.lines)) < 1000
 
 
+@pytest.mark.parametrize("depth", [12, 200])
+def test_a_note_may_not_be_deeper_than_a_copy_of_it(tmp_path, depth):
+    """What nobody reads is copied and printed with the rest."""
+    (tmp_path / "case.toml").write_text(f"note = {'[' * depth}{']' * depth}\n{STARTER}")
+    with pytest.raises(InputError, match="nested too deeply"):
+        read_brief(tmp_path / "case.toml")
+
+
 def test_a_message_lists_the_first_of_many_names(tmp_path):
     kinds = many('[mount.a{}]\nalong="6 N/mm"\nacross="6 N/mm"\ndynamic_ratio=1.2\n', 50_000)
     (tmp_path / "case.toml").write_text(STARTER + kinds, encoding="utf-8")
