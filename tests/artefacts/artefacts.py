@@ -1,13 +1,8 @@
-"""Writes what is handed over of each demo case: python tests/artefacts/artefacts.py.
-
-It is kept beside this file, with `versions.json`: with what the bytes were made.
-"""
+"""Writes what is handed over of each demo case here: python tests/artefacts/artefacts.py."""
 
 from __future__ import annotations
 
-import json
 import sys
-from importlib.metadata import version
 from pathlib import Path
 
 from isolator.assessment import Assessment, assess
@@ -18,8 +13,6 @@ from isolator.template import drill_templates, write_template
 HERE = Path(__file__).parent
 DATA = HERE.parents[1] / "data"
 CASES = ("ice-radar", "planetarium", "water-lab")
-MAKERS = ("matplotlib", "typst", "ezdxf", "numpy", "scipy")
-"""Packages on which the bytes of pictures and PDF depend."""
 
 
 def write(case: str, folder: Path) -> Assessment:
@@ -33,18 +26,11 @@ def write(case: str, folder: Path) -> Assessment:
     return assessment
 
 
-def versions() -> dict[str, str]:
-    """Of the packages on which the bytes depend."""
-    return {name: version(name) for name in MAKERS}
-
-
 def main() -> int:
     for case in CASES:
         write(case, HERE / case)
         size = sum(path.stat().st_size for path in (HERE / case).iterdir())
         print(f"{case}: {size / 1e6:.2f} MB")
-    text = json.dumps(versions(), indent=1) + "\n"
-    (HERE / "versions.json").write_text(text, encoding="utf-8")
     return 0
 
 

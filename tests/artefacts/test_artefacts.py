@@ -19,9 +19,6 @@ from isolator.report.pdf import sheet_pdf
 
 HERE = Path(__file__).parent
 MAKE = runpy.run_path(str(HERE / "artefacts.py"))
-SAME = json.loads((HERE / "versions.json").read_text(encoding="utf-8")) == MAKE["versions"]()
-"""Whether pictures and PDF were made with the packages that are here."""
-
 AGAIN = "; look at what changed, then run python tests/artefacts/artefacts.py"
 
 
@@ -119,19 +116,14 @@ def test_pages_have_the_same_tags_and_words(made):
     assert (kept / svg).read_bytes() == (now / svg).read_bytes(), svg + AGAIN
 
 
-def test_pictures_and_paper_are_the_same(made):
-    """By their bytes if they were made with what is here, by their words otherwise."""
+def test_paper_and_drawings_have_the_same_words(made):
+    """Not the same bytes: another processor or version rounds the points of a curve otherwise."""
     kept, now, _ = made
+    read = {".pdf": printed, ".dxf": drawn}
     for path in sorted(kept.iterdir()):
-        if path.suffix == ".json":
-            continue
-        there = now / path.name
-        if SAME:
-            assert path.read_bytes() == there.read_bytes(), path.name + AGAIN
-        elif path.suffix == ".pdf":
-            assert printed(path) == printed(there), path.name + AGAIN
-        elif path.suffix == ".dxf":
-            assert drawn(path) == drawn(there), path.name + AGAIN
+        if path.suffix in read:
+            same = read[path.suffix]
+            assert same(path) == same(now / path.name), path.name + AGAIN
 
 
 def test_every_check_is_on_the_screen_and_on_paper(made):

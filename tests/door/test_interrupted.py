@@ -13,8 +13,10 @@ import subprocess
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from isolator import logger
@@ -45,6 +47,15 @@ def run(code: str, *arguments: object) -> str:
 @pytest.fixture
 def brief():
     return read_brief(STARTER)
+
+
+def ride(folder: Path) -> str:
+    """A recording that is long enough for a road."""
+    file = folder / "ride.csv"
+    level = np.random.default_rng(1).normal(0, 0.1, 13_000)
+    rows = [f"{n / 200:.3f},{x:.4f}" for n, x in enumerate(level)]
+    file.write_text("\n".join(["time [s],z [g0]", *rows]), encoding="utf-8")
+    return str(file)
 
 
 # Killed.
@@ -153,7 +164,7 @@ def test_a_torn_line_does_not_take_the_next_with_it(tmp_path, brief):
         ["report", "case.toml", "--out", "out"],
         ["sheet", "case.toml", "--out", "out"],
         ["choose", "case.toml", "--keep", "out/keep", "--out", "out/table.csv", "--in-full", "1"],
-        ["bench", "trip", "tap.csv", "--out", "out"],
+        ["bench", "trip", "ride.csv", "--out", "out"],
     ],
     ids=["report", "sheet", "choose", "trip"],
 )  # fmt: skip
@@ -163,6 +174,7 @@ def test_a_command_that_is_killed_can_be_run_again(tmp_path, arguments):
     In the place of a file that was there stands the old one or the new one.
     """
     shutil.copytree(RADAR, tmp_path, dirs_exist_ok=True)
+    ride(tmp_path)
     (tmp_path / "out").mkdir()
     command = [sys.executable, "-m", "isolator.cli", *arguments]
     more = {"cwd": tmp_path, "env": HOUSE, "stdout": subprocess.DEVNULL}
@@ -247,15 +259,16 @@ def test_a_small_disk_is_full(tmp_path, capsys):
     try:
         assert main(["new", str(disk / "case")]) == 0
         (disk / "much").write_bytes(b"x" * 40_000)
-        tap = str(RADAR / "tap.csv")
         before = sorted(disk.rglob("*"))
         brief = (RADAR / "case.toml").read_bytes()
         with pytest.raises(OSError, match="No space"):
             write_all({disk / "a": b"a", disk / "b": brief * 20}, replace=True)
         assert sorted(disk.rglob("*")) == before
-        (disk / "more").write_bytes(b"x" * 12_000)
+        with suppress(OSError), (disk / "more").open("wb", buffering=0) as more:
+            while more.write(b"x" * 1024):
+                pass
         capsys.readouterr()
-        assert main(["bench", "trip", tap, "--out", str(disk / "roads")]) == 2
+        assert main(["bench", "trip", ride(tmp_path), "--out", str(disk / "roads")]) == 2
         (line,) = capsys.readouterr().err.splitlines()
         assert "No space left on device" in line
         assert "name a folder where you may write" in line
