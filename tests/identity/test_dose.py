@@ -92,7 +92,11 @@ def test_travel_follows_its_last_axis():
 @pytest.mark.parametrize(
     ("record", "other", "words"),
     [
-        (sine(seconds=2), {"frequency": "50.1 Hz"}, "above a tenth of the rate of 500 Hz"),
+        (
+            sine(seconds=2),
+            {"frequency": "50.1 Hz"},
+            "above a tenth of the rate of 500 Hz.* record at 501 samples",
+        ),
         (sine(seconds=2), {"frequency": "2 Hz"}, "flat has lines from 2 to 40 Hz only"),
         (sine(seconds=2), {"frequency": "40 Hz"}, "flat has lines from 2 to 40 Hz only"),
         (sine(seconds=2), {"damping_ratio": 0.0049}, "damping_ratio"),

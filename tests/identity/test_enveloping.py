@@ -54,6 +54,24 @@ def test_more_points_never_lie_higher():
     assert areas[-1] < areas[0]
 
 
+def test_a_low_roof_is_found_too():
+    """Its area over a straight line is 0.4 on log paper."""
+    f = np.unique(np.append(F, 100.0))
+    w = np.exp(np.interp(np.log(f), np.log([10.0, 100.0, 1000.0]), np.log([1.0, 1.2, 1.0])))
+    assert enveloping_lines(f, w)[0] == pytest.approx([10.0, 100.0, 1000.0])
+
+
+def test_two_peaks_near_the_end_are_two():
+    w = np.full(101, 0.1)
+    w[95], w[98] = 2.0, 1.5
+    assert {F[95], F[98]} <= set(enveloping_lines(F, w, 40)[0].tolist())
+
+
+def test_eight_points_unless_others_are_asked_for():
+    w = np.exp(np.random.default_rng(3).normal(size=101))
+    assert len(enveloping_lines(F, w)[0]) == 8
+
+
 def test_two_lines_are_enough():
     at, high = enveloping_lines([1.0, 2.0], [3.0, 4.0], 2)
     assert (at.tolist(), high.tolist()) == ([1.0, 2.0], pytest.approx([3.0, 4.0]))

@@ -80,6 +80,16 @@ def test_peaks_near_each_other_are_one_shock():
         assert len(shocks(values)) == count
 
 
+def test_shocks_are_told_in_order_each_with_its_own_size():
+    values = with_pulse(1000, 10, 50.0)
+    values[2000:2020, 1] = -70.0
+    values[3000:3030, 0] = 60.0
+    found = shocks(values)
+    assert [si(shock, "duration") for shock in found] == pytest.approx([0.01, 0.02, 0.03])
+    assert [si(shock, "peak") for shock in found] == [50.0, 70.0, 60.0]
+    assert [shock.time for shock in found] == [TIME[k] for k in (1000, 2000, 3000)]
+
+
 def test_a_pulse_of_few_samples_is_not_resolved():
     """From `A_PULSE` samples on a peak is known, and its spectrum is given."""
     enough = int(A_PULSE)

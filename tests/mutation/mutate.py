@@ -361,7 +361,6 @@ class Trials(Steady):
                 item.isolator_globs = dict(item.dtest.globs)  # type: ignore[attr-defined]
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        self.learn(session.items)
         self.functions: dict[tuple[str, int], list[FunctionType]] = {}
         self.caches = []
         path = str(source(self.chosen[0].room))
@@ -375,6 +374,7 @@ class Trials(Steady):
                     self.caches.append(thing)
         self.holders = [vars(module) for module in sys.modules.values() if ours(module)]
         self.holders += [getattr(item, "isolator_globs", {}) for item in session.items]
+        self.learn(session.items)
         self.sound: dict[str, bool] = {}
         for mutant in self.chosen:
             if not self.killed(mutant):
@@ -392,6 +392,7 @@ class Trials(Steady):
         signal.signal(signal.SIGPROF, too_long)
         for item in items:
             self.coverage.switch_context(item.nodeid)
+            self.forget()
             before = time.process_time()
             signal.setitimer(signal.ITIMER_PROF, SLOW)
             good = passed(item)
@@ -456,6 +457,11 @@ class Trials(Steady):
 
         return change_constant
 
+    def forget(self) -> None:
+        """Clear what functions remember, so that each test runs what it needs."""
+        for cache in self.caches:
+            cache.cache_clear()
+
     def holds_without(self, test: str) -> bool:
         """Whether a test passes a second time where nothing is mutated."""
         if test not in self.sound:
@@ -476,8 +482,7 @@ class Trials(Steady):
             resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 1))
             resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
             change()
-            for cache in self.caches:
-                cache.cache_clear()
+            self.forget()
             for place, test in enumerate(tests):
                 if not passed(self.items[test]):
                     os.write(writing, str(place).encode())

@@ -172,7 +172,10 @@ def test_the_table_of_frequencies_as_typed_once_more() -> None:
             for hours, high in columns
         ]
         assert found == multipliers
-    assert example_4(lifts_per_minute=15.1, height="1 m").frequency_multiplier() == 0.0
+    for height in ("74.9 cm", "75 cm"):
+        assert example_4(lifts_per_minute=15.1, height=height).frequency_multiplier() == 0.0
+    for hours, multiplier in ((1.01, 0.79), (2.01, 0.55), (7.9, 0.55)):
+        assert example_4(duration=f"{hours} h").frequency_multiplier() == multiplier
 
 
 def test_the_best_lift_is_the_load_constant() -> None:
@@ -191,7 +194,7 @@ def test_the_best_lift_is_the_load_constant() -> None:
         ("horizontal", "63 cm", "63.1 cm"),
         ("lift", "119.12 cm", "119.13 cm"),  # from 22 in up to 175 cm
         ("angle", "135 deg", "135.1 deg"),
-        ("duration", "8 h", "8.01 h"),
+        ("duration", "8 h", "8.001 h"),
         ("lifts_per_minute", 12, 12.1),  # in 45 min from below 75 cm
     ],
 )
