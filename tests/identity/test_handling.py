@@ -111,6 +111,9 @@ def test_a_mode_is_near_the_multiples_of_its_own_way():
     assert multiple.tolist() == [0.5, 1.5, 1.5]
     np.testing.assert_allclose(off, [0.1, 2.3 / 3 - 1, 5.8 / 3 - 1], rtol=1e-12)
     assert Walk().near([2.3], "longitudinal")[0].tolist() == [1.0]
+    many, apart = Walk().near([[[1.1, 2.3, 5.8]] * 2], "transverse")
+    assert many.tolist() == [[[0.5, 1.5, 1.5]] * 2]
+    np.testing.assert_array_equal(apart, [[off] * 2])
 
 
 def test_a_swing_goes_up_to_sixty_degrees():
