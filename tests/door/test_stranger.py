@@ -218,7 +218,7 @@ def test_a_recording_that_is_no_plain_file(tmp_path, monkeypatch, capsys, name):
 
 def test_what_would_move_a_cursor_is_shown_as_text(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
-    for name in ("\x1b[2J.toml", "\u202e.toml", "a\nb.toml"):
+    for name in ("\x1b[2J.toml", "\u202e.toml", "a\nb.toml", "\ud800.toml"):
         assert main(["assess", name]) == 2
         (line,) = capsys.readouterr().err.splitlines()
-        assert re.search(r"\\x1b\[2J|\\u202e|\\n", line)
+        assert re.search(r"\\x1b\[2J|\\u202e|\\n|\\ud800", line)
