@@ -3,20 +3,24 @@
 What the fuzzer of tests/broken found stands here as well, a case each.
 """
 
+import csv
 import os
 import re
 import struct
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+import tomli_w
 
 from isolator.brief import read_brief
 from isolator.cli import main
 from isolator.logger import read_recording
 from isolator.rubber import Hardness
 from isolator.schema import PartRow
+from isolator.sweep import choose
 from isolator.tables import Folder
 from isolator.units import SIZE, InputError
 
@@ -222,3 +226,98 @@ def test_what_would_move_a_cursor_is_shown_as_text(tmp_path, monkeypatch, capsys
         assert main(["assess", name]) == 2
         (line,) = capsys.readouterr().err.splitlines()
         assert re.search(r"\\x1b\[2J|\\u202e|\\n|\\ud800", line)
+
+
+FORMULAS = ("=HYPERLINK(0)", "+1", "-1 a", "@SUM(1)")
+
+
+def test_no_cell_of_a_table_is_a_formula(tmp_path):
+    """Names of mounts, patterns and legs stand in the table of a choice, and are text there."""
+    ring = STARTER.split("[mount.ring]\n")[1].split("\n\n")[0]
+    kinds = "".join(f'[mount."{name}"]\n{ring}\n\n' for name in FORMULAS)
+    text = STARTER.replace("[mounts]", f'{kinds}[mounts]\nuse = "=HYPERLINK(0)"')
+    text += '[choose]\n[[choose.pattern]]\nname = "=1+1"\nspread = ["330 mm", "230 mm"]\n'
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    out = tmp_path / "table.csv"
+    arguments = ["choose", str(tmp_path / "case.toml"), "--in-full", "1", "--out", str(out)]
+    assert main(arguments) in (0, 1, 3)
+    rows = list(csv.reader(out.read_text(encoding="utf-8").splitlines()))
+    cells = [cell for row in rows for cell in row]
+    assert {f"'{name}" for name in FORMULAS} <= {row[3] for row in rows}
+    assert "'=1+1" in cells
+    assert not [c for c in cells if c[:1] in tuple("=+@") or re.match(r"-[^0-9i]|-1 a", c)]
+
+
+def test_the_name_of_a_recording_stays_in_its_line(tmp_path, monkeypatch):
+    """It stands in the first line of a road, which a spreadsheet parts at commas."""
+    monkeypatch.chdir(tmp_path)
+    name = "a,=1+1\n1,2\n.csv"
+    Path(name).write_text(LOG, encoding="utf-8")
+    assert main(["bench", "trip", name, "--out", "roads"]) == 0
+    for road in Path("roads").iterdir():
+        first, head, *rows = road.read_text(encoding="utf-8").splitlines()
+        assert re.fullmatch(r"# the highest of any window of [xyz] in a__1_1_1_2_.csv", first)
+        assert head == "frequency [Hz],density [g0^2/Hz]"
+        assert all(re.fullmatch(r"[0-9.e+-]+,[0-9.e+-]+", row) for row in rows)
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        'payload.parts', "case.parts", "case.gaps", "case.obstacles", "case.cushion.points",
+        "mounts.table", "mount.ring.weights", "leg[1].road.vertical", "leg[1].pulse.record",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("name", ["../out.csv", "down/out.csv", "link.csv", "/etc/hostname.csv"])
+def test_no_file_outside_the_folder_is_read(tmp_path, key, name):
+    """By a path, through a folder that is a link, by a link, by an absolute path."""
+    folder = tmp_path / "case"
+    folder.mkdir()
+    (tmp_path / "out.csv").write_text("secret\n1\n", encoding="utf-8")
+    (folder / "link.csv").symlink_to(tmp_path / "out.csv")
+    (folder / "down").symlink_to(tmp_path)
+    (folder / "case.toml").write_text(STARTER, encoding="utf-8")
+    *path, last = re.findall(r"[^.\[\]]+", key)
+    brief = tomllib.loads(STARTER)
+    table = brief
+    for step in path:
+        table = table[int(step) - 1] if step.isdigit() else table.setdefault(step, {})
+    table[last] = name
+    (folder / "case.toml").write_text(tomli_w.dumps(brief), encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        read_brief(folder / "case.toml")
+    text = str(error.value)
+    assert f"{key} = '{name}': it lies outside the folder of the brief" in text
+    assert "secret" not in text
+
+
+@pytest.mark.parametrize(
+    "options",
+    [["--jobs", "1000000000"], ["--in-full", "9" * 400], ["--most", "-1"], ["--in-full", "0"]],
+)
+def test_a_number_that_explodes_on_the_command_line(capsys, options):
+    assert main(["choose", str(DATA / "starter" / "case.toml"), *options]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_a_grid_of_a_number_with_many_digits_is_refused(tmp_path):
+    """Three of a thousand kinds at each of 64 places, in a hundred patterns."""
+    kinds = many('[mount.a{}]\nalong="6 N/mm"\nacross="6 N/mm"\ndynamic_ratio=1.2\n', 40_000)
+    patterns = "".join(
+        f'[[choose.pattern]]\nname = "p{k}"\nspread = ["{330 - k} mm", "230 mm"]\n'
+        "columns = 8\nrows = 8\n"
+        for k in range(100)
+    )
+    text = STARTER.replace("[mounts]", '[mounts]\nuse = "ring"') + kinds
+    text += f"[choose]\nkinds = 3\n{patterns}"
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=r"e\+\d+ designs .* name fewer in choose.mounts"):
+        choose(tmp_path / "case.toml")
+
+
+def test_the_end_of_a_range_belongs_to_it(tmp_path):
+    """45 deg was outside 0.3 to 45 deg."""
+    text = STARTER.replace('drop = "0.2 m"', 'drop = "0.2 m"\nslap_down = "45 deg"')
+    text = text.replace('lid = "50 mm"', 'lid = "50 mm"\nsize = ["600 mm", "500 mm", "300 mm"]')
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    assert read_brief(tmp_path / "case.toml").design.legs[0].slap_down is not None
