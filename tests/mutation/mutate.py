@@ -424,12 +424,12 @@ class Trials(Steady):
     def touching(self, mutant: Mutant) -> list[str]:
         """Tests that run a line of the mutant, or one that reads the constant; quickest first."""
         lines: Iterable[int] = mutant.lines
+        found = set(self.cost)  # a class may use a constant where no line of the room runs
         if not mutant.function:
-            names = {target.id for target in targets(mutant.statement)}
-            uses = uses_of(TREES[mutant.room], names)
-            lines = uses if uses and not self.imported(uses) else self.contexts
-        found = {test for line in lines for test in self.contexts.get(line, ())}
-        return sorted(found & set(self.cost), key=lambda test: self.cost[test])
+            lines = uses_of(TREES[mutant.room], {name.id for name in targets(mutant.statement)})
+        if lines and (mutant.function or not self.imported(lines)):
+            found &= {test for line in lines for test in self.contexts.get(line, ())}
+        return sorted(found, key=lambda test: self.cost[test])
 
     def change(self, mutant: Mutant) -> Callable[[], None] | None:
         """What makes the loaded room the mutant, None where only another import can."""
