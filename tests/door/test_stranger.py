@@ -12,6 +12,7 @@ import sys
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 import tomli_w
 
@@ -252,13 +253,15 @@ def test_the_name_of_a_recording_stays_in_its_line(tmp_path, monkeypatch):
     """It stands in the first line of a road, which a spreadsheet parts at commas."""
     monkeypatch.chdir(tmp_path)
     name = "a,=1+1\n1,2\n.csv"
-    Path(name).write_text(LOG, encoding="utf-8")
+    level = np.random.default_rng(1).normal(0, 0.1, 13_000)
+    rows = [f"{n / 200:.3f},{x:.4f}" for n, x in enumerate(level)]
+    Path(name).write_text("\n".join(["time [s],z [g0]", *rows]), encoding="utf-8")
     assert main(["bench", "trip", name, "--out", "roads"]) == 0
-    for road in Path("roads").iterdir():
-        first, head, *rows = road.read_text(encoding="utf-8").splitlines()
-        assert re.fullmatch(r"# the highest of any window of [xyz] in a__1_1_1_2_.csv", first)
-        assert head == "frequency [Hz],density [g0^2/Hz]"
-        assert all(re.fullmatch(r"[0-9.e+-]+,[0-9.e+-]+", row) for row in rows)
+    (road,) = Path("roads").iterdir()
+    first, *known, head, _, _ = road.read_text(encoding="utf-8").split("\n", 5)
+    assert re.fullmatch(r"# the highest of [0-9]+ windows of z, recorded in a__1_1_1_2_.csv", first)
+    assert all(line.startswith("# ") for line in known)
+    assert head == "frequency [Hz],density [g0^2/Hz]"
 
 
 @pytest.mark.parametrize(
