@@ -23,9 +23,7 @@ if TYPE_CHECKING:
 
 EXIT = {"pass": 0, "fail": 1, "incomplete": 3}
 UNUSABLE, INTERRUPTED = 2, 130
-_UNSEEN = re.compile(
-    "[\0-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff]"
-)
+_UNSEEN = re.compile("[\0-\x1f\x7f-\x9f\u200b\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff]")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -135,14 +135,15 @@ def read_text_value(value: Any, name: str, most: int) -> str:
         wrong = "the text is empty; write something or leave the key out"
     elif len(value) > most:
         wrong = f"the text has {len(value)} characters, at most {most} can be used; shorten it"
-    elif any(map(_unprintable, value)):
+    elif any(map(unprintable, value)):
         wrong = "the text holds a character that cannot be printed; type it anew"
     else:
         return value
     raise InputError(f"{name} = {shown(value)}: {wrong}")
 
 
-def _unprintable(character: str) -> bool:
+def unprintable(character: str) -> bool:
+    """Whether a terminal shows nothing for it, or obeys it."""
     # Joiners are part of how Persian and many Indic scripts are written.
     kind = unicodedata.category(character)
     return kind in ("Cc", "Cf", "Cs", "Zl", "Zp") and character not in "\u200c\u200d"
@@ -221,7 +222,7 @@ def some_of(names: Collection[str]) -> str:
     "soft, '\\\\x1b[2J'"
     """
     first = [
-        name if len(name) <= 80 and not any(map(_unprintable, name)) else shown(name)
+        name if len(name) <= 80 and not any(map(unprintable, name)) else shown(name)
         for name in islice(names, MOST_NAMES)
     ]
     more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from isolator.fields import Field, Table, meant, read_table, read_text_value, shown
+from isolator.fields import Field, Table, meant, read_table, read_text_value, shown, unprintable
 from isolator.units import InputError
 
 LARGEST_FILE = 1_000_000
@@ -204,7 +204,7 @@ def _columns(
     for n, head in enumerate(heads):
         where = f"{name}: column {n + 1}"
         match = _HEAD.fullmatch(head) if len(head) <= LONGEST_HEAD else None
-        if match is None:
+        if match is None or any(map(unprintable, head)):
             lines.append(f"{where} = {shown(head)}: not a readable head; write name [unit]")
             continue
         key = re.sub(r"[\s_]+", "_", match[1].lower())
@@ -258,5 +258,5 @@ def _misfits(
         if not cell and model.model_fields[key].is_required():
             yield f"{where}{key} is empty; every row needs it"
         elif unit and cell.endswith(unit) and cell != unit:
-            number = cell.removesuffix(unit).strip()
+            number = shown(cell.removesuffix(unit).strip())[1:-1]
             yield f"{where}{key} = {shown(cell)}: the head has the unit; write {number} alone"
