@@ -11,7 +11,6 @@ import numpy as np
 from isolator.units import FloatArray
 
 Status: TypeAlias = Literal["pass", "fail", "incomplete"]
-STATUSES: tuple[Status, ...] = ("pass", "fail", "incomplete")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,7 +18,7 @@ from isolator.recording import Recording
 from isolator.trip import Spectrum
 from isolator.units import InputError, si
 
-FLAT = Spectrum.of(frequency=["2 Hz", "40 Hz"], density=["0.5 m^2/s^4/Hz"] * 2, name="flat")
+FLAT = Spectrum.of(frequency=["2 Hz", "7 Hz", "40 Hz"], density=["0.5 m^2/s^4/Hz"] * 3, name="flat")
 KEYS = {"channel": "x", "frequency": "12 Hz", "damping_ratio": 0.08, "exponent": 3.0}
 F, ZETA, TONE, LEVEL, SECONDS = 12.0, 0.08, 9.0, 2.0, 80
 

@@ -134,3 +134,13 @@ def test_a_floor_is_watched_for_ten_cycles_at_least():
     lines, density = np.array([9.99, 10.01]), np.full(2, 50.0)
     few = [floor_speed(lines, density, seconds) for seconds in (0.1, 0.9, 1.1)]
     assert few[0] == few[1] < few[2]
+
+
+@pytest.mark.parametrize("rate", ["1.19 Hz", "2.51 Hz"])
+def test_nobody_walks_slower_or_faster(rate):
+    assert [float(Walk(step_rate=f"{good} Hz").step_rate.magnitude) for good in (1.2, 2.5)] == [
+        1.2,
+        2.5,
+    ]
+    with pytest.raises(InputError, match=r"is outside 1\.2 to 2\.5 Hz"):
+        Walk(step_rate=rate)

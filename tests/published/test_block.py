@@ -169,3 +169,47 @@ def test_a_size_of_nothing_is_refused(make):
 def test_a_cord_is_not_squeezed_to_nothing():
     with pytest.raises(ValueError, match=r"at most 0\.5 of cord"):
         cord_force(4e-3, 5e-3, 0.1, 1e6)
+
+
+@pytest.mark.parametrize("bulk", [50.0, 2000.0])
+def test_the_bulk_modulus_stands_in_series(bulk: float):
+    """1/Ec' = 1/Ec + 1/B (Gent and Lindley 1959), and B = 2000 G where nobody gave it."""
+    makes: tuple[Callable[..., float], ...] = (
+        lambda *b: float(held_modulus(1.0, 4.0, *b)),
+        lambda *b: float(ring_modulus(0.01, 0.03, 0.005, 1.0, *b)),
+        lambda *b: float(filled_ring_modulus(0.01, 0.03, 0.005, 1.0, *b)),
+        lambda *b: float(rectangle(0.02, 0.05, 0.005, 1.0, *b).stuck) * 0.005 / 0.001,
+    )
+    for make in makes:
+        assert 1 / make(bulk) - 1 / make(np.inf) == pytest.approx(1 / bulk, rel=1e-9)
+        assert make() == pytest.approx(make(2000.0), rel=1e-12)
+
+
+def test_a_tall_block_is_a_column():
+    """Far from its held faces rubber is free: 3G, as where the faces slip."""
+    tall = rectangle(0.02, 0.03, 100.0, 2.0, np.inf)
+    assert tall.stuck == pytest.approx(3 * 2.0 * 0.0006 / 100.0, rel=1e-4)
+
+
+@pytest.mark.parametrize("bore", [1e-6, 0.01, 0.0199])
+def test_a_filled_ring_between_faces_that_slip(bore: float):
+    """u = e(r − b²/r)/2 stays at the bolt; free outside: G(3 + b²/a²), derived."""
+    rates = ring(bore, 0.02, 0.004, 1.0, filled=True)
+    area = math.pi / 4 * (0.02**2 - bore**2)
+    e, g, a, b = 1e-3, 1.0, 0.01, bore / 2
+    pressure = 2 * g * e / 2 * (1 + b**2 / a**2)
+    expected = (pressure + 2 * g * e) / e * area / 0.004
+    assert rates.slipping == pytest.approx(expected, rel=1e-9)
+    free = ring(bore, 0.02, 0.004, 1.0)
+    assert free.slipping == pytest.approx(3 * area / 0.004, rel=1e-9)
+
+
+def test_a_short_bush_tilts_as_slices_and_as_a_clamped_plate():
+    """(L³/12)·short + half the torsional over 1 + u²/4, u = (b − a)√(2a/(a + b))/L large."""
+    long, g = 1e-4, 0.7e6
+    rubber = bush(0.02, 0.04, long, g)
+    u = 0.01 * math.sqrt(0.02 / 0.03) / long
+    torsional = 4 * math.pi * g * long / (1 / 0.01**2 - 1 / 0.02**2)
+    expected = long**3 / 12 * float(bush_short(0.01, 0.02, g)) + torsional / 2 / (1 + u**2 / 4)
+    assert rubber.conical == pytest.approx(expected, rel=1e-3)
+    assert rubber.torsional == pytest.approx(torsional, rel=1e-12)
