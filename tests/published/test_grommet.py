@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from isolator.block import ring_modulus, squeeze
 from isolator.grommet import (
     AXIAL_OFF,
     MOST_TIGHT,
@@ -89,6 +90,29 @@ def test_the_printed_errors_are_within_what_is_stated():
             low, high = (AXIAL_OFF if name.startswith("axial") else RADIAL_OFF)[covered]
             assert low - 0.005 <= off <= high + 0.005, (name, row)
     assert 0 < inside < len(ROWS)
+    for low, high in (*AXIAL_OFF.values(), *RADIAL_OFF.values()):
+        assert -0.2 < low < 0 < high < 0.2
+
+
+def test_a_shape_is_covered_between_the_sizes_that_were_compared():
+    """e/t from 0.55 to 2.5 and p/t below 1.3, all three in question alone."""
+    sizes = ((0.56, 1.29), (2.49, 0.1), (0.54, 1.0), (2.51, 1.0), (1.0, 1.31))
+    slim, panel = 2e-3 * np.array(sizes).T
+    shape = Grommet.of(3e-3, 3e-3 + slim, 12e-3, 2e-3, panel)
+    assert shape.covered().tolist() == [True, True, False, False, False]
+
+
+@pytest.mark.parametrize(
+    ("sizes", "words"),
+    [
+        ((5e-3, 5e-3, 9e-3, 2e-3, 2e-3), "sleeve: must be below hole"),
+        ((3e-3, 9e-3, 9e-3, 2e-3, 2e-3), "hole: must be below flange"),
+        ((3e-3, 5e-3, 9e-3, 2e-3, 2e-3, 5e-3), "hole: must be below washer"),
+    ],
+)
+def test_rubber_has_a_thickness_everywhere(sizes, words):
+    with pytest.raises(ValueError, match=words):
+        Grommet.of(*sizes)
 
 
 def test_one_flange_is_half_of_two_by_finite_elements_too():
@@ -187,6 +211,16 @@ def test_a_screw_that_is_turned_draws_the_tube_into_a_bulge():
     assert nut.bulge[-1] > 5e-3 < nut.belly[-1]
     # the mean of a parabola is two thirds of its height
     np.testing.assert_allclose(nut.belly - TUBE, 1.5 * (nut.bulge - TUBE))
+
+
+def test_one_force_goes_through_flange_and_tube():
+    """Each by its own law: the flange as of a grommet, the tube as a ring, both hardening."""
+    nut = drawn(NUT, TUBE, LONG, np.array([0.5e-3, 3e-3]), MEGA)
+    flange = NUT.flange_stuck(MEGA) * NUT.thickness * squeeze(nut.flange_pinch / NUT.thickness)
+    area = np.pi * (TUBE**2 - NUT.sleeve**2)
+    tube = ring_modulus(NUT.sleeve, TUBE, LONG, MEGA) * area * squeeze(nut.tube_pinch / LONG)
+    np.testing.assert_allclose(nut.force, flange, rtol=1e-9)
+    np.testing.assert_allclose(nut.force, tube, rtol=1e-9)
 
 
 def test_a_tube_that_is_very_long_takes_all_of_the_turns():
