@@ -18,7 +18,7 @@ from isolator.brief import read_brief
 from isolator.report.document import NOT_RECORDED, document
 from isolator.report.files import save_report
 from isolator.report.html import html
-from isolator.report.paper import Grid
+from isolator.report.paper import Grid, Listing
 from isolator.report.pdf import _soft, pdf
 from isolator.report.pictures import Picture
 from isolator.report.words import not_checked, verdict_sentence
@@ -240,6 +240,19 @@ def test_a_sign_that_no_font_has_takes_no_other_with_it(nasty):
     text = "".join(one["text"] for one in line if one["text"] != "(cid:0)")
     assert re.sub(r"\W", "", text) == "atrayb"
     assert {one["fontname"].partition("+")[2] for one in line} == {"DejaVuSans"}
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_sketch_shrinks_to_what_the_first_page_has_left(report, paper):
+    """As many lines as a case with much unchecked has: the caution is still on that page."""
+    much = dataclasses.replace(
+        report, opening=[Listing("Not checked", ["not known"] * 28)], sections=[]
+    )
+    first, *_ = PdfReader(BytesIO(pdf(much, paper))).pages
+    text = words(first.extract_text())
+    assert words(report.caution) in text
+    for number in report.numbers:
+        assert words(number.value) in text
 
 
 def test_a_long_path_breaks_at_its_signs():
