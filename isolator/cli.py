@@ -483,7 +483,7 @@ def _keys(word: str) -> int:
     wanted = [head for head in tables if word.lower() in head.lower()]
     if not wanted:
         raise InputError(
-            f"TABLE = {word!r}: no table with this word; known are {', '.join(tables)}"
+            f"TABLE = {word!r:.60}: no table with this word; known are {', '.join(tables)}"
         )
     _show("\n\n".join("\n".join([head, *tables[head]]) for head in wanted))
     return 0

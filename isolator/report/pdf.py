@@ -117,7 +117,7 @@ def _set(template: str, report: Document | SheetPage, more: Mapping[str, Any], p
     there = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     with TemporaryDirectory() as fonts:
         for name in FONTS:
-            shutil.copy(there / name, fonts)
+            shutil.copyfile(there / name, Path(fonts) / name)
         made = typst.compile(
             b"\n".join(texts),
             format="pdf",

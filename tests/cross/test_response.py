@@ -388,7 +388,14 @@ def falls(
 
 
 @pytest.mark.parametrize("rebound", [0.0, 0.3])
-@pytest.mark.parametrize("direction", [(0.0, 0.0, -1.0), (0.6, 0.0, -0.8), (2 / 7, 3 / 7, -6 / 7)])
+@pytest.mark.parametrize(
+    "direction",
+    [
+        (0.0, 0.0, -1.0),
+        pytest.param((0.6, 0.0, -0.8), marks=pytest.mark.heavy),
+        (2 / 7, 3 / 7, -6 / 7),
+    ],
+)
 def test_drop_through_true_curves_against_time_integration(
     direction: tuple[float, float, float], rebound: float
 ) -> None:

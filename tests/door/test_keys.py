@@ -81,3 +81,5 @@ def test_the_command_lists_one_table_or_all(capsys):
     assert capsys.readouterr().out.splitlines()[0] == "[mount.NAME]"
     assert main(["keys", "nothing"]) == 2
     assert "no table with this word; known are" in capsys.readouterr().err
+    assert main(["keys", "9" * 3000]) == 2
+    assert len(capsys.readouterr().err) < 1000

@@ -197,7 +197,7 @@ def test_a_gigabyte_is_refused_without_reading_it(tmp_path):
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=300,
         env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(DATA.parent)},
     )
     assert run.returncode == 2

@@ -16,6 +16,7 @@ from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.buildsheet import PUSH, TAP_OVER, Entry, build_sheet, sway
+from isolator.names import LEFT_TO_RIGHT
 from isolator.payload import SIGNS
 from isolator.units import G0, InputError
 
@@ -402,5 +403,5 @@ def test_odd_names_stand_in_the_section_as_they_are(brief, name):
     made = build_sheet(assess(replace(brief, text=text).changed("mounts.use", name)))
     figure = Figure(figsize=(7.2, 6.0))
     ax = figures.stack(made, ax=figure.subplots())
-    title = ax.get_title(loc="left").replace("\\$", "$")
+    title = ax.get_title(loc="left").replace("\\$", "$").replace(LEFT_TO_RIGHT, "")
     assert title == f"{name}: in section" if len(name) < 40 else "…: in section" in title

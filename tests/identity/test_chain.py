@@ -328,7 +328,7 @@ def holds(identity, tables):
 
 
 @pytest.mark.parametrize("identity", IDENTITIES, ids=lambda identity: identity.__name__)
-@settings(max_examples=3, deadline=None, derandomize=True)
+@settings(max_examples=2, deadline=None, derandomize=True)
 @given(tables=cases())
 def test_the_whole_chain(identity, tables):
     holds(identity, tables)

@@ -120,6 +120,7 @@ def test_nothing_that_fails_stands_above_what_passes(table):
     assert (table[table["status"] == "pass"]["judged"] == "in full").all()
 
 
+@pytest.mark.heavy
 def test_every_judged_row_is_what_assess_says(table):
     """Status, least margin and its check, to 1e-10, through the brief that the row stands for."""
     full = table[table["judged"] == "in full"]
@@ -472,6 +473,7 @@ def test_the_chance_is_the_share_of_the_range_that_holds():
     assert found.mass[0] < 8 <= found.mass[1] <= heaviest
 
 
+@pytest.mark.heavy
 def test_what_matters_most_stands_first():
     brief = STARTER.changed("payload.mass_within", "0.1 kg").changed("mount.ring.within", 0.3)
     found = chance(brief, samples=64, shares=32)
@@ -482,6 +484,7 @@ def test_what_matters_most_stands_first():
     assert again == found
 
 
+@pytest.mark.heavy
 def test_a_drop_height_that_may_be_off_is_drawn_too():
     brief = STARTER.changed("mount.ring.travel", "43 mm")
     sure = chance(brief, samples=32, shares=16, within={"drop height": "1 mm"})

@@ -447,6 +447,7 @@ def test_the_page_judges_its_falls_as_assess_does():
     assert fall_data(found)["status"] == "pass"
 
 
+@pytest.mark.heavy
 def test_the_page_fails_for_what_only_a_band_fails():
     brief = with_box().changed("mount.ring.travel", "36 mm")
     just = survival(brief).line("flat").bottoms

@@ -269,6 +269,7 @@ def test_the_page_compares_with_and_without_cables():
     assert as_data(silent)["transmissibility"] == []
 
 
+@pytest.mark.heavy
 def test_cables_do_not_catch_what_leaves_its_mounts():
     loose = STARTER.changed("mount.ring.captive", False)
     table = {"name": "loom", "position": ["0 mm"] * 3, "stiffness": "2 N/mm", "loss_factor": 0.2}

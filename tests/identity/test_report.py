@@ -180,6 +180,7 @@ def test_the_hash_is_of_the_brief_and_its_tables(starter, tmp_path):
     assert len({first, second, now()}) == 3
 
 
+@pytest.mark.heavy
 def test_the_date_is_that_of_the_brief(starter):
     dated = assess(starter.brief.changed("date", "2026-03-01"))
     assert dict(document(dated).facts)["date"] == "2026-03-01"
@@ -193,6 +194,7 @@ def record(assessment):
     return [dict(zip(grid.head, row, strict=True)) for row in grid.rows]
 
 
+@pytest.mark.heavy
 def test_what_a_vibration_report_must_have_is_there_or_not_recorded(starter):
     rows = record(starter)
     assert [row["level"] for row in rows] == ["0.542 g rms", "0.404 g rms", "0.404 g rms", "0.2 m"]

@@ -320,6 +320,7 @@ def test_equal_designs_give_equal_bytes():
         assert write(SMALL) == write(SMALL)
 
 
+@pytest.mark.heavy
 def test_equal_designs_give_equal_bytes_in_every_process():
     """Sets of texts have another order in each; seeds 1 and 4 once gave two files."""
     code = (
