@@ -565,9 +565,11 @@ def _strap(response: Response, body: str, any_other: Loop) -> str:
         return f"not known ({key_of(body, 'payload.mains')})"
     if not mains:
         return "none: no mains inside"
+    cables = ", ".join(cable.name for cable in response.designs[0].cables)
+    among = f"counted so far: {cables}; is it among them?" if cables else "none is counted so far"
     return (
         "a bonding strap from the payload to the case, longer than the straight line between its "
-        f"ends by {any_other.slack.text}; counted as a [[cable]]"
+        f"ends by {any_other.slack.text}; count its stiffness as a [[cable]] ({among})"
     )
 
 

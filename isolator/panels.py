@@ -300,7 +300,7 @@ class Panel:
                 if found is not None:
                     self._show_window(found)
                     if len(found.stiffness) == STEPS:
-                        self._windows[_key(brief)] = found
+                        _keep(self._windows, _key(brief), found)
                     else:
                         self._tell("window", FOLLOWS)
         except InputError as error:
@@ -349,12 +349,17 @@ def _key(brief: Brief) -> str:
 
 
 def _kept(store: dict[str, T], key: str, make: Callable[[], T]) -> T:
-    """What is stored under a key, made if it is not; the oldest goes where there are too many."""
+    """What is stored under a key, made if it is not."""
     if key not in store:
-        store[key] = make()
-        if len(store) > KEPT:
-            del store[next(iter(store))]
+        _keep(store, key, make())
     return store[key]
+
+
+def _keep(store: dict[str, T], key: str, made: T) -> None:
+    """Store something under a key; the oldest goes where there are too many."""
+    store[key] = made
+    if len(store) > KEPT:
+        del store[next(iter(store))]
 
 
 def _ipywidgets() -> Any:

@@ -245,6 +245,10 @@ def test_a_strap_is_asked_for_with_mains_alone(brief):
     at_rest = brief.changed("leg", STILL)
     with_mains = build_sheet(assess(at_rest.changed("payload.mains", True)))
     assert "bonding strap" in with_mains.strap
+    assert with_mains.strap.endswith("as a [[cable]] (none is counted so far)")
+    bond = {"name": "bond", "position": ["0 mm", "0 mm", "0 mm"], "stiffness": "0.1 N/mm"}
+    some = at_rest.with_tables({"cable": [bond]}).changed("payload.mains", True)
+    assert "(counted so far: bond; is it among them?)" in build_sheet(assess(some)).strap
     assert with_mains.loops[-1].slack.text in with_mains.strap
     assert build_sheet(assess(at_rest.changed("payload.mains", False))).strap.startswith("none")
 

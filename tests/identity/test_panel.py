@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 import isolator
+from isolator import panels
 from isolator.figures.live import Room, Transmissibility, least_left
 from isolator.inside import FACES
 from isolator.panels import ALL, FOLLOWS, SCREENED
@@ -209,6 +210,15 @@ def test_in_a_notebook_the_window_follows_and_the_last_control_wins():
     at_once.drop.value = 300
     assert followed.notes["window"].value == ""
     assert pictures(followed) == pictures(at_once)
+
+
+def test_what_is_kept_has_an_end(monkeypatch):
+    monkeypatch.setattr(panels, "KEPT", 2)
+    store = {}
+    for k in range(5):
+        panels._keep(store, str(k), k)
+    assert store == {"3": 3, "4": 4}
+    assert panels._kept(store, "4", lambda: pytest.fail("made again")) == 4
 
 
 def test_as_text_it_is_its_verdict(radar):
