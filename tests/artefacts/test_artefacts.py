@@ -91,7 +91,12 @@ def differences(one, other, at=""):
         yield f"{at}: {one!r:.80}, now {other!r:.80}"
 
 
-@pytest.fixture(scope="module", params=MAKE["CASES"])
+FIRST, *OTHERS = MAKE["CASES"]
+
+
+@pytest.fixture(
+    scope="module", params=[FIRST, *(pytest.param(one, marks=pytest.mark.heavy) for one in OTHERS)]
+)
 def made(request, tmp_path_factory):
     """What is kept, what the case makes today, and its verdict."""
     folder = tmp_path_factory.mktemp(request.param)

@@ -36,6 +36,7 @@ def decaying(t: np.ndarray, f: float, zeta: float, phase: float, start: float) -
     return np.where(t < start, 0.0, np.exp(pole * np.maximum(t - start, 0) + 1j * phase).real)
 
 
+@pytest.mark.heavy
 def test_the_interval_holds_the_truth_in_95_of_100():
     """200 noisy, jittered taps of one or two modes: 90 to 99 % hold it, and there is no bias."""
     holds: dict[str, list[bool]] = {"frequency": [], "damping": []}

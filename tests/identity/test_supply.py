@@ -120,6 +120,7 @@ def reports(tmp_path_factory):
     return made
 
 
+@pytest.mark.heavy
 def test_the_command_and_the_report_need_no_network(reports):
     for out, run in reports.values():
         assert (run.returncode, run.stderr) == (0, "")
@@ -140,6 +141,7 @@ def numbers(of):
     return [of] if isinstance(of, float) else []
 
 
+@pytest.mark.heavy
 def test_one_thread_of_the_blas_and_two_give_the_same_pages(reports):
     (one, first), (two, second) = reports.values()
     assert first.stdout.replace(str(one), "") == second.stdout.replace(str(two), "")
