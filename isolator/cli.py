@@ -381,14 +381,14 @@ def _pages(task: str, brief: str, folder: str, paper: str) -> int:
 def _template(brief: str, out: str, paper: str, units: str) -> int:
     from isolator.brief import read_brief
     from isolator.figures.files import ready
-    from isolator.template import drill_templates, template_files
+    from isolator.report.files import save_pages
+    from isolator.template import STEM, drill_templates, template_data, template_files
 
-    ready(Path(out), "--out", "template")
+    ready(Path(out), "--out", "drill template")
     templates = drill_templates(read_brief(brief))
     sheet = {"a4": "A4", "letter": "Letter"}.get(paper, paper)
     files = template_files(templates, paper=sheet, units=units)
-    made = {Path(out) / name: content for name, content in files.items()}
-    _written(out, made, "a folder")
+    made = save_pages(out, STEM, files, template_data(templates))
     notes = dict.fromkeys(note for template in templates.values() for note in template.notes)
     _show("\n".join([*(f"Wrote {path}" for path in made), *notes]))
     return 0

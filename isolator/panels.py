@@ -210,9 +210,11 @@ class Panel:
             try:
                 brief = self._changed(name)
                 found = self._judged(brief)
-            except InputError as error:
-                _say(self.message, f"Not possible: {error.lines[0]}")
+            except Exception as error:
                 self._align()
+                if not isinstance(error, InputError):
+                    raise
+                _say(self.message, f"Not possible: {error.lines[0]}")
                 return
             self.brief = brief
             _say(self.message, "")
@@ -263,7 +265,7 @@ class Panel:
             f'<p style="{_LINE}">{html.escape(f"{first.id}: {first.reason}" if first else "")}</p>'
             f'<p style="{_LINE}"><i>{SCREENED}</i></p>'
         )
-        self.pictures["room"].value = self._room.png(found)
+        self._picture("room", lambda: self._room.png(found))
         if moved in ("leg", "mount", "attitude"):
             leg = found.design.legs[self.leg.value].name
             self._picture("transmissibility", lambda: self._passes.png(found, leg))
@@ -303,8 +305,10 @@ class Panel:
                         _keep(self._windows, _key(brief), found)
                     else:
                         self._tell("window", FOLLOWS)
-        except InputError as error:
+        except Exception as error:
             self._lack("window", error)
+            if not isinstance(error, InputError):
+                raise
 
     def _show_window(self, found: Window) -> None:
         self._picture("window", lambda: _drawn(found))
@@ -319,10 +323,13 @@ class Panel:
         self.pictures[name].layout.display = None
         self._tell(name, "")
 
-    def _lack(self, name: str, error: InputError) -> None:
+    def _lack(self, name: str, error: Exception) -> None:
         """Why there is no picture, in its place."""
         self.pictures[name].layout.display = "none"
-        self._tell(name, f"{name}: not drawn; {error.lines[0]}")
+        why = (
+            error.lines[0] if isinstance(error, InputError) else f"{type(error).__name__}: {error}"
+        )
+        self._tell(name, f"{name}: not drawn; {why}")
 
     def _tell(self, name: str, text: str) -> None:
         """Say something beside a picture."""

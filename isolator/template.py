@@ -316,6 +316,45 @@ def template_files(
     }
 
 
+def template_data(templates: Mapping[str, DrillTemplate]) -> dict[str, Any]:
+    """What some templates say, for a program.
+
+    Parameters
+    ----------
+    templates : mapping of the name without ending to DrillTemplate
+
+    Examples
+    --------
+    >>> import isolator
+    >>> from isolator.sources import data_file
+    >>> made = drill_templates(isolator.read_brief(str(data_file("starter/case.toml"))))
+    >>> template_data(made)["drill-template"]["holes"][0]["x_mm"]
+    -160.0
+    """
+    return {
+        stem: {
+            "name": template.name,
+            "datum": template.datum,
+            "outline_mm": [template.length, template.width],
+            "centre_of_gravity_mm": None if template.centre is None else list(template.centre),
+            "holes": [
+                {
+                    "number": hole.number,
+                    "mount": hole.mount,
+                    "x_mm": hole.x,
+                    "y_mm": hole.y,
+                    "z_mm": hole.z,
+                    "diameter_mm": hole.diameter,
+                    "axis": hole.axis,
+                }
+                for hole in template.holes
+            ],
+            "notes": list(template.notes),
+        }
+        for stem, template in templates.items()
+    }
+
+
 # What is drawn, whatever it is drawn with.
 
 
@@ -524,6 +563,10 @@ def _row(row: Sequence[str], at: Point) -> Iterator[_Words]:
 
 TRUE = "1:1. Print at 100 %, not fitted to the page, and measure a bar before you drill."
 ABOVE = "Seen from above, in mm from"
+WHICH = (
+    "A diameter is for the panel that carries the mount; the part on its other side is drilled at "
+    "the same place, for the mount's bolt or stud."
+)
 
 
 def _title(template: DrillTemplate) -> str:
@@ -531,8 +574,9 @@ def _title(template: DrillTemplate) -> str:
 
 
 def _head(template: DrillTemplate, width: float) -> list[str]:
-    """What stands over the list of holes, the whole name."""
-    return [*_wrapped(_title(template), width), TRUE, f"{ABOVE} {template.datum}."]
+    """What stands over the list of holes, the whole name and which part is drilled."""
+    lines = (_title(template), TRUE, f"{ABOVE} {template.datum}.", WHICH)
+    return [part for line in lines for part in _wrapped(line, width)]
 
 
 def _wrapped(text: str, width: float) -> Iterator[str]:
@@ -786,8 +830,9 @@ def _begun(
 ) -> Point:
     """Where the sheets begin: with the drawing in their middle.
 
-    Of several, the nearest place to that where no cross lies on a word or a hole, nor its name on
-    the outline; the one with the fewest of these if there is none.
+    Of several, the nearest place to that where every mark and word is whole on one sheet, no cross
+    lies on one of them, nor its name on the outline; the one with the fewest exceptions if there
+    is none.
     """
     left, right, bottom, top = _extent(marks)
     steps = [own - OVERLAP for own in room]
@@ -801,14 +846,21 @@ def _begun(
     alone = [(_extent(cross), own) for cross in crosses for own in busy]
     alone += [(_around(cross[-1]), own) for cross in crosses for own in _edges(template)]
 
-    def covered(begin: Point) -> int:
+    def whole(low: float, high: float, begin: float, k: int) -> bool:
+        starts = (begin + n * steps[k] for n in range(counts[k]))
+        return any(start <= low and high <= start + room[k] for start in starts)
+
+    def spoiled(begin: Point) -> int:
         x, y = begin[0] + OVERLAP / 2, begin[1] + OVERLAP / 2
-        return sum(_meet((a + x, b + x, c + y, d + y), own) for (a, b, c, d), own in alone)
+        crossed = sum(_meet((a + x, b + x, c + y, d + y), own) for (a, b, c, d), own in alone)
+        return crossed + sum(
+            not (whole(*own[:2], begin[0], 0) and whole(*own[2:], begin[1], 1)) for own in busy
+        )
 
     parts = sorted((n / 20 for n in range(21)), key=lambda part: abs(part - 0.5))
     places = [(left - u * spare[0], bottom - v * spare[1]) for u in parts for v in parts]
-    free = next((place for place in places if not covered(place)), None)
-    return free or min(places, key=covered)
+    free = next((place for place in places if not spoiled(place)), None)
+    return free or min(places, key=spoiled)
 
 
 def _axes(figure: Figure, sheet: Point, box: Box, at: Point) -> Axes:

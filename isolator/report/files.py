@@ -1,4 +1,4 @@
-"""Report and build sheet as files: none half-written, none that somebody edited is lost."""
+"""Pages as files with a JSON beside: none half-written, none that somebody edited is lost."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ REPORT, SHEET = "report", "build-sheet"
 """Names of the files without their endings."""
 
 MARK = "mark"
-"""Key of the JSON with what all three files were as they were written."""
+"""Key of the JSON with what all files were as they were written."""
 
 
 def save_report(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
@@ -50,7 +50,8 @@ def save_report(assessment: Assessment, folder: str | Path, *, paper: str = "a4"
     """
     _known(paper)
     report = document(assessment)
-    return _save(folder, REPORT, html(report), pdf(report, paper), report.data)
+    pages = {f"{REPORT}.html": html(report).encode(), f"{REPORT}.pdf": pdf(report, paper)}
+    return save_pages(folder, REPORT, pages, report.data)
 
 
 def save_sheet(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
@@ -76,7 +77,8 @@ def save_sheet(assessment: Assessment, folder: str | Path, *, paper: str = "a4")
     """
     _known(paper)
     sheet = sheet_page(assessment)
-    return _save(folder, SHEET, sheet_html(sheet), sheet_pdf(sheet, paper), sheet.data)
+    pages = {f"{SHEET}.html": sheet_html(sheet).encode(), f"{SHEET}.pdf": sheet_pdf(sheet, paper)}
+    return save_pages(folder, SHEET, pages, sheet.data)
 
 
 def _known(paper: str) -> None:
@@ -84,12 +86,35 @@ def _known(paper: str) -> None:
         raise InputError(f"--paper {paper!r}: write one of {', '.join(PAPERS)}")
 
 
-def _save(
-    folder: str | Path, stem: str, screen: str, paper: bytes, data: Mapping[str, Any]
+def save_pages(
+    folder: str | Path, stem: str, pages: Mapping[str, bytes], data: Mapping[str, Any]
 ) -> list[Path]:
+    """Write some files and their JSON, which holds a hash of each.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is missing. Files in it are replaced if nobody edited them since they were
+        written.
+    stem : str
+        Of the JSON: its name without the ending, and in the messages what is written.
+    pages : mapping of name to content
+    data : mapping
+        What the JSON says.
+
+    Returns
+    -------
+    list of Path
+        What was written.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to, or it holds a file of one of these names that is none as
+        it was written: nothing is written then.
+    """
     folder = Path(folder)
     what, json_name = stem.replace("-", " "), f"{stem}.json"
-    pages = {f"{stem}.html": screen.encode(), f"{stem}.pdf": paper}
     made = {**pages, json_name: _marked(data, pages, json_name)}
     _spare(folder, made, json_name, what)
     put(folder, made, "--out", what)

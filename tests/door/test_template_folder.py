@@ -1,5 +1,6 @@
 """Templates as files: whole or not there, never over one that is there."""
 
+import json
 import os
 import re
 from pathlib import Path
@@ -88,21 +89,36 @@ def called(tmp_path, text, *options):
     return main(["template", str(tmp_path / "case.toml"), "--out", str(tmp_path / "out"), *options])
 
 
-def test_the_command_writes_three_files_and_says_what_is_not_known(tmp_path, capsys):
+def test_the_command_writes_four_files_and_says_what_is_not_known(tmp_path, capsys):
     assert called(tmp_path, STARTER.read_text(encoding="utf-8")) == 0
     out, err = capsys.readouterr()
-    names = ["drill-template.dxf", "drill-template.pdf", "drill-template.svg"]
+    names = [f"drill-template.{kind}" for kind in ("dxf", "json", "pdf", "svg")]
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
     assert out.splitlines()[-1].startswith("hole: not known (mount.ring.hole)")
     assert err == ""
-    before = {path: path.read_bytes() for path in (tmp_path / "out").iterdir()}
-    assert called(tmp_path, STARTER.read_text(encoding="utf-8"), "--units", "in") == 2
+    data = json.loads((tmp_path / "out" / "drill-template.json").read_bytes())["drill-template"]
+    assert [(hole["x_mm"], hole["y_mm"], hole["diameter_mm"]) for hole in data["holes"]] == [
+        (-160, -110, None), (160, -110, None), (-160, 110, None), (160, 110, None)
+    ]  # fmt: skip
+
+
+def test_its_own_files_give_way_and_edited_ones_do_not(tmp_path, capsys):
+    text, made = STARTER.read_text(encoding="utf-8"), tmp_path / "out"
+    assert called(tmp_path, text) == 0
+    before = {path.name: path.read_bytes() for path in made.iterdir()}
+    assert called(tmp_path, text, "--units", "in") == 0
+    changed = [path.name for path in made.iterdir() if path.read_bytes() != before[path.name]]
+    assert sorted(changed) == ["drill-template.dxf", "drill-template.json"]
+    mine = made / "drill-template.svg"
+    mine.write_bytes(mine.read_bytes().replace(b"handle side", b"my side"))
+    before = {path.name: path.read_bytes() for path in made.iterdir()}
+    capsys.readouterr()
+    assert called(tmp_path, text) == 2
     out, err = capsys.readouterr()
     assert out == ""
-    assert [line.partition(": there already")[1] for line in err.splitlines()] == [
-        ": there already"
-    ] * 3
-    assert {path: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
+    assert "not written over drill-template.svg, which somebody edited" in err
+    assert len(err.splitlines()) == 1
+    assert {path.name: path.read_bytes() for path in made.iterdir()} == before
 
 
 def test_units_and_paper_are_as_asked(tmp_path, capsys):
@@ -148,7 +164,7 @@ def test_the_command_refuses_a_folder_that_cannot_be(tmp_path, monkeypatch, caps
     assert out == ""
     assert len(err.splitlines()) == 1
     assert "--out" in err
-    assert "no template can be written" in err
+    assert "no drill template can be written" in err
 
 
 def test_a_disk_that_fills_gets_one_line_for_the_option(tmp_path, monkeypatch, capsys):
@@ -158,5 +174,7 @@ def test_a_disk_that_fills_gets_one_line_for_the_option(tmp_path, monkeypatch, c
     monkeypatch.setattr(files.os, "chmod", full)
     assert main(["template", str(STARTER), "--out", str(tmp_path)]) == 2
     (line,) = capsys.readouterr().err.splitlines()
-    assert line.startswith(f"isolator: --out {tmp_path}: not written (No space left on device)")
+    assert line.startswith(
+        f"isolator: --out {tmp_path}: no drill template can be written (No space left on device)"
+    )
     assert list(tmp_path.iterdir()) == []

@@ -16,6 +16,7 @@ from isolator.inside import FACES
 from isolator.panels import ALL, FOLLOWS, SCREENED
 from isolator.sources import data_file
 from isolator.sweep import Screen, glance
+from isolator.units import InputError
 from isolator.windows import STEPS, refined
 
 STARTER = str(data_file("starter/case.toml"))
@@ -162,6 +163,41 @@ def test_what_cannot_be_is_said_in_place_and_all_else_stays(radar):
     radar.face.value = "lid"
     radar.face.value = ALL
     assert radar.message.value == ""
+
+
+def test_an_unforeseen_error_leaves_controls_and_pictures_together(radar, monkeypatch):
+    before, words, brief = pictures(radar), verdict(radar), radar.brief
+
+    def broken(*given):
+        raise ArithmeticError("unforeseen")
+
+    monkeypatch.setattr(panels.Screen, "of", broken)
+    with pytest.raises(ArithmeticError):
+        radar.gap.value = 62
+    assert radar.gap.value == 65.0
+    assert (pictures(radar), verdict(radar), radar.brief) == (before, words, brief)
+
+
+def test_a_window_that_breaks_says_so_and_a_room_that_cannot_be_drawn(monkeypatch):
+    async def opened():
+        panel = isolator.panel(STARTER)
+        (task,) = [one for one in asyncio.all_tasks() if one is not asyncio.current_task()]
+        with pytest.raises(ArithmeticError):
+            await task
+        return panel
+
+    def broken(*given):
+        raise ArithmeticError("unforeseen")
+
+    def refused(*given):
+        raise InputError("case: no room")
+
+    monkeypatch.setattr(panels, "refined", broken)
+    monkeypatch.setattr(Room, "png", refused)
+    panel = asyncio.run(opened())
+    assert "window: not drawn; ArithmeticError: unforeseen" in panel.notes["window"].value
+    assert "room: not drawn; case: no room" in panel.notes["room"].value
+    assert "PASS" in verdict(panel)
 
 
 def test_an_attitude_that_the_brief_leaves_out_is_refused():

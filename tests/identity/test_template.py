@@ -315,6 +315,19 @@ def test_no_cross_of_two_sheets_runs_into_words():
                     assert apart, word["text"]
 
 
+def test_every_mark_is_whole_on_one_sheet():
+    """The datum of this one would lie where two sheets meet if they began in the middle."""
+    large = template([(-190, -130, 9.0), (190, 130, 9.0)], 460.0, 340.0, centre=(6.0, 8.0))
+    sheets = list(pages(template_pdf(large)))[:-1]
+    assert len(sheets) > 2
+    for long in (16.0, 10.0 * math.sqrt(2)):  # arms of the datum, of the centre of gravity
+        whole = [
+            [abs(apart(line[:2], line[2:]) - long) < 0.01 for line in lines].count(True)
+            for _, _, lines, _ in sheets
+        ]
+        assert max(whole) >= 2
+
+
 def test_equal_designs_give_equal_bytes():
     for write in (template_pdf, template_svg, template_dxf):
         assert write(SMALL) == write(SMALL)
