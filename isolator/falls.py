@@ -20,7 +20,15 @@ from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
 from isolator.resonance import places
-from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
+from isolator.response import (
+    Bools,
+    Falling,
+    LegResponse,
+    Response,
+    Touchdown,
+    Turning,
+    end_unknown,
+)
 from isolator.shock import flat_drop, height_for
 from isolator.suspension import ATTITUDES, Suspension, strokes
 from isolator.tipping import topple_speed
@@ -126,6 +134,7 @@ def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdo
         corner_peak=touch.corner / G0,
         doubt=np.ones_like(fall.doubt),
         may_bottom=np.asarray((used > 1).any(axis=(2, 3))),
+        end_unknown=end_unknown(touch.mounts, limits),
         reach=np.where(np.isinf(fall.reach), np.inf, touch.reach),
         touch=touch,
     )

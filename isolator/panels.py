@@ -374,6 +374,6 @@ def _ipywidgets() -> Any:
         import ipywidgets  # type: ignore[import-untyped]
     except ImportError:
         raise InputError(
-            "panel: the package ipywidgets is not installed; install isolator[notebook]"
+            "panel: the package ipywidgets is not installed; install it: pip install ipywidgets"
         ) from None
     return ipywidgets

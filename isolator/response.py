@@ -259,6 +259,8 @@ class Falling:
         pass: `ALLOWANCE` where curves and rotation meet, else 1. [-]
     may_bottom : (b, l) bool array
         A mount may reach its limit; False where the limit is unknown.
+    end_unknown : (b, l) bool array
+        A mount moves a way whose limit is unknown.
     bottoming_height : (b, l) array
         About the height from which the first mount may reach its limit, taking `mounts` to grow
         with the travel of the centre; nan if unknown or never. [m]
@@ -281,6 +283,7 @@ class Falling:
     corner_peak: FloatArray
     doubt: FloatArray
     may_bottom: Bools
+    end_unknown: Bools
     bottoming_height: FloatArray
     reach: FloatArray
     touch: Touchdown | None = None
@@ -1168,9 +1171,15 @@ def _fall(
         corner_peak=np.where(blind[:, None], np.nan, corner),
         doubt=doubt,
         may_bottom=np.asarray((mounts > limits[:, None]).any(axis=(2, 3))),
+        end_unknown=end_unknown(mounts, limits),
         bottoming_height=height_for(there.repeated(), down, just, restitution=back_up),
         reach=np.where(blind[:, None, None, None], np.nan, both_ways(*wall)),
     )
+
+
+def end_unknown(mounts: FloatArray, limits: FloatArray) -> Bools:
+    """Landings (b, l) in which a mount moves (b, l, n, 3) where its limit (b, n, 3) is unknown."""
+    return np.asarray((np.isnan(limits)[:, None] & (mounts > 1e-9)).any(axis=(2, 3)))
 
 
 def _bent(there: Suspension, mounts: FloatArray) -> Bools:

@@ -184,7 +184,7 @@ def cluster(address: str, *, wait: float = 10.0) -> Iterator[Executor]:
         import distributed
     except ImportError:
         raise InputError(
-            "--cluster: the package distributed is not installed; install isolator[cluster]"
+            "--cluster: the package distributed is not installed; pip install distributed"
         ) from None
     try:
         make: Any = distributed.Client

@@ -202,7 +202,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
     drop, blind, least = falling.flat, unseen(leg), falling.peak_least[:, k]
     flies = np.isinf(drop.travel[:, k])
     hit = falling.may_bottom[:, k] | (drop.bottoms[:, k] == 1) | flies
-    unsure = np.isnan(drop.bottoms[:, k])
+    unsure = np.isnan(drop.bottoms[:, k]) | falling.end_unknown[:, k]
     centre = np.where(blind | flies, np.nan, drop.peak_most[:, k])
     corner = falling.corner_peak[:, k]
     fragility = survived(response, leg) / G0
@@ -276,7 +276,7 @@ def _force(response: Response, leg: LegResponse, falling: Falling) -> Row:
     blind, drop, force = unseen(leg), falling.flat, falling.mount_force
     unusable = np.asarray(blind | ~np.isfinite(force).all(axis=(1, 2)))
     most = carried(response, force, unusable)
-    hit = np.asarray(((drop.bottoms != 0) | falling.may_bottom).any(axis=1))
+    hit = np.asarray(((drop.bottoms != 0) | falling.may_bottom | falling.end_unknown).any(axis=1))
     doubted = carried(response, force * falling.doubt[..., None], unusable).exceeds
     sticky = damps_most(leg)
 

@@ -274,7 +274,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
     if falling is not None:
         bottoms = falling.flat.bottoms
         hit = np.asarray(((bottoms == 1) | falling.may_bottom).any(axis=1))
-        unsure = np.asarray(np.isnan(bottoms).any(axis=1))
+        unsure = np.asarray((np.isnan(bottoms) | falling.end_unknown).any(axis=1))
         doubted = np.asarray((each * falling.doubt > fragility[:, None]).any(axis=1))
         centre = np.where(np.isnan(most), np.nan, falling.flat.peak_most.max(axis=1))
     wide = (most > fragility) & (centre <= fragility)

@@ -81,6 +81,9 @@ def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
             gaps[temperature_key(response, leg, i)] = "the drop at this temperature is not checked"
         elif any(fall.may_bottom[i].any() for fall in leg.falls):
             gaps[""] = f"on {leg.leg.name} a mount may bottom, and how the metal holds is not known"
+        elif any(fall.end_unknown[i].any() for fall in leg.falls):
+            key = mount_key(design, "travel", "travel_across", "captive")
+            gaps[key] = "how far the mounts go before they bottom is not known"
         if (leg.leg.drops or leg.falls) and (key := mount_key(design, "captive")):
             gaps[key] = "whether the mounts hold the payload when it springs back is not known"
         gaps |= travel_gaps(response, number, leg, i)

@@ -284,11 +284,7 @@ def more_gap_fails_nothing(tables, before):
 
 
 def what_is_left_out_passes_nothing(tables, before):
-    """The whole is no pass for want of an input, and no check that failed passes.
-
-    One that was open may: without the travel of a mount nobody knows that it bottoms, which its
-    own check then says.
-    """
+    """The whole is no pass for want of an input, and no check that failed or was open passes."""
     for table, key in [
         *(("payload", key) for key in ("fragility", "vibration_limit")),
         *(("case", key) for key in (*FACES, "measured")),
@@ -307,7 +303,7 @@ def what_is_left_out_passes_nothing(tables, before):
         assert after.status != "pass", key
         for check in after.checks:
             was = before.get(check.id, ("pass",))[0]
-            assert (was, check.status) != ("fail", "pass"), (key, check.id)
+            assert was == "pass" or check.status != "pass", (key, check.id, was)
 
 
 IDENTITIES = (

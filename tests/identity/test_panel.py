@@ -267,7 +267,7 @@ def test_as_text_it_is_its_verdict(radar):
 
 def test_without_ipywidgets_it_says_what_to_install(monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "ipywidgets", None)
-    with pytest.raises(isolator.InputError, match=r"install isolator\[notebook\]"):
+    with pytest.raises(isolator.InputError, match="pip install ipywidgets"):
         isolator.panel(STARTER)
 
 

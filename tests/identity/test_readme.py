@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import isolator
+from isolator.cli import main
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -70,11 +71,25 @@ def test_the_counts_by_label_are_those_of_the_record():
     assert said == {label: count for label, count in values.items() if count}
 
 
-def test_every_file_that_the_claims_name_is_there():
-    table = README.split("| claim | proof |")[1].split("\n\n")[0]
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_every_file_that_the_claims_name_is_there(page):
+    text = (ROOT / page).read_text(encoding="utf-8")
+    table = text.split("| claim | proof |")[1].split("\n\n")[0]
     files = re.findall(r"`([^`]+)`", table)
     assert len(files) > 8
     assert [name for name in files if not (ROOT / name).exists()] == []
+
+
+def test_the_page_begins_as_it_is_shown(capsys):
+    command = re.search(r"isolator (assess .*)", README)[1].split()
+    shown = re.search(r"```text\n(.*?)```", README, re.DOTALL)[1]
+    assert main([command[0], str(ROOT / command[1])]) == 1
+    printed = capsys.readouterr().out
+    assert len(shown.splitlines()) > 8
+    assert printed.startswith(shown)
+
+
+def test_the_picture_is_there():
     assert (ROOT / re.search(r"!\[.*?\]\((.*?)\)", README)[1]).exists()
 
 
