@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from isolator.assessment import Assessment
+from isolator.cautions import strap_counted
 from isolator.checks.room import motion_gaps
 from isolator.clearance import both_ways, demand
 from isolator.design import MAIN, key_of
@@ -22,10 +23,19 @@ from isolator.payload import CORNERS, SIGNS
 from isolator.response import Response
 from isolator.suspension import Pose, motion_name
 from isolator.trip import AXES
-from isolator.units import FloatArray, si_array
+from isolator.units import G0, FloatArray, si_array, si_or_none
 
-PUSH = 20.0
-"""A push with the thumb, as on the page. [N]"""
+PUSHES = (20.0, 50.0, 100.0, 200.0)
+"""Pushes for a kitchen scale, and for a bathroom scale above its reach. [N]"""
+
+RULER = 1.0
+"""What a ruler shows; what moves less needs a gauge. [mm]"""
+
+USED = 0.5
+"""Of the way to metal that a push may use."""
+
+DIAL, FEELER = "dial gauge", "feeler or dial gauge"
+"""What shows a travel, and a sag, that a ruler does not."""
 
 TAP_OVER = (1.0, 1.5)
 """Stiffness of rubber at the small strain of a tap over that of transport (common practice). [-]"""
@@ -95,6 +105,8 @@ class Predicted:
     unit : str
     key : str
         What would tell.
+    note : str
+        Words after the number, or in its place.
     """
 
     what: str
@@ -103,6 +115,7 @@ class Predicted:
     high: float | None
     unit: str
     key: str = ""
+    note: str = ""
 
     @property
     def text(self) -> str:
@@ -124,10 +137,11 @@ class Predicted:
 
     def _said(self, unit: str) -> str:
         if self.low is None or self.stated is None or self.high is None:
-            return f"not known ({self.key})" if self.key else "not known"
+            return f"not known ({self.key})" if self.key else self.note or "not known"
         ends = [f"{end:.3g}" for end in (self.low, self.high)]
         said = f"{self.stated:.3g}"
-        return f"{said}{unit}" + ("" if {*ends} == {said} else f" ({' to '.join(ends)})")
+        said += unit + ("" if {*ends} == {said} else f" ({' to '.join(ends)})")
+        return f"{said}; {self.note}" if self.note else said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,10 +223,11 @@ class BuildSheet:
     order : sequence of str
         What comes after the mounts.
     sag, push, tap, truck : sequences of Predicted
-        Lid up, 23 °C: at each lower corner; travel of the centre for `push_force`, by axis; what a
-        tap of each mode should read, and what the same mode does on a truck.
-    push_force : float
-        [N]
+        Lid up, 23 °C: at each lower corner; travel of the centre for a slow push, by axis, with the
+        force in its name; what a tap of each mode should read, and what the same mode does on a
+        truck.
+    push_force : sequence of float or None
+        Of each of these pushes; None where nothing is to be pushed. [N]
     contact : sequence of Entry
         Gap to every face with the payload hanging, to be felt all round.
     dummy : sequence of Entry
@@ -233,7 +248,7 @@ class BuildSheet:
     push: Sequence[Predicted]
     tap: Sequence[Predicted]
     truck: Sequence[Predicted]
-    push_force: float
+    push_force: Sequence[float | None]
     contact: Sequence[Entry]
     dummy: Sequence[Entry]
     protocol: Sequence[str]
@@ -266,6 +281,7 @@ def build_sheet(assessment: Assessment, frame: str | None = None) -> BuildSheet:
     response = assessment.body(frame)
     tried = assessment.tried[frame or MAIN]
     loops = list(_loops(assessment, frame))
+    forces = [push_force(tried, axis) for axis in range(3)]
     day = assessment.design.date
     looks = [] if day is None else [day + datetime.timedelta(n) for n in (FIRST_LOOK, NEXT_LOOK)]
     name = assessment.design.name
@@ -279,10 +295,10 @@ def build_sheet(assessment: Assessment, frame: str | None = None) -> BuildSheet:
         strap=_strap(response, frame or MAIN, loops[-1]),
         order=ORDER,
         sag=list(_sag(tried)),
-        push=list(_push(tried)),
+        push=list(_push(tried, forces)),
         tap=list(_tap(tried, (math.sqrt(math.prod(TAP_OVER)), *TAP_OVER))),
         truck=list(_tap(tried, (1.0,))),
-        push_force=PUSH,
+        push_force=forces,
         contact=list(_contact(response, frame or MAIN)),
         dummy=list(_dummy(response, frame or MAIN)),
         protocol=PROTOCOL,
@@ -298,6 +314,12 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
         numbers = [n for n, p in enumerate(places, start=1) if p.mount.name == mount.name]
         sizes = mount.sizes or Sizes()
         shape = sizes.kind or ""
+        whose = f"in general, as its kind is not known (mount.{mount.name}.kind)"
+        general = [
+            f"{whose}: {COUNTER_HOLD['']}",
+            f"{whose[0].upper()}{whose[1:]}: {GENERAL[0]}",
+            *GENERAL[1:],
+        ]
         yield KindOfMount(
             name=mount.name,
             shape=shape,
@@ -308,9 +330,9 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
             sleeve_way=SLEEVE_WAY if shape in ON_A_SLEEVE else "",
             tightened=_tightened(mount.name, sizes),
             lock=LOCK,
-            counter_hold=COUNTER_HOLD.get(shape, COUNTER_HOLD[""]),
+            counter_hold=COUNTER_HOLD.get(shape, COUNTER_HOLD[""]) if shape else general[0],
             captive=_captive(mount, sizes),
-            steps=STEPS.get(shape, STEPS[""]),
+            steps=STEPS.get(shape, STEPS[""]) if shape else general[1:],
         )
 
 
@@ -323,7 +345,8 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
     for size in FITTED:
         value, what = sizes.size(size), size.replace("_", " ")
         key, note = f"mount.{name}.{size}", ""
-        if sizes.kind in PLAIN and size not in ("hole", "washer"):
+        has = ("hole", "washer") if sizes.bolted_through() else ("hole",)
+        if sizes.kind in PLAIN and size not in has:
             key, note = "", f"a {sizes.kind} has none"
         if sizes.kind == "threaded nut" and size == "sleeve_length":
             key, note = "", "a threaded nut has none: its screw is the sleeve"
@@ -397,6 +420,11 @@ def _tightened(name: str, sizes: Sizes) -> str:
 
 
 def _captive(mount: Mount, sizes: Sizes) -> str:
+    if not sizes.bolted_through():
+        return (
+            f"no bolt goes through the rubber of a {sizes.kind}, so no washer holds where it or "
+            "its bond fails: a strap or a stop does"
+        )
     if sizes.held_by_metal():
         washer, hole = (1e3 * sizes.size(k) for k in ("washer", "hole"))
         return (
@@ -471,6 +499,14 @@ STEPS = {
     ),
 }
 """Shape → steps; what has none of its own is fastened as any other."""
+
+GENERAL = (
+    "fasten the mounts to the case by what they have for it, and lock that.",
+    "Set the payload on them so that it comes out again without disturbing the mounts, by nuts or "
+    "screws of its own, and lock these.",
+    "Mark every nut with paint across its thread.",
+)
+"""Steps for a mount whose kind nobody told."""
 
 ORDER = (
     "Lay every cable, hose and strap in a loop of its length below, clamped at both ends.",
@@ -565,11 +601,12 @@ def _strap(response: Response, body: str, any_other: Loop) -> str:
         return f"not known ({key_of(body, 'payload.mains')})"
     if not mains:
         return "none: no mains inside"
-    cables = ", ".join(cable.name for cable in response.designs[0].cables)
-    among = f"counted so far: {cables}; is it among them?" if cables else "none is counted so far"
+    slack = any_other.slack
+    longer = slack.text if slack.value is not None else f"the full sway, {slack.text}"
+    counted = strap_counted([cable.name for cable in response.designs[0].cables])
     return (
         "a bonding strap from the payload to the case, longer than the straight line between its "
-        f"ends by {any_other.slack.text}; count its stiffness as a [[cable]] ({among})"
+        f"ends by {longer}; count its stiffness as a [[cable]] ({counted})"
     )
 
 
@@ -600,12 +637,59 @@ def _sag(tried: Response) -> Iterator[Predicted]:
     down = -1e3 * pose.moved(tried.corners)[..., 2]
     down = np.where(pose.found[:, None], down, np.nan)
     for n in LOW_CORNERS:
-        yield _range(CORNER_WORDS[CORNERS[n]], down[:, n], "mm", UNHELD)
+        yield _read_by(FEELER, _range(CORNER_WORDS[CORNERS[n]], down[:, n], "mm", UNHELD))
 
 
-def _push(tried: Response) -> Iterator[Predicted]:
-    for k, axis in enumerate(AXES):
-        yield _range(axis, 1e3 * PUSH * tried.compliance[:, k], "mm", UNHELD)
+def _read_by(gauge: str, one: Predicted) -> Predicted:
+    """What a ruler does not show, with what shows it."""
+    small = one.stated is not None and abs(one.stated) < RULER
+    return replace(one, note=gauge) if small else one
+
+
+def push_force(tried: Response, axis: int) -> float | None:
+    """The least of `PUSHES` that moves the centre by `RULER`, else the largest that may be. [N]
+
+    None where even the smallest may not be, or nothing is known. What it may be: the sum of the
+    rated loads, or the weight of what floats where one of them is unknown; and half of the
+    shortest way to metal of any mount.
+
+    Parameters
+    ----------
+    tried : Response
+        All variants, the stated one first.
+    axis : int
+        0, 1, 2: along x, y, z.
+    """
+    mounts = [place.mount for place in tried.designs[0].places]
+    rated = [si_or_none(mount, "rated_load") for mount in mounts]
+    known = [load for load in rated if load is not None]
+    weight = float(tried.suspension.mass[0]) * G0
+    most = sum(known) if len(known) == len(rated) else weight
+    ways = np.concatenate([mount.limits() for mount in mounts])
+    far = USED * float(ways[np.isfinite(ways)].min(initial=np.inf))
+    soft = tried.compliance[:, axis]
+    if not np.isfinite(soft[0]):
+        return None
+    found = None
+    for force in PUSHES:
+        if force > most or force * float(np.nanmax(soft)) > far:
+            break
+        found = force
+        if 1e3 * force * float(soft[0]) >= RULER:
+            break
+    return found
+
+
+def _push(tried: Response, forces: Sequence[float | None]) -> Iterator[Predicted]:
+    for k, (axis, force) in enumerate(zip(AXES, forces, strict=True)):
+        soft = tried.compliance[:, k]
+        if force is not None:
+            yield _read_by(DIAL, _range(f"{axis}, {force:g} N", 1e3 * force * soft, "mm", UNHELD))
+        elif np.isfinite(soft[0]):
+            note = f"do not push: {PUSHES[0]:g} N is more than the mounts may bear"
+            yield Predicted(what=axis, low=None, stated=None, high=None, unit="mm", note=note)
+        else:
+            yield _range(axis, soft, "mm", UNHELD)
 
 
 def _tap(tried: Response, over: Sequence[float]) -> Iterator[Predicted]:
@@ -661,8 +745,9 @@ PROTOCOL = (
     "Build a dummy of the payload's mass and box, a board with bottles of sand or bar weights, its "
     "centre of gravity where the payload's is; weigh it and balance it on a ruler.",
     "Hang it on the mounts with the cables in place; wait half a minute and measure how far each "
-    "lower corner has come down.",
-    "Push slowly at the centre with a kitchen scale along x, y and z, and read the travel.",
+    "lower corner has come down, by a ruler or the gauge that stands beside the number.",
+    "Hold the case fast and push slowly at the centre along x, y and z, with a kitchen scale or, "
+    "from 50 N on, a bathroom scale between; read the travel likewise.",
     "Tap it with a rubber mallet, a phone on it as a recorder, and read the frequencies; a tap is "
     "small, and rubber is stiffer then than on a truck.",
     "Slide a card along every face and push each corner as far as the sway: nothing may touch, and "

@@ -26,21 +26,26 @@ HARMS = (
     "protective earth",
     "lifting",
     "falls when rubber fails",
+    "mains: a question",
+    "lithium: a question",
     "one-way capture",
     "bottoming in a fall",
-    "mains: a question",
     "pulled when turned over",
     "cold beyond the data",
     "heat path lost",
     "tray too flexible",
 )
-"""By the harm that they may do, the gravest first: people, then what floats, then the answer."""
+"""By the harm that they may do, the gravest first: people, and what nobody said of that; then what
+floats, then the answer."""
 
 MOST = 5
 """How many are told in full."""
 
 STIFF_TRAY = 3.0
 """Bending of the payload over its bounce, below which it is no rigid body (common practice). [-]"""
+
+MEANT = 200.0
+"""Rise above which its number means no more than that rubber carries next to nothing. [K]"""
 
 SQUEEZED = 0.3
 """Cosine between gravity and a mount's push from which on its rubber is squeezed by the weight."""
@@ -164,21 +169,31 @@ def _kinds(design: Design, wanted: Callable[[Mount], bool]) -> list[Mount]:
 
 
 def _lithium(design: Design) -> Iterator[Caution]:
+    burn = "crushed, pierced or shaken loose they may burn, and a closed case holds the heat"
+    hold = (
+        "Hold the cells on their own so that nothing hard reaches them over the whole sway, put a "
+        "fuse next to them, do not charge them in the closed case, and ask the carrier for its "
+        "rules before the trip."
+    )
     if design.payload.lithium:
         yield _told(
             "lithium cells",
-            "lithium cells are inside: crushed, pierced or shaken loose they may burn, and a "
-            "closed case holds the heat",
-            "Hold the cells on their own so that nothing hard reaches them over the whole sway, "
-            "put a fuse next to them, do not charge them in the closed case, and ask the carrier "
-            "for its rules before the trip.",
+            f"lithium cells are inside: {burn}",
+            hold,
             "payload.lithium = true",
+        )
+    elif design.payload.lithium is None:
+        yield _told(
+            "lithium: a question",
+            f"are lithium cells inside, as in a tablet or a power bank? {burn.capitalize()}",
+            f"Say payload.lithium = true or false. If they are: {hold[0].lower()}{hold[1:]}",
+            "payload.lithium is not given",
         )
 
 
 def _earth(design: Design) -> Iterator[Caution]:
-    names = ", ".join(cable.name for cable in design.cables)
-    counted = f"; counted so far: {names}" if names else "; none is counted so far"
+    names = [cable.name for cable in design.cables]
+    counted = f" ({strap_counted(names)})"
     strap = (
         "Lead a bonding strap from the payload to the case with a loop for its full sway, count "
         f"its stiffness as a [[cable]]{counted}, and measure the earth path before the mains is "
@@ -200,6 +215,13 @@ def _earth(design: Design) -> Iterator[Caution]:
             f"Say payload.mains = true or false. If it is: {strap[0].lower()}{strap[1:]}.",
             "payload.mains is not given",
         )
+
+
+def strap_counted(names: Sequence[str]) -> str:
+    """Whether a bonding strap is among the cables that are counted, as far as names tell it."""
+    if not names:
+        return "no cable is counted so far"
+    return f"cables counted: {', '.join(names)}; if none of these is the strap, it is not counted"
 
 
 def _lifting(assessment: Assessment) -> Iterator[Caution]:
@@ -233,6 +255,7 @@ def _lifting(assessment: Assessment) -> Iterator[Caution]:
 def _hanging(design: Design) -> Iterator[Caution]:
     """Where the weight is not on squeezed rubber, and no washer holds when the rubber fails."""
     loose = _kinds(design, lambda m: not (m.sizes and m.sizes.held_by_metal()))
+    through = [mount for mount in loose if mount.sizes is None or mount.sizes.bolted_through()]
     if not loose:
         return
     names = {mount.name for mount in loose}
@@ -241,14 +264,14 @@ def _hanging(design: Design) -> Iterator[Caution]:
     if not found:
         return
     lid = "; with the lid open it hangs over hands" if design.on_lid else ""
-    keys = ", ".join(f"mount.{name}.washer" for name in sorted(names))
+    keys = ", ".join(sorted(f"mount.{mount.name}.washer" for mount in through))
+    washer = f"a washer larger than the hole behind every mount ({keys}, and the hole), "
     yield _told(
         "falls when rubber fails",
         f"{MASS.text(si(design.payload, 'mass'))} hang on rubber alone "
         f"{_attitudes(found, design.attitudes)}: where "
         f"it tears or its bond lets go, the payload comes down{lid}",
-        "Hold it by metal too: a washer larger than the hole behind every mount "
-        f"({keys}, and the hole), a strap, or a stop beneath it.",
+        f"Hold it by metal too: {washer if through else ''}a strap, or a stop beneath it.",
         f"attitudes: {', '.join(found)}",
     )
 
@@ -390,10 +413,8 @@ def _heat(design: Design) -> Iterator[Caution]:
         low, high = (float(end) for end in rise(power, known))
         least, most = (_two(known * end) for end in CONDUCTIVITY)
         of = f" of {int(np.isfinite(shapes).sum())} mounts" if unknown else ""
-        what += (
-            f": {least} to {most} W/K{of}, a rise of {_two(low)} to {_two(high)} K if nothing else "
-            "carries it"
-        )
+        up = f"{_two(low)} to {_two(high)}" if low < MEANT else f"more than {MEANT:g}"
+        what += f": {least} to {most} W/K{of}, a rise of {up} K if nothing else carries it"
     if unknown:
         keys = ", ".join(f"mount.{mount.name}.kind and its sizes" for mount in unknown)
         what += f"; what the rubber of {_listed([m.name for m in unknown])} conducts is not known"

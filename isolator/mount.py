@@ -141,11 +141,20 @@ class Sizes:
         flanges = 2 * self.size("flange_thickness")
         return (flanges + self.size("panel") - self.size("sleeve_length")) / 2
 
+    def bolted_through(self) -> bool:
+        """Whether a bolt may go through its rubber, as none does through a bobbin."""
+        return self.kind != "bobbin"
+
     def held_by_metal(self) -> bool | None:
         """Whether its washer cannot pass through its hole, so that it holds without its rubber.
 
-        None where one of the two is unknown.
+        None where one of the two is unknown; False where no bolt goes through its rubber.
+
+        >>> Sizes(kind="bobbin", hole="8 mm", washer="24 mm").held_by_metal()
+        False
         """
+        if not self.bolted_through():
+            return False
         washer, hole = self.size("washer"), self.size("hole")
         return None if np.isnan(washer + hole) else bool(washer > hole)
 

@@ -168,7 +168,8 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     """Draw how a mount sits, in section: panel, rubber, sleeve and its way in, washers, nut.
 
     The payload's side is above. Sizes that nobody gave are said to be not known, and then the
-    drawing is not to scale; washers, bolt and nut never are.
+    drawing is not to scale and its axes have no numbers; washers, bolt and nut never are to scale.
+    Of a kind that nobody told it is a sketch.
 
     Parameters
     ----------
@@ -195,7 +196,7 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     >>> from isolator.sources import data_file
     >>> sheet = build_sheet(isolator.assess(str(data_file("starter/case.toml"))))
     >>> stack(sheet, ax=Figure().subplots()).get_title(loc="left")
-    'ring: in section, not to scale'
+    'ring: a sketch, not to scale'
     """
     kinds = {one.name: one for one in sheet.kinds}
     name = next(iter(kinds)) if kind is None else kind
@@ -214,15 +215,21 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     drawn.margins(0.0, 0.06)
     drawn.autoscale_view()
     drawn.set_aspect("equal", adjustable="datalim")
-    drawn.set_xlabel("across [mm]")
-    drawn.set_ylabel("along its axis, the payload above [mm]")
+    unit = "" if section.guessed else " [mm]"
+    drawn.set_xlabel(f"across{unit}")
+    drawn.set_ylabel(f"along its axis, the payload above{unit}")
+    if section.guessed:  # numbers beside a guess would be read as sizes
+        drawn.set_xticks([])
+        drawn.set_yticks([])
     handles = {
         label: handle for handle, label in zip(*drawn.get_legend_handles_labels(), strict=True)
     }
     legend_below(drawn, handles, columns=4)
-    scale = ", not to scale" if section.guessed else ""
+    what = "in section"
+    if section.guessed:
+        what = "in section, not to scale" if shape else "a sketch, not to scale"
     most = 4.1 * section.page() / float(drawn.title.get_fontsize())  # small letters on a line
-    drawn.set_title(folded(f"{fitted(name, 100.0, 4.3)}: in section{scale}", most), loc="left")
+    drawn.set_title(folded(f"{fitted(name, 100.0, 4.3)}: {what}", most), loc="left")
     return drawn
 
 

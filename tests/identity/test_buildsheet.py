@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
-from isolator.buildsheet import PUSH, TAP_OVER, Entry, build_sheet, sway
+from isolator.buildsheet import PUSHES, TAP_OVER, Entry, build_sheet, push_force, sway
 from isolator.names import LEFT_TO_RIGHT
 from isolator.payload import SIGNS
 from isolator.units import G0, InputError
@@ -107,7 +107,19 @@ def test_what_a_shape_has_not_is_no_question(sheets):
     assert kind.fit["sleeve"].text == "a bobbin has none"
     assert kind.fit["pinch"].text == "a bobbin has none"
     assert kind.fit["hole"].text == "not known (mount.ring.hole)"
+    assert kind.fit["washer"].text == "a bobbin has none"
     assert "thin spanner" in kind.counter_hold
+    assert "no washer holds where it or its bond fails" in kind.captive
+
+
+def test_what_is_told_of_an_unknown_kind_is_general(sheet, sheets):
+    (kind,) = sheet.kinds
+    whose = "n general, as its kind is not known (mount.ring.kind): "
+    assert kind.steps[0].startswith(f"I{whose}")
+    assert kind.counter_hold.startswith(f"i{whose}")
+    assert not any("bolt" in step for step in kind.steps)
+    for known in sheets.values():
+        assert not any(whose in text for text in (*known.kinds[0].steps, known.kinds[0].lock))
 
 
 def test_a_grommet_without_a_sleeve_is_not_tightened_blindly(brief):
@@ -144,8 +156,11 @@ def test_sag_push_and_bounce_are_those_of_one_mass_on_springs(sheet):
     assert {corner.what for corner in sheet.sag} == {
         f"{end} end, {side} side" for end in ("left", "right") for side in ("handle", "hinge")
     }
+    # 20 N would move it by 0.83 mm, which no ruler shows
+    assert [push.what for push in sheet.push] == ["x, 50 N", "y, 50 N", "z, 50 N"]
+    assert list(sheet.push_force) == [50.0] * 3
     for push in sheet.push:
-        assert push.stated == pytest.approx(1e3 * PUSH / stiff, rel=1e-3)
+        assert push.stated == pytest.approx(1e3 * 50.0 / stiff, rel=1e-3)
     truck = {p.what: p for p in sheet.truck}["bounce along z"]
     own = math.sqrt(1.2 * stiff / mass) / (2 * math.pi)
     assert truck.stated == pytest.approx(own, rel=1e-3)
@@ -154,6 +169,44 @@ def test_sag_push_and_bounce_are_those_of_one_mass_on_springs(sheet):
     # without the band of the inertia, which crosses no bounce of this case at its high end
     assert tap.high == pytest.approx(own * math.sqrt(high), rel=1e-3)
     assert tap.stated == pytest.approx(own * (low * high) ** 0.25, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("mount", "said", "forces"),
+    [
+        # four of 40 N/mm go 1 mm by 160 N; they are rated for 240 N
+        ({"along": "40 N/mm", "across": "40 N/mm", "rated_load": "60 N"}, "1.25 mm", [200] * 3),
+        # rated for no more than 120 N: the largest push that may be is 100 N
+        ({"along": "40 N/mm", "across": "40 N/mm"}, "0.625 mm; dial gauge", [100] * 3),
+        # nobody rated them: no more than the 78 N that they bear anyway
+        (
+            {"along": "40 N/mm", "across": "40 N/mm", "rated_load": None},
+            "0.312 mm; dial gauge",
+            [50] * 3,
+        ),
+        # 20 N would use 2.5 mm of 4 mm to metal
+        (
+            {"across": "2 N/mm", "travel_across": "4 mm"},
+            "do not push: 20 N is more than the mounts may bear",
+            [None, None, 20],
+        ),
+    ],
+    ids=["far enough", "rated", "not rated", "near its metal"],
+)
+def test_a_push_is_read_by_a_ruler_where_the_mounts_may_bear_it(brief, mount, said, forces):
+    ring = {k: v for k, v in (brief.text["mount"]["ring"] | mount).items() if v is not None}
+    case = assess(brief.changed("leg", STILL).changed("mount.ring", ring))
+    made = build_sheet(case)
+    assert list(made.push_force) == forces
+    assert made.push[0].text == said
+    assert push_force(case.tried["payload"], 0) in (*PUSHES, None)
+
+
+def test_a_sag_that_no_ruler_shows_asks_for_a_gauge(brief, sheet):
+    assert not any("gauge" in corner.text for corner in sheet.sag)
+    given = brief.changed("leg", STILL).changed("mount.ring.along", "40 N/mm")
+    for corner in build_sheet(assess(given)).sag:
+        assert corner.text == f"{1e3 * 8 * G0 / 160e3:.3g} mm; feeler or dial gauge"
 
 
 def test_a_tilted_payload_sags_unlike_at_its_corners(brief):
@@ -245,10 +298,11 @@ def test_a_strap_is_asked_for_with_mains_alone(brief):
     at_rest = brief.changed("leg", STILL)
     with_mains = build_sheet(assess(at_rest.changed("payload.mains", True)))
     assert "bonding strap" in with_mains.strap
-    assert with_mains.strap.endswith("as a [[cable]] (none is counted so far)")
+    assert with_mains.strap.endswith("as a [[cable]] (no cable is counted so far)")
     bond = {"name": "bond", "position": ["0 mm", "0 mm", "0 mm"], "stiffness": "0.1 N/mm"}
     some = at_rest.with_tables({"cable": [bond]}).changed("payload.mains", True)
-    assert "(counted so far: bond; is it among them?)" in build_sheet(assess(some)).strap
+    said = build_sheet(assess(some)).strap
+    assert "(cables counted: bond; if none of these is the strap, it is not counted)" in said
     assert with_mains.loops[-1].slack.text in with_mains.strap
     assert build_sheet(assess(at_rest.changed("payload.mains", False))).strap.startswith("none")
 
@@ -331,18 +385,22 @@ def test_the_section_of_a_grommet_is_to_scale(sheets):
     assert ax.get_title(loc="left") == "ring: in section"
     assert "[mm]" in ax.get_xlabel()
     assert "[mm]" in ax.get_ylabel()
+    assert len(ax.get_xticks()) > 2
 
 
 def test_what_is_not_known_is_said_in_the_section(sheet, brief):
     ax = figures.stack(sheet, ax=Figure().subplots())
-    assert ax.get_title(loc="left") == "ring: in section, not to scale"
+    assert ax.get_title(loc="left") == "ring: a sketch, not to scale"
+    assert (list(ax.get_xticks()), list(ax.get_yticks())) == ([], [])
+    assert "[mm]" not in ax.get_xlabel() + ax.get_ylabel()
     assert {"shape: not known", "height: not known", "hole: not known (mount.ring.hole)"} <= {
         *words(ax)
     }
     bare = {k: v for k, v in GROMMET.items() if k not in ("sleeve_length", "washer")}
     made = build_sheet(assess(brief.changed("leg", STILL).changed("mount.ring", bare)))
     ax = figures.stack(made, ax=Figure().subplots())
-    assert "not to scale" in ax.get_title(loc="left")
+    assert ax.get_title(loc="left") == "ring: in section, not to scale"
+    assert not [*ax.get_xticks(), *ax.get_yticks()]
     assert {"sleeve length: not known", "ø washer: not known"} <= {*words(ax)}
 
 

@@ -47,8 +47,13 @@ def told(brief, **keys):
     return {one.name: one for one in cautions(assess(changed(brief, **keys)))}
 
 
-QUIET = {"payload__mains": False, "attitudes": ["lid up"], "leg__0__landings": ["lid up"]}
-"""The starter where nothing is left to be told: no mains, never turned over, short falls."""
+NO_HARM = {"payload__mains": False, "payload__lithium": False}
+QUIET = {**NO_HARM, "attitudes": ["lid up"], "leg__0__landings": ["lid up"]}
+"""The starter where nothing is left to be told: no mains, no cells, never turned over, no fall
+that is deep."""
+
+LEFT_OUT = ("mount__ring__captive",)
+"""Keys of the starter that a test takes out."""
 
 
 def test_a_case_without_a_trigger_has_none(starter):
@@ -61,6 +66,7 @@ def test_a_case_without_a_trigger_has_none(starter):
         ("lithium cells", {"payload__lithium": True}, "payload.lithium = true"),
         ("protective earth", {"payload__mains": True}, "payload.mains = true"),
         ("mains: a question", {"payload__mains": None}, "payload.mains is not given"),
+        ("lithium: a question", {"payload__lithium": None}, "payload.lithium is not given"),
         ("heat path lost", {"payload__power": "15 W"}, "payload.power = 15 W"),
         ("tray too flexible", {"payload__bending": "12 Hz"}, "payload.bending = 12 Hz"),
         ("bottoming in a fall", {"leg__0__drop": "1.5 m"}, "the check drop travel/by van/lid up"),
@@ -78,8 +84,7 @@ def test_a_case_without_a_trigger_has_none(starter):
 )
 def test_each_has_its_trigger_and_comes_alone(starter, name, keys, by):
     asked = {**QUIET, **keys}
-    if asked["payload__mains"] is None:
-        del asked["payload__mains"]
+    asked = {key: value for key, value in asked.items() if value is not None or key in LEFT_OUT}
     found = told(starter, **asked)
     assert list(found) == [name]
     assert found[name].triggered_by == by
@@ -88,25 +93,23 @@ def test_each_has_its_trigger_and_comes_alone(starter, name, keys, by):
 
 
 def test_turned_over_it_hangs_on_rubber_and_pulls_it(starter):
-    found = told(starter, payload__mains=False)
+    found = told(starter, **NO_HARM)
     assert list(found) == ["falls when rubber fails", "pulled when turned over"]
     assert (
         "8 kg hang on rubber alone in every attitude but lid up"
         in found["falls when rubber fails"].what
     )
     assert found["pulled when turned over"].triggered_by.startswith("attitudes: lid down")
-    held = told(
-        starter, payload__mains=False, mount__ring__hole="12 mm", mount__ring__washer="2 cm"
-    )
+    held = told(starter, **NO_HARM, mount__ring__hole="12 mm", mount__ring__washer="2 cm")
     assert list(held) == ["pulled when turned over"]
 
 
 def test_a_grommet_is_squeezed_both_ways(starter):
     starter = changed(starter, leg__0__drop="none")
     ring = {**GROMMET, "washer": "18 mm"}
-    found = told(starter, payload__mains=False, mount__ring=ring)
+    found = told(starter, **NO_HARM, mount__ring=ring)
     assert not {"pulled when turned over", "falls when rubber fails"} & set(found)
-    without = told(starter, payload__mains=False, mount__ring=GROMMET)
+    without = told(starter, **NO_HARM, mount__ring=GROMMET)
     assert "mount.ring.washer" in without["falls when rubber fails"].action
 
 
@@ -122,14 +125,16 @@ def test_the_heat_of_pads_is_known_by_hand(starter):
     assert "what the rubber of ring conducts is not known (mount.ring.kind" in unknown.what
     assert "W/K" not in unknown.what
     assert told(starter, **QUIET, payload__power="0 W") == {}
+    far = told(starter, **QUIET, payload__power="40 W", mount__ring=pad)["heat path lost"]
+    assert "0.04 W/K, a rise of more than 200 K if nothing else" in far.what
 
 
 def test_a_strap_is_asked_to_be_counted(starter):
     none = told(starter, **{**QUIET, "payload__mains": True})["protective earth"]
-    assert "as a [[cable]]; none is counted so far" in none.action
-    strap = {"name": "strap", "position": ["0 mm"] * 3, "stiffness": "0.2 N/mm", "loss_factor": 0.2}
+    assert "as a [[cable]] (no cable is counted so far)" in none.action
+    strap = {"name": "loom", "position": ["0 mm"] * 3, "stiffness": "0.2 N/mm", "loss_factor": 0.2}
     some = told(starter, **{**QUIET, "payload__mains": True}, cable=[strap])["protective earth"]
-    assert "counted so far: strap" in some.action
+    assert "(cables counted: loom; if none of these is the strap, it is not counted)" in some.action
 
 
 def test_a_further_body_has_its_own_with_its_own_keys(starter):
@@ -139,7 +144,7 @@ def test_a_further_body_has_its_own_with_its_own_keys(starter):
         "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"], "lithium": True},
         "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
     }
-    found = told(starter, payload__mains=False, frame={"lid tray": tray})
+    found = told(starter, **NO_HARM, frame={"lid tray": tray})
     assert found["lid tray: lithium cells"].triggered_by == "frame.lid tray.payload.lithium = true"
     assert "lid tray: mains: a question" in found
     assert "hangs over hands" in found["lid tray: falls when rubber fails"].what
@@ -164,6 +169,31 @@ def test_the_worst_are_told_in_full_and_none_is_dropped(worst_case):
     assert [one.name for one in full] + rest == [one.name for one in found]
     assert full[0].name == "lithium cells"
     assert foremost(found[:2]) == (found[:2], [])
+
+
+def test_what_may_hurt_people_goes_before_what_may_hurt_the_payload(starter):
+    """Nobody said a word of cells and mains: both are asked in full, whatever else may break."""
+    keys = {
+        "leg__0__drop": "1.5 m", "mount__ring__captive": False, "payload__power": "9 W",
+        "payload__bending": "12 Hz",
+    }  # fmt: skip
+    full, rest = foremost(cautions(assess(changed(starter, **keys))))
+    asked = [one for one in full if one.name.endswith("a question")]
+    assert [one.name for one in asked] == ["mains: a question", "lithium: a question"]
+    order = [one.name for one in full] + rest
+    assert order[3:5] == ["one-way capture", "bottoming in a fall"]
+    assert "Crushed, pierced or shaken loose" in asked[1].what
+    assert asked[1].action.startswith("Say payload.lithium = true or false. If they are: hold")
+
+
+def test_no_washer_holds_a_bobbin(starter):
+    bobbin = {
+        "kind": "bobbin", "hardness": "45 Shore A", "compound": "natural",
+        "diameter": "15 mm", "thickness": "20 mm", "hole": "6 mm", "washer": "20 mm",
+    }  # fmt: skip
+    still = changed(starter, leg=[{"name": "on the shelf", "road": "none", "drop": "none"}])
+    found = told(still, **NO_HARM, mount__ring=bobbin)["falls when rubber fails"]
+    assert found.action == "Hold it by metal too: a strap, or a stop beneath it."
 
 
 def test_deferring_is_said_once_and_not_here(starter):
@@ -221,6 +251,6 @@ def test_the_name_of_a_body_is_said_once(starter):
         "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"], "lithium": True},
         "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
     }
-    found = told(starter, payload__mains=False, frame={"lid tray": tray})
+    found = told(starter, **NO_HARM, frame={"lid tray": tray})
     said = caution_sentence(found["lid tray: lithium cells"])
     assert said.startswith("lid tray: lithium cells: lithium cells are inside: crushed")

@@ -102,7 +102,7 @@ ANSWERED = {
     "date": "printed only",
     "power": "a caution where it is given; of one without, none speaks of heat",
     "mains": "its absence is a caution: a question",
-    "lithium": "a caution where it is given; what every page says of cells stays",
+    "lithium": "its absence is a caution: a question",
     "age": "said under Assumed",
     "stored": "lid up is the default, printed with the sag in storage",
     "condition": "asked only where it is given",
