@@ -12,9 +12,10 @@ import numpy as np
 from isolator.brief import Brief
 from isolator.checks.row import WAYS
 from isolator.design import MAIN
+from isolator.estimate import SHAPE_KEYS
 from isolator.inside import FACES
 from isolator.judging import count_failing, whole_verdict
-from isolator.mount import unstacked
+from isolator.mount import FIT, unstacked
 from isolator.sweep import Screen
 from isolator.units import FORCE, SIZE, STIFFNESS, InputError, si_or_none
 from isolator.verdict import Check, Status, whole
@@ -211,6 +212,8 @@ def _another(brief: Brief, name: str, asked: Mapping[str, float]) -> Iterator[St
         for key in ("along", "across"):
             if isinstance(own.get(key), str):
                 own[key] = STIFFNESS.text(STIFFNESS.read(own[key], key) * times)
+        if {"along", "across", "dynamic_ratio"} <= own.keys():  # not of this rubber and size
+            own = {k: v for k, v in own.items() if k in FIT or k not in SHAPE_KEYS}
     if own != before:
         new = name if name.startswith(ANOTHER) else f"{ANOTHER}{name}"[:80]
         yield Step(f"mount.{new}", {**own, "instead of": name})
@@ -239,7 +242,8 @@ def _told(first: Brief, step: Step) -> str:
         for key, text in words.items()
         if step.after.get(key) != before.get(key)
     ]
-    return f"mounts like {was}, but with {', '.join(told)}"
+    shape = ", of whatever shape," if "kind" in before and "kind" not in step.after else ""
+    return f"mounts like {was}{shape or ','} but with {', '.join(told)}"
 
 
 def _other_stiffness(brief: Brief) -> tuple[list[Step], Brief, list[Check]] | None:
