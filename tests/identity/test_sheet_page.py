@@ -107,6 +107,21 @@ def test_a_grommet_has_its_sizes_its_dates_and_its_strap_on_both(grommet):
         assert words(text) in screen
 
 
+def test_what_a_ruler_does_not_show_and_what_is_general_stand_on_both(brief):
+    stiff = brief.changed("mount.ring.along", "40 N/mm").changed("mount.ring.across", "40 N/mm")
+    sheet = sheet_page(assess(stiff))
+    (page,) = paper(sheet_pdf(sheet))
+    screen = words(sheet_html(sheet))
+    wanted = [
+        "x, 100 N", "0.625 mm; dial gauge", "0.49 mm; feeler or dial gauge",
+        "In general, as its kind is not known (mount.ring.kind): fasten", "lithium: a question",
+        "ring: a sketch, not to scale",
+    ]  # fmt: skip
+    for text in wanted:
+        assert words(text) in page, text
+        assert words(text) in screen, text
+
+
 def test_what_is_to_be_done_has_a_box_and_what_is_to_be_measured_has_room(grommet):
     (bench,) = sheet_page(grommet).benches
     (kind,) = bench.kinds
