@@ -81,6 +81,11 @@ class Entry:
     note: str = ""
 
     @property
+    def absent(self) -> bool:
+        """Whether there is none, so that no key would tell."""
+        return self.value is None and not self.key
+
+    @property
     def text(self) -> str:
         """The number with its unit, or that it is not known and what would tell.
 

@@ -124,7 +124,7 @@ def _fitted(sheet: BuildSheet, kind: KindOfMount, draw: Drawing) -> Fitted:
     fit = Grid(
         f"{kind.count} × {kind.name}: mounts {numbers}",
         ["", "what", "as built"],
-        [[BOX, what, entry.text] for what, entry in kind.fit.items()],
+        list(_as_built(kind)),
     )
     way = [kind.sleeve_way] if kind.sleeve_way else []
     fastened = [
@@ -136,6 +136,18 @@ def _fitted(sheet: BuildSheet, kind: KindOfMount, draw: Drawing) -> Fitted:
     ]
     drawing = draw(f"{kind.name} in section", partial(figures.stack, sheet, kind=kind.name), *STACK)
     return Fitted(drawing, [fit, Ticks("Fastening", fastened)])
+
+
+def _as_built(kind: KindOfMount) -> Iterator[list[str]]:
+    """What is built has a row and a box, what such a mount has not a row together."""
+    none: dict[str, list[str]] = {}
+    for what, entry in kind.fit.items():
+        if entry.absent:
+            none.setdefault(entry.text, []).append(what)
+        else:
+            yield [BOX, what, entry.text]
+    for text, whats in none.items():
+        yield ["", ", ".join(whats), text]
 
 
 def _work(sheet: BuildSheet) -> Iterator[Block]:

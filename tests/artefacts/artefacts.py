@@ -12,7 +12,7 @@ from isolator.template import drill_templates, write_template
 
 HERE = Path(__file__).parent
 DATA = HERE.parents[1] / "data"
-CASES = ("ice-radar", "planetarium", "water-lab")
+CASES = ("ice-radar", "planetarium", "water-lab", "echo-amplifier")
 
 
 def write(case: str, folder: Path) -> Assessment:

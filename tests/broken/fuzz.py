@@ -74,7 +74,7 @@ ROWS, CELLS = 1200, 3000
 """Of a table that is too long, and of a row that is too wide."""
 STATUS = {0, 1, 2, 3}
 
-BRIEFS = ("starter", "ice-radar", "planetarium", "water-lab")
+BRIEFS = ("starter", "ice-radar", "planetarium", "water-lab", "echo-amplifier")
 NUMBERS = (
     "0", "-1", "-0", "1e308", "-1e308", "1e999", "1e-308", "1e-999", "nan", "inf", "-inf", "NaN",
     "9" * 41, "9" * 5000, "0x10", "1_000", "1,5", "1.5.2", "+3", ".5", "5.", "1e", "1/3", "1/0",

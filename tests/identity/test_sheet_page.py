@@ -174,3 +174,22 @@ def test_equal_input_gives_equal_bytes_and_the_json_has_the_numbers(grommet, tmp
     assert body["kinds"][0]["fit"]["pinch"]["value"] == pytest.approx(0.4)
     sheet = build_sheet(grommet)
     assert [one["stated"] for one in body["sag"]] == [one.stated for one in sheet.sag]
+
+
+def test_a_grommet_of_which_all_is_known_passes_and_leaves_nothing_open():
+    found = assess(DATA / "echo-amplifier" / "case.toml")
+    assert found.status == "pass"
+    (kind,) = build_sheet(found).kinds
+    assert {what for what, entry in kind.fit.items() if entry.value is None} == set()
+    # Two flanges of 6 mm and a panel of 2 mm on a sleeve of 12.8 mm.
+    assert kind.fit["pinch"].value == pytest.approx((2 * 6 + 2 - 12.8) / 2)
+    assert "not known" not in sheet_html(sheet_page(found))
+
+
+def test_what_a_mount_has_not_takes_one_row(brief):
+    stud = {"kind": "bobbin", "hardness": "45 Shore A", "diameter": "30 mm", "thickness": "25 mm"}
+    (bench,) = sheet_page(assess(brief.changed("mount.ring", stud | {"hole": "8 mm"}))).benches
+    rows = bench.kinds[0].beside[0].rows
+    assert [row[0] for row in rows] == [BOX, ""]
+    assert rows[-1][2] == "a bobbin has none"
+    assert "sleeve length" in rows[-1][1]
