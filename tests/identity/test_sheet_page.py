@@ -187,7 +187,8 @@ def test_a_grommet_of_which_all_is_known_passes_and_leaves_nothing_open():
 
 
 def test_what_a_mount_has_not_takes_one_row(brief):
-    stud = {"kind": "bobbin", "hardness": "45 Shore A", "diameter": "30 mm", "thickness": "25 mm"}
+    stud = {"kind": "bobbin", "hardness": "45 Shore A", "compound": "natural"}
+    stud |= {"diameter": "30 mm", "thickness": "25 mm"}
     (bench,) = sheet_page(assess(brief.changed("mount.ring", stud | {"hole": "8 mm"}))).benches
     rows = bench.kinds[0].beside[0].rows
     assert [row[0] for row in rows] == [BOX, ""]
