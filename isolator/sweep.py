@@ -22,7 +22,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.brief import GAPS, Brief, read_brief
+from isolator.brief import Brief, read_brief
+from isolator.brief.case import GAPS
 from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
 from isolator.fields import shown

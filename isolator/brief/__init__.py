@@ -1,0 +1,232 @@
+"""A case as one file: TOML, with parts, mounts and spectra in CSV for those who need them.
+
+Every mistake of a brief is reported in one run, a line each: file, key, value, what is wrong and
+what to write instead. Keys count from 1: ``leg[2].drop`` is the drop of the second leg.
+"""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from isolator.brief.case import read_case
+from isolator.brief.choice import read_grid
+from isolator.brief.frames import body_design, frame_readers, read_body, with_its_keys
+from isolator.brief.kinds import read_kinds, read_mounts
+from isolator.brief.payload import ANY_PAYLOAD, read_payload
+from isolator.brief.places import read_hung
+from isolator.brief.reader import Reader
+from isolator.brief.toml import read_toml
+from isolator.brief.trip import read_carry, read_conditions, read_legs
+from isolator.case import Case
+from isolator.design import MAIN, Design
+from isolator.fields import some_of
+from isolator.grid import Grid
+from isolator.mount import Mount
+from isolator.payload import Payload
+from isolator.schema import BriefTable, MountRow
+from isolator.slips import collisions, contradictions, not_before, too_far, unusable_names
+from isolator.suspension import ATTITUDES
+from isolator.tables import Folder, read_text
+from isolator.trip import Leg
+from isolator.units import MASS, InputError, si, si_array
+
+__all__ = ["Brief", "read_brief", "read_mounts"]
+
+
+@dataclass(frozen=True)
+class Brief:
+    """A brief as it was read: the design, and the text that it came from.
+
+    Attributes
+    ----------
+    design : Design
+        The main payload.
+    frames : mapping
+        Further bodies that float in the same case, by name: designs of the same trip.
+    text : mapping
+        The TOML tables as written.
+    mounts : mapping
+        All kinds of mounts that the brief defines, used or not.
+    grid : Grid
+        What else the payload could hang on.
+    folder : Folder
+        Its tables, as they were read; a changed brief reads them no second time.
+    file : str
+        Name of the file, for messages.
+    """
+
+    design: Design
+    frames: Mapping[str, Design]
+    text: Mapping[str, Any]
+    mounts: Mapping[str, Mount]
+    grid: Grid
+    folder: Folder
+    file: str
+
+    def changed(self, key: str, value: Any) -> Brief:
+        """The same brief with one value replaced.
+
+        Parameters
+        ----------
+        key : str
+            ``case.floor``, ``mounts.place[3].mount``; numbers count from 1.
+        value : as in the file
+
+        Raises
+        ------
+        InputError
+            The brief has no table for that key, and as for a file with that value.
+        """
+        tables = copy.deepcopy(dict(self.text))
+        *path, last = _path(key)
+        table: Any = tables
+        try:
+            for step in path:
+                table = table[step]
+            table[last] = value
+        except (LookupError, TypeError):
+            raise InputError(
+                f"{key}: {self.file} has no such table; name a key as messages do, such as "
+                "case.floor or leg[1].drop"
+            ) from None
+        return _read(tables, self.folder, self.file)
+
+    def written(self, name: str) -> dict[str, Any]:
+        """The fields of a kind of mount, as its table or its row of a file has them."""
+        if name in self.text.get("mount", {}):
+            return dict(self.text["mount"][name])
+        file = self.text["mounts"]["table"]
+        for _, row in self.folder.rows(file, "mounts.table", MountRow):
+            if row.name == name:
+                return dict(row.model_dump(exclude={"name"}, exclude_none=True))
+        raise InputError(f"mount {name!r}: no such kind; write one of {some_of(self.mounts)}")
+
+    def inputs(self) -> dict[str, Any]:
+        """The brief as it was written and the files that it names, for JSON."""
+        text = json.loads(json.dumps(self.text, default=str))
+        return {"file": self.file, "brief": text, "files": dict(sorted(self.folder.texts.items()))}
+
+    def fingerprint(self) -> str:
+        """SHA-256 of its values and the files it names; comments in the brief do not count."""
+        given = self.inputs()
+        kept = {key: given[key] for key in ("brief", "files")}
+        text = json.dumps(kept, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()
+
+    def with_tables(self, tables: Mapping[str, Any]) -> Brief:
+        """The same brief with some of its tables replaced, or added.
+
+        Raises
+        ------
+        InputError
+            As for a file with those tables.
+        """
+        return _read({**self.text, **tables}, self.folder, self.file)
+
+
+def _path(key: str) -> list[str | int]:
+    """Steps of a key as it stands in messages."""
+    return [
+        int(index) - 1 if index else word
+        for word, index in re.findall(r"([^.\[\]]+)(?![^\[]*\])|\[([0-9]+)\]", key)
+    ]
+
+
+def read_brief(path: str | Path) -> Brief:
+    """Read and validate a brief.
+
+    Parameters
+    ----------
+    path : str or Path
+        The TOML file. The tables that it names are looked for in its own folder.
+
+    Raises
+    ------
+    InputError
+        Everything that is unusable, a line each.
+    """
+    path = Path(path)
+    given = read_toml(read_text(path, str(path)), path.name)
+    return _read(given, Folder(path.parent), path.name)
+
+
+def _read(given: Mapping[str, Any], folder: Folder, file: str) -> Brief:
+    """Everything, or an InputError with all lines."""
+    reader = Reader(given, folder, file)
+    others = frame_readers(reader)
+    top = reader.table(BriefTable, given, "")
+    attitudes = top.attitudes if top else tuple(ATTITUDES)
+    legs = read_legs(reader)
+    payload = read_payload(reader)
+    case, before = read_case(reader, list(others))
+    carry, conditions = read_carry(reader), read_conditions(reader)
+    mounts = read_kinds(reader, others.values())
+    hung = read_hung(reader, mounts, payload or ANY_PAYLOAD)
+    reader.note(contradictions(attitudes, legs))
+    reader.note(unusable_names(others, legs, case))
+    if case and payload:
+        size = si_array(payload, "size")
+        if not hung:
+            reader.note(case.misfits(size))
+    bodies = {
+        name: read_body(other, mounts, [n for n in (MAIN, *others) if n != name])
+        for name, other in others.items()
+    }
+    mass = sum(si(body.payload, "mass") for body in bodies.values() if body.payload)
+    mass += si(payload or ANY_PAYLOAD, "mass")
+    waived = (top and top.not_required) or {}
+
+    def trip(own: Payload | None, **more: Any) -> Design:
+        beside = mass - si(own or ANY_PAYLOAD, "mass")
+        return Design(
+            payload=own or ANY_PAYLOAD,
+            legs=[leg for leg in legs if leg] or [Leg(name="any")],
+            attitudes=attitudes,
+            date=top.date if top else None,
+            age=top.age if top else None,
+            stored=top.stored if top else "lid up",
+            carry=carry,
+            beside=MASS.quantity(beside) if beside > 0 else None,
+            **more,
+        )
+
+    design = None
+    if hung:
+        make = partial(
+            trip,
+            payload,
+            case=(payload and case) or Case(),
+            not_required=waived,
+            name=top.name if top else "",
+            stands_before=before,
+            conditions=[condition for condition in conditions if condition],
+            **hung,
+        )
+        design = reader.made(reader.start, make)
+    frames: dict[str, Design] = {}
+    for name, body in bodies.items():
+        other = others[name]
+        made = body_design(other, body, partial(trip, body.payload), case, payload, waived)
+        reader.lines += [with_its_keys(name, line) for line in other.lines]
+        frames |= {name: made} if made else {}
+    boxes = {name: body.box for name, body in bodies.items() if body.box}
+    if payload:
+        boxes[MAIN] = (np.zeros(3), si_array(payload, "size"))
+    reader.note(collisions(boxes))
+    reader.note(too_far(boxes, case))
+    reader.note(not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
+    grid = read_grid(reader, mounts, hung["places"], payload or ANY_PAYLOAD) if hung else None
+    if reader.lines or not design or not grid:
+        raise InputError(*dict.fromkeys(reader.lines))
+    usable = {name: mount for name, mount in (mounts or {}).items() if mount}
+    return Brief(design, frames, given, usable, grid, folder, file)
