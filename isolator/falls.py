@@ -19,16 +19,10 @@ from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
+from isolator.leg import end_unknown
+from isolator.outcome import Bools, Falling, LegResponse, Touchdown, Turning
 from isolator.resonance import places
-from isolator.response import (
-    Bools,
-    Falling,
-    LegResponse,
-    Response,
-    Touchdown,
-    Turning,
-    end_unknown,
-)
+from isolator.response import Response
 from isolator.shock import flat_drop, height_for
 from isolator.suspension import ATTITUDES, Suspension, strokes
 from isolator.tipping import topple_speed

@@ -24,9 +24,11 @@ from isolator.clearance import Motion, both_ways, demand, narrowed
 from isolator.dose import Equivalent, equivalence, rainflow_cycles
 from isolator.inside import FACES, OWN
 from isolator.knock import STRAIGHT, bent
+from isolator.leg import felt_at
+from isolator.outcome import POINTS, LegResponse
 from isolator.recorded_trip import TripRecord, as_blocks, trip_record
 from isolator.recording import GAP, Recording, true_rate
-from isolator.response import POINTS, LegResponse, Response, felt_at, respond
+from isolator.response import Response, respond
 from isolator.segments import even_pieces
 from isolator.spectrum import mean_square
 from isolator.suspension import ATTITUDES, Modes, strokes

@@ -21,7 +21,8 @@ from isolator.falls import Fall, Fallen, unheld
 from isolator.fragility import Rating
 from isolator.judging import fall_checks
 from isolator.landing import foam_alone
-from isolator.response import Bools, LegResponse, Response, respond
+from isolator.outcome import Bools, LegResponse
+from isolator.response import Response, respond
 from isolator.shock import flat_drop
 from isolator.suspension import ATTITUDES
 from isolator.trip import GROUPS, Leg

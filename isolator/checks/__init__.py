@@ -19,7 +19,8 @@ from isolator.checks.room import clearance
 from isolator.checks.row import Row, answer, answers, gravest, waiver
 from isolator.checks.shake import shakes
 from isolator.design import MAIN
-from isolator.response import Bools, Response
+from isolator.outcome import Bools
+from isolator.response import Response
 
 __all__ = ["PAIRS", "Row", "answer", "answers", "ask", "ask_all", "gravest", "pair_id", "waiver"]
 

@@ -20,7 +20,8 @@ from isolator.checks.row import (
     worst_stroke,
 )
 from isolator.checks.shake import all_travel_gaps
-from isolator.response import LegResponse, Response
+from isolator.outcome import LegResponse
+from isolator.response import Response
 from isolator.rubber import MILD, ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, strokes
 from isolator.units import (

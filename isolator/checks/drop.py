@@ -22,7 +22,8 @@ from isolator.checks.row import (
 )
 from isolator.design import Design
 from isolator.heights import height_table
-from isolator.response import Bools, Falling, LegResponse, Response
+from isolator.outcome import Bools, Falling, LegResponse
+from isolator.response import Response
 from isolator.shock import ALLOWANCE
 from isolator.trip import GROUPS, Leg
 from isolator.units import G0, HEIGHT, SIZE, SPEED, si_or_none

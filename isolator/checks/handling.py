@@ -19,7 +19,8 @@ from isolator.checks.row import (
 )
 from isolator.checks.shake import hop_gaps, walk_gaps
 from isolator.handling import MEET, NEAR, Walk
-from isolator.response import LegResponse, Response, Walking
+from isolator.outcome import LegResponse, Walking
+from isolator.response import Response
 from isolator.trip import AXES
 from isolator.units import FREQUENCY, G0, SIZE, SPEED, FloatArray, si, si_or_none
 

@@ -22,7 +22,8 @@ from isolator.checks.row import (
     worst_stroke,
 )
 from isolator.fragility import judge
-from isolator.response import Bools, Falling, LegResponse, Response, Touchdown, Turning
+from isolator.outcome import Bools, Falling, LegResponse, Touchdown, Turning
+from isolator.response import Response
 from isolator.units import G0, HEIGHT, SIZE, SPEED, FloatArray
 
 IN_TIME = (

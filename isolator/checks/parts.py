@@ -11,6 +11,7 @@ from isolator.checks.drop import DOUBT, damps_most
 from isolator.checks.landing import IN_TIME, UNCHECKED
 from isolator.checks.row import Row, asked, each_mount, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
+from isolator.outcome import Bools, LegResponse, Touchdown
 from isolator.payload import STEINBERG, Part
 from isolator.resonance import (
     READINGS,
@@ -22,7 +23,7 @@ from isolator.resonance import (
     places,
     strength,
 )
-from isolator.response import Bools, LegResponse, Response, Touchdown
+from isolator.response import Response
 from isolator.suspension import ATTITUDES, Pose
 from isolator.trip import AXES, Leg
 from isolator.units import FREQUENCY, G0, SIZE, FloatArray, si_or_none

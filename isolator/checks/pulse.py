@@ -20,8 +20,9 @@ from isolator.checks.row import (
 from isolator.checks.shake import pulse_gaps
 from isolator.fragility import judge
 from isolator.knock import Knock
+from isolator.outcome import POINTS, Bools, LegResponse
 from isolator.pulse import Pulse
-from isolator.response import POINTS, Bools, LegResponse, Response
+from isolator.response import Response
 from isolator.trip import AXES, Axis
 from isolator.units import G0, SIZE, FloatArray, si
 

@@ -12,8 +12,9 @@ from isolator.checks.row import Row, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.clearance import Shut, shut_out, towards_faces
 from isolator.inside import FACES, OWN, in_corner, in_fillet
+from isolator.outcome import Bools
 from isolator.payload import CORNERS
-from isolator.response import Bools, Response
+from isolator.response import Response
 from isolator.suspension import ATTITUDES
 from isolator.units import POSITION, FloatArray
 

@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from isolator.design import Design, worst_grade
 from isolator.fragility import Rating
-from isolator.response import Bools, LegResponse, Response
+from isolator.outcome import Bools, LegResponse
+from isolator.response import Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
 from isolator.units import FORCE, FloatArray, is_given, si_or_none

@@ -15,8 +15,9 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
+from isolator.outcome import POINTS, LegResponse, Ringing, Shaking
 from isolator.pulse import RATE
-from isolator.response import POINTS, LegResponse, Response, Ringing, Shaking
+from isolator.response import Response
 from isolator.sine import Sine
 from isolator.trip import AXES, Axis
 from isolator.units import FREQUENCY, G0, SIZE, FloatArray, is_given, si, si_or_none

@@ -19,8 +19,9 @@ from isolator.figures.style import (
     folded,
     legend_below,
 )
+from isolator.outcome import POINTS
 from isolator.payload import CORNERS
-from isolator.response import POINTS, Response
+from isolator.response import Response
 from isolator.suspension import Pose, Suspension
 from isolator.trip import AXES, Axis, Leg
 from isolator.units import FREQUENCY, FloatArray, Given, InputError, si_array

@@ -12,9 +12,10 @@ from isolator.assessment import Assessment
 from isolator.checks.room import by_corner, obstacles
 from isolator.design import MAIN, Design
 from isolator.inside import FACES, OWN
+from isolator.outcome import POINTS, Falling, LegResponse, Touchdown
 from isolator.payload import CORNERS
 from isolator.resonance import READINGS
-from isolator.response import POINTS, Falling, LegResponse, Response, Touchdown
+from isolator.response import Response
 from isolator.rubber import ROOM_TEMPERATURE
 from isolator.suspension import ATTITUDES, Pose, motion_name
 from isolator.trip import AXES

@@ -70,6 +70,8 @@ ROOMS = (
     "design",
     "grid",
     "resonance",
+    "outcome",
+    "leg",
     "response",
     "falls",
     "verdict",

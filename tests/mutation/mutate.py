@@ -77,6 +77,8 @@ ROOMS: dict[str, str] = {
     "clearance": "identity/clearance",
     "knock": "identity/knock",
     "resonance": "cross/resonance published/record",
+    "outcome": "identity/hang identity/room",
+    "leg": "identity/hang identity/room",
     "response": "identity/hang identity/room",
     "falls": "identity/falls",
     "decay": "cross/ringdown",
