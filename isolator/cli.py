@@ -382,7 +382,8 @@ def _template(brief: str, out: str, paper: str, units: str) -> int:
     from isolator.brief import read_brief
     from isolator.figures.files import ready
     from isolator.report.files import save_pages
-    from isolator.template import STEM, drill_templates, template_data, template_files
+    from isolator.template import drill_templates, template_data, template_files
+    from isolator.template.holes import STEM
 
     ready(Path(out), "--out", "drill template")
     templates = drill_templates(read_brief(brief))

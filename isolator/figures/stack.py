@@ -19,7 +19,7 @@ from isolator.figures.style import (
     folded,
     legend_below,
 )
-from isolator.template import POINT, fitted, text_width
+from isolator.template.letters import POINT, fitted, text_width
 from isolator.units import InputError
 
 if TYPE_CHECKING:

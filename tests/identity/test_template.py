@@ -18,20 +18,16 @@ import pytest
 
 from isolator.brief import read_brief
 from isolator.template import (
-    FOOT,
-    LAYERS,
-    MARGIN,
-    ONE_SHEET,
-    OVERLAP,
-    PAPERS,
     DrillTemplate,
     Hole,
     drill_template,
-    fitted,
     template_dxf,
     template_pdf,
     template_svg,
 )
+from isolator.template.drawing import LAYERS, MARGIN
+from isolator.template.letters import fitted
+from isolator.template.pdf import FOOT, ONE_SHEET, OVERLAP, PAPERS
 from isolator.units import InputError
 
 DATA = Path(__file__).parents[2] / "data"
