@@ -101,17 +101,16 @@ def cautions(assessment: Assessment) -> list[Caution]:
     return sorted(found, key=lambda one: one.harm)
 
 
-def foremost(found: Sequence[Caution], most: int = MOST) -> tuple[list[Caution], list[str]]:
+def foremost(found: Sequence[Caution]) -> tuple[list[Caution], list[str]]:
     """The worst, to be told in full, and the names of the rest for one line; none is dropped.
 
     Parameters
     ----------
     found : sequence of Caution
         In any order.
-    most : int
     """
     ranked = sorted(found, key=lambda one: one.harm)
-    return ranked[:most], [one.name for one in ranked[most:]]
+    return ranked[:MOST], [one.name for one in ranked[MOST:]]
 
 
 def _named(body: str, one: Caution) -> Caution:

@@ -510,10 +510,12 @@ def _percent(measured: Measured) -> str:
     return f"{measured.low - 1:+.0%} to {measured.high - 1:+.0%}"
 
 
-def push_measured(
-    force: float, travel: float, mounts: int, *, force_off: float = 0.1, travel_off: float = 5e-4
-) -> Measured:
-    """A thumb on the payload as a test of one mount: ± 10 % of force and half a millimetre.
+THUMB, EYE = 0.1, 5e-4
+"""± of the force of a thumb, and of its travel, half a millimetre. [-, m]"""
+
+
+def push_measured(force: float, travel: float, mounts: int) -> Measured:
+    """A thumb on the payload as a test of one mount, as exact as `THUMB` and `EYE`.
 
     Parameters
     ----------
@@ -523,7 +525,7 @@ def push_measured(
         That it pushes together.
     """
     stiff = force / travel / mounts
-    off = float(np.hypot(force_off, travel_off / travel))
+    off = float(np.hypot(THUMB, EYE / travel))
     return Measured(stiff, np.inf, 1 / (1 + off), 1 + off, np.nan, np.nan, force / mounts)
 
 

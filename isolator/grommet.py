@@ -38,8 +38,8 @@ RADIAL_OFF = {True: (-0.11, 0.13), False: (-0.17, 0.11)}
 """Error of the model against finite elements over 120 random shapes, inside of that range and over
 all: how far it may read low and high."""
 
-MOST_PINCH, MOST_SQUEEZE = 0.15, 0.25
-"""Pinch, and pinch with deflection, over a flange's thickness beyond which to look twice."""
+MOST_PINCH = 0.15
+"""Pinch over a flange's thickness beyond which to look twice."""
 
 
 MOST_TIGHT = 1.1

@@ -403,11 +403,6 @@ def _told(
     )
 
 
-def _degrees(leg: Leg) -> str:
-    degrees = leg.temperature_c()
-    return "23 °C" if degrees is None else f"{degrees:g} °C"
-
-
 def _by_spectrum(
     hung: _Hung, roads: Mapping[Axis, tuple[FloatArray, FloatArray]]
 ) -> RandomResponse:

@@ -157,32 +157,6 @@ def half_power(frequency: npt.ArrayLike, amplitude: npt.ArrayLike) -> float:
     return float((high - low) / (2 * f[top]))
 
 
-def peak_damping(transmissibility: npt.ArrayLike) -> FloatArray:
-    """Damping ratio from the height of the peak of a transmissibility, ζ ≈ 1/(2√(T² − 1)).
-
-    Parameters
-    ----------
-    transmissibility : (...) array
-        Largest value T, above 1. [-]
-
-    Raises
-    ------
-    InputError
-        1 or less, which is no resonance.
-
-    Examples
-    --------
-    >>> round(float(peak_damping(10.062)), 4)
-    0.0499
-    """
-    t = np.asarray(transmissibility, dtype=float)
-    if not np.all(t > 1):
-        raise InputError(
-            f"transmissibility = {float(t.min()):.4g}: no resonance; give a peak above 1"
-        )
-    return np.asarray(0.5 / np.sqrt(t**2 - 1))
-
-
 def ring_down(
     recording: Recording,
     *,

@@ -33,6 +33,9 @@ ATTITUDES: dict[str, tuple[float, float, float]] = {
 }
 """Attitude of the case, named by what points down: the direction that points down."""
 
+STEPS = 80
+"""Steps of the search for rest."""
+
 TOPPLED = 1.0
 """Tilt from which a payload counts as toppled: mounts keep no axis of their own that far. [rad]"""
 
@@ -541,7 +544,7 @@ class Suspension:
         preload = self.geometric_stiffness(pose)
         return np.asarray((preload + np.swapaxes(preload, -1, -2)) / 2)
 
-    def pose(self, specific_force: npt.ArrayLike, *, steps: int = 80) -> Pose:
+    def pose(self, specific_force: npt.ArrayLike) -> Pose:
         """Where the payload comes to rest under a uniform specific force.
 
         Minimises the potential energy ΣU(δ) − m a·u over the shift and a finite rotation by
@@ -556,7 +559,7 @@ class Suspension:
         Returns
         -------
         Pose
-            `found` is False where no rest was found within `steps`, or none within a tilt of
+            `found` is False where no rest was found within `STEPS`, or none within a tilt of
             `TOPPLED`: top-heavy payloads roll over and come to rest upside down.
         """
         a = np.asarray(specific_force, dtype=float)
@@ -586,7 +589,7 @@ class Suspension:
             return np.asarray(stored - np.sum(weight * shift, axis=-1))
 
         level = energy(shift, turn)
-        for _ in range(steps):
+        for _ in range(STEPS):
             here = Pose(shift, turn, found)
             arms, force = self._pulls(here)
             residual = np.concatenate(

@@ -584,7 +584,6 @@ DRAFT = Kind("angle", "rad", "deg", 0.0, 0.78539816339745, example="2 deg")
 HEIGHT = Kind("length", "m", "m", 0.0, open_low=True, example="0.76 m")
 STIFFNESS = Kind("stiffness", "N/m", "N/mm", 0.0, open_low=True, example="12 N/mm")
 FORCE = Kind("force", "N", "N", 0.0, open_low=True, example="20 N")
-LOAD = Kind("force", "N", "N", example="-20 N")
 FREQUENCY = Kind("frequency", "Hz", "Hz", 0.0, open_low=True, example="12 Hz")
 ACCELERATION = Kind("acceleration", "m/s**2", "g0", 0.0, open_low=True, example="30 g0")
 TEMPERATURE = Kind("temperature", "degC", "degC", -273.15, example="-20 °C")
@@ -599,7 +598,6 @@ PRESSURE = Kind("pressure", "Pa", "kPa", 0.0, open_low=True, example="4 kPa")
 PER_PRESSURE = Kind("inverse pressure", "1/Pa", "1/kPa", 0.0, open_low=True, example="0.02 1/kPa")
 AREA = Kind("area", "m**2", "cm**2", 0.0, open_low=True, example="250 cm²")
 POWER = Kind("power", "W", "W", 0.0, example="15 W")
-VISCOUS = Kind("viscous damping", "N*s/m", "N*s/m", 0.0, open_low=True, example="50 N*s/m")
 
 
 def number(

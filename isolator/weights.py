@@ -1,4 +1,4 @@
-"""A mount under kitchen weights, a thumb on the payload: stiffness with what it may be off.
+"""A mount under kitchen weights: stiffness with what it may be off.
 
 What is measured so is static; the dynamic ratio keeps its band until a ring-down.
 """
@@ -293,21 +293,6 @@ def next_weight(test: WeightsTest, working: float) -> tuple[float, float]:
     more = spread + len(load) / (len(load) + 1) * (candidates - load.mean()) ** 2
     best = int(more.argmax())
     return float(candidates[best]), float(np.sqrt(spread / more[best]))
-
-
-def pushed(
-    force: npt.ArrayLike, travel: npt.ArrayLike, mounts: npt.ArrayLike = 1
-) -> tuple[FloatArray, FloatArray]:
-    """Stiffness of one of several mounts that a thumb pushes together, and the force for 1 mm.
-
-    k = F/(n·d) (...). [N/m, N]
-
-    >>> k, feel = pushed(20.0, 2e-3, 4)
-    >>> print(f"{k / 1e3:.1f} N/mm, {feel:.0f} N")
-    2.5 N/mm, 10 N
-    """
-    whole = np.asarray(force, dtype=float) / np.asarray(travel, dtype=float)
-    return np.asarray(whole / np.asarray(mounts)), np.asarray(whole * 1e-3)
 
 
 def combined(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float, float]:

@@ -14,7 +14,7 @@ from scipy.stats import binom
 from isolator.decay import Mode
 from isolator.logger import read_recording
 from isolator.recording import Recording
-from isolator.ringdown import RingDown, half_power, log_decrement, peak_damping, ring_down
+from isolator.ringdown import RingDown, half_power, log_decrement, ring_down
 from isolator.units import G0, InputError, si
 
 RATE = 200.0
@@ -154,11 +154,6 @@ def test_hand_methods_stand_beside_with_their_bias():
     assert any("log decrement" in sentence for sentence in rough.sentences)
 
 
-def test_the_height_of_a_peak_is_a_guess_of_damping():
-    """Of ζ .05 the transmissibility peaks at 10.062: published.csv has it."""
-    assert peak_damping(10.062) == pytest.approx(0.05, rel=0.01)
-
-
 def others() -> dict[str, np.ndarray]:
     """Records with no free decay in them."""
     rng = np.random.default_rng(8)
@@ -193,7 +188,6 @@ def test_where_there_is_no_free_decay_no_number_is_given(name):
         (lambda r: log_decrement(1.0, -0.5, 1), ["one sign"]),
         (lambda r: log_decrement(0.5, 1.0, 1), ["no larger"]),
         (lambda r: log_decrement(1.0, 0.5, 0), ["a cycle or more"]),
-        (lambda r: peak_damping(0.9), ["0.9", "above 1"]),
     ],
 )
 def test_what_cannot_be_asked(make, says):

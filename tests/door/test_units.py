@@ -31,7 +31,6 @@ from isolator.units import (
     GAP,
     HEIGHT,
     INERTIA,
-    LOAD,
     MASS,
     POSITION,
     SIZE,
@@ -39,7 +38,6 @@ from isolator.units import (
     SPEED,
     STIFFNESS,
     TEMPERATURE,
-    VISCOUS,
     InputError,
     Kind,
     Measure,
@@ -51,6 +49,8 @@ from isolator.units import (
     si_or_none,
 )
 
+LOAD = Kind("force", "N", "N", example="-20 N")
+VISCOUS = Kind("viscous damping", "N*s/m", "N*s/m", 0.0, open_low=True, example="50 N*s/m")
 INCH, POUND = 0.0254, 0.45359237
 LBF = POUND * G0
 KINDS = [

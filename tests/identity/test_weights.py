@@ -18,7 +18,6 @@ from isolator.weights import (
     combined,
     measure,
     next_weight,
-    pushed,
     slip,
 )
 
@@ -168,11 +167,6 @@ def test_the_next_weight_is_far_from_the_others():
     )  # fmt: skip
     spreads = [((t.load - t.load.mean()) ** 2).sum() for t in (test, more)]
     assert share == pytest.approx(math.sqrt(spreads[0] / spreads[1]))
-
-
-def test_a_thumb_by_hand():
-    k, feel = pushed(20.0, 2e-3, 4)
-    assert (k, feel) == pytest.approx((2500.0, 10.0))
 
 
 ends = st.tuples(st.floats(100, 1e5), st.floats(1.01, 20)).map(lambda v: (v[0], v[0] * v[1]))
