@@ -77,7 +77,7 @@ ROOMS: dict[str, str] = {
     "clearance": "identity/clearance",
     "knock": "identity/knock",
     "resonance": "cross/resonance published/record",
-    "outcome": "identity/hang identity/room",
+    "outcome": "identity/outcome",
     "leg": "identity/hang identity/room",
     "response": "identity/hang identity/room",
     "falls": "identity/falls",
