@@ -113,8 +113,13 @@ def held_modulus(
     9.00
     """
     g = np.asarray(shear, dtype=float)
-    b = BULK * g if bulk is None else np.asarray(bulk, dtype=float)
-    return np.asarray(1 / (1 / compression_modulus(3 * g, factor) + 1 / b))
+    return _with_bulk(compression_modulus(3 * g, factor), g, bulk)
+
+
+def _with_bulk(modulus: FloatArray, shear: FloatArray, bulk: npt.ArrayLike | None) -> FloatArray:
+    """A modulus with the bulk modulus in series. [Pa]"""
+    volume = BULK * shear if bulk is None else np.asarray(bulk, dtype=float)
+    return np.asarray(1 / (1 / modulus + 1 / volume))
 
 
 def ring_modulus(
@@ -146,8 +151,7 @@ def ring_modulus(
     h, g = np.asarray(thickness, dtype=float), np.asarray(shear, dtype=float)
     s = (a - b) / (2 * h)
     lam = (a**2 + b**2 - (a**2 - b**2) / np.log(a / b)) / (a - b) ** 2
-    volume = BULK * g if bulk is None else np.asarray(bulk, dtype=float)
-    return np.asarray(1 / (1 / (4 * g + 6 * g * s**2 * lam) + 1 / volume))
+    return _with_bulk(4 * g + 6 * g * s**2 * lam, g, bulk)
 
 
 def _above(**sizes: npt.ArrayLike) -> FloatArray:
@@ -236,8 +240,7 @@ def rectangle(
     a, b = np.maximum(one, other), np.minimum(one, other)
     twist = a * b**3 * (1 / 3 - 0.21 * b / a * (1 - b**4 / (12 * a**4)))
     shape = 4 / 3 - 2 / 3 * (a * b + h**2) / (a**2 + b**2 + 2 * h**2)
-    volume = BULK * g if bulk is None else np.asarray(bulk, dtype=float)
-    modulus = 1 / (1 / (3 * g * (shape + twist / (h**2 * a * b))) + 1 / volume)
+    modulus = _with_bulk(3 * g * (shape + twist / (h**2 * a * b)), g, bulk)
     area = a * b
     bends = sheared(area, h, b / np.sqrt(12), g)
     return Rates(np.asarray(modulus * area / h), np.asarray(3 * g * area / h), bends)
@@ -273,10 +276,7 @@ def filled_ring_modulus(
     h, g = np.asarray(thickness, dtype=float), np.asarray(shear, dtype=float)
     square = a**2 - b**2
     flow = square**2 / 8 - b**2 * square / 4 + b**4 / 2 * np.log(a / b)
-    volume = BULK * g if bulk is None else np.asarray(bulk, dtype=float)
-    return np.asarray(
-        1 / (1 / (g * (3 + b**2 / a**2) + 12 * g * flow / (h**2 * square)) + 1 / volume)
-    )
+    return _with_bulk(g * (3 + b**2 / a**2) + 12 * g * flow / (h**2 * square), g, bulk)
 
 
 def ring(

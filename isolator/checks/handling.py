@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -11,10 +11,10 @@ from isolator.checks.row import (
     WAYS,
     Row,
     each_design,
+    limit_key,
     ratings,
     stroke_key,
     survived,
-    temperature_key,
     worst_stroke,
 )
 from isolator.checks.shake import hop_gaps, walk_gaps
@@ -100,7 +100,7 @@ def _peak(response: Response, number: int, leg: LegResponse, walking: Walking, w
         demand=felt,
         capacity=limit,
         reason=reason,
-        missing=_missing(response, leg, limit, lacking, ratings(response, leg)[0].key),
+        missing=limit_key(response, leg, limit, lacking, ratings(response, leg)[0].key),
         source=STEPS,
         open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
     )
@@ -127,7 +127,7 @@ def _limit(response: Response, leg: LegResponse, walking: Walking) -> Row:
         demand=felt,
         capacity=limit,
         reason=reason,
-        missing=_missing(response, leg, limit, lacking, "payload.vibration_limit"),
+        missing=limit_key(response, leg, limit, lacking, "payload.vibration_limit"),
         source=STEPS,
         open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
     )
@@ -138,19 +138,6 @@ def _of(limit: float, unit: str) -> str:
     if np.isnan(limit):
         return "; what the payload survives is not known"
     return f", of {limit:.3g} {unit}"
-
-
-def _missing(
-    response: Response,
-    leg: LegResponse,
-    limit: FloatArray,
-    lacking: list[dict[str, str]],
-    key: str,
-) -> Callable[[int], str]:
-    """Key of what a row lacks: the limit, the response, or the cold."""
-    return lambda i: (
-        key if np.isnan(limit[i]) else next(iter(lacking[i]), temperature_key(response, leg, i))
-    )
 
 
 def _travel(

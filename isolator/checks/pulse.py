@@ -8,12 +8,12 @@ import numpy as np
 
 from isolator.base_pulse import ABOVE
 from isolator.checks.row import (
-    WAYS,
     Row,
     carried,
     mount_key,
     ratings,
     stroke_key,
+    stroke_text,
     temperature_key,
     worst_stroke,
 )
@@ -24,7 +24,7 @@ from isolator.outcome import POINTS, Bools, LegResponse
 from isolator.pulse import Pulse
 from isolator.response import Response
 from isolator.trip import AXES, Axis
-from isolator.units import G0, SIZE, FloatArray, si
+from isolator.units import G0, FloatArray, si
 
 IN_TIME = (
     "six modes in time from the tangent at rest, viscous damping that loses at resonance what the "
@@ -75,14 +75,7 @@ def _travel(
             return "treated as rigid in the cold: the mounts do not move"
         if np.isnan(demand[i]):
             return next(iter(gaps[i].values()))
-        mount, way = where[i]
-        text = (
-            f"mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} by up to "
-            f"{SIZE.text(demand[i])}, sag included"
-        )
-        if np.isnan(capacity[i]):
-            return f"{text}; how far the mount may go is not known"
-        text += f", of {SIZE.text(capacity[i])} to metal"
+        text = stroke_text(response.designs[i], where[i], demand[i], capacity[i])
         return f"{text}; {_doubted(knock, i)}" if doubtful[i] else text
 
     return Row(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +15,7 @@ from isolator.outcome import Bools, LegResponse
 from isolator.response import Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
-from isolator.units import FORCE, FloatArray, is_given, si_or_none
+from isolator.units import FORCE, SIZE, FloatArray, is_given, si_or_none
 from isolator.verdict import Check, Status, margins
 
 
@@ -335,6 +335,31 @@ def worst_stroke(
 
 
 WAYS = ("pushed", "pulled", "moved across its axis")
+
+
+def stroke_text(design: Design, where: npt.NDArray[np.intp], demand: float, capacity: float) -> str:
+    """How far the mount at `where` goes that `worst_stroke` found, of the way that it has. [m]"""
+    mount, way = where
+    text = (
+        f"mount {design.mount_names()[mount]} is {WAYS[way]} by up to {SIZE.text(demand)}, sag "
+        "included"
+    )
+    if np.isnan(capacity):
+        return f"{text}; how far the mount may go is not known"
+    return f"{text}, of {SIZE.text(capacity)} to metal"
+
+
+def limit_key(
+    response: Response,
+    leg: LegResponse,
+    limit: FloatArray,
+    lacking: Sequence[Mapping[str, str]],
+    key: str,
+) -> Callable[[int], str]:
+    """Key of what a row lacks: the limit, the response, or the cold."""
+    return lambda i: (
+        key if np.isnan(limit[i]) else next(iter(lacking[i]), temperature_key(response, leg, i))
+    )
 
 
 def stroke_key(design: Design, unknown: npt.NDArray[np.bool_]) -> str:

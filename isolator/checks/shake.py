@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from isolator.checks.row import (
-    WAYS,
     Row,
     each_design,
+    limit_key,
     loss_key,
     stroke_key,
+    stroke_text,
     temperature_key,
     worst_stroke,
 )
@@ -20,7 +21,7 @@ from isolator.pulse import RATE
 from isolator.response import Response
 from isolator.sine import Sine
 from isolator.trip import AXES, Axis
-from isolator.units import FREQUENCY, G0, SIZE, FloatArray, is_given, si, si_or_none
+from isolator.units import FREQUENCY, G0, FloatArray, is_given, si, si_or_none
 
 RANDOM = "six modes, structural damping a mount at a time, Gaussian road"
 STEADY = "six modes, structural damping a mount at a time, steady state, an axis at a time"
@@ -238,11 +239,7 @@ def _limit(response: Response, number: int, leg: LegResponse, shaking: Shaking) 
         demand=felt,
         capacity=limit,
         reason=reason,
-        missing=lambda i: (
-            "payload.vibration_limit"
-            if np.isnan(limit[i])
-            else next(iter(lacking[i]), temperature_key(response, leg, i))
-        ),
+        missing=limit_key(response, leg, limit, lacking, "payload.vibration_limit"),
         source=RANDOM,
         open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
     )
@@ -313,11 +310,7 @@ def _sine_limit(
         demand=peak / np.sqrt(2),
         capacity=limit,
         reason=reason,
-        missing=lambda i: (
-            "payload.vibration_limit"
-            if np.isnan(limit[i])
-            else next(iter(lacking[i]), temperature_key(response, leg, i))
-        ),
+        missing=limit_key(response, leg, limit, lacking, "payload.vibration_limit"),
         source=f"{STEADY}; sweep rate: iso-7626-2, memory",
         open=np.array([bool(gaps) for gaps in lacking]) | leg.rigid,
     )
@@ -347,15 +340,9 @@ def _stroke(response: Response, number: int, leg: LegResponse, mounts: FloatArra
             return "; ".join([rigid, *list(lacking[i].values())[:1]])
         if np.isnan(demand[i]):
             return next(iter(lacking[i].values()), "how far it swings is not known")
-        mount, way = where[i]
-        text = (
-            f"mount {response.designs[i].mount_names()[mount]} is {WAYS[way]} by up to "
-            f"{SIZE.text(demand[i])}, sag included"
-        )
-        if np.isnan(capacity[i]):
-            return f"{text}; how far the mount may go is not known"
-        text += f", of {SIZE.text(capacity[i])} to metal"
-        return "; ".join([text, *list(lacking[i].values())[:1]])
+        text = stroke_text(response.designs[i], where[i], demand[i], capacity[i])
+        more = [] if np.isnan(capacity[i]) else list(lacking[i].values())[:1]
+        return "; ".join([text, *more])
 
     return Row(
         id=f"vibration travel/{leg.leg.name}",
