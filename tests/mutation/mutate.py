@@ -78,7 +78,7 @@ ROOMS: dict[str, str] = {
     "knock": "identity/knock",
     "resonance": "cross/resonance published/record",
     "outcome": "identity/outcome",
-    "leg": "identity/hang identity/room",
+    "leg": "identity/hang identity/room identity/walk identity/sine",
     "response": "identity/hang identity/room",
     "falls": "identity/falls",
     "decay": "cross/ringdown",
