@@ -80,8 +80,10 @@ def whole(checks: Iterable[Check]) -> Status:
 def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
     """The required checks with the least margin: failures first, of different kinds before alike.
 
-    The kind is the part of the id before its first slash. Checks without a margin come first
-    where they fail and are left out where they pass.
+    Failures are chosen before what holds, and the worst of each kind before a second one of it;
+    those that are chosen then stand in the order of their margins. The kind is the part of the id
+    before its first slash. Checks without a margin come first where they fail and are left out
+    where they pass.
     """
     answered = [
         check
@@ -100,4 +102,4 @@ def worst(checks: Sequence[Check], count: int = 3) -> list[Check]:
     kinds = list(first.values())
     failing = [check for check in kinds if check.status == "fail"]
     more = [check for check in ranked if check.status == "fail" and check not in kinds]
-    return [*failing, *more, *kinds[len(failing) :]][:count]
+    return sorted([*failing, *more, *kinds[len(failing) :]][:count], key=key)

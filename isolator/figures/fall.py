@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from isolator.figures.style import (
-    FADED,
     INK,
     LABEL,
     MIDDLE,
@@ -26,9 +25,9 @@ if TYPE_CHECKING:
 
 STYLES: dict[str, dict[str, Any]] = {
     "flat": {"color": INK, "linestyle": "-"},
-    "edges": {"color": FADED, "linestyle": "--"},
-    "corners": {"color": FADED, "linestyle": ":"},
-    "slap-down": {"color": MIDDLE, "linestyle": "-."},
+    "edges": {"color": MIDDLE, "linestyle": "--"},
+    "corners": {"color": MIDDLE, "linestyle": ":"},
+    "slap-down": {"color": INK, "linestyle": "-."},
 }
 
 MARKS = {"flat": "X", "edges": "s", "corners": "^", "slap-down": "o"}

@@ -22,6 +22,10 @@ BARS: dict[str, dict[str, Any]] = {
 }
 
 
+LETTER = 0.013
+"""Width of a letter. [share of the axis]"""
+
+
 def response(
     assessment: Assessment, leg: str, *, frame: str | None = None, ax: Axes | None = None
 ) -> Axes:
@@ -64,30 +68,32 @@ def response(
         raise InputError(f"leg = {leg!r}: no leg of that name vibrates; write one of {names}")
     felt = there.shaking.acceleration.max(axis=1)[0] / G0
     ax = axes(ax)
-    for k, axis in enumerate(AXES):
-        spectrum = there.leg.spectrum(axis)
-        bolted = np.nan if spectrum is None else spectrum.level(there.leg.level)
-        levels = (
-            bolted,
-            *(np.nan if spectrum is None else x for x in (felt[0, k], max(felt[:, k]))),
-        )
-        for n, (value, (name, style)) in enumerate(zip(levels, BARS.items(), strict=True)):
-            y, known = k + (n - 1) / 3.6, bool(np.isfinite(value))
-            ax.barh(y, value if known else 0.0, 0.24, lw=0.9, **style)
-            words = f"{value:.3g} {name}" if known else f"{name}: not known"
-            ax.annotate(
-                words, (value if known else 0.0, y), (4, 0), textcoords="offset points",
-                va="center", fontsize=SMALL,
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
-            )  # fmt: skip
     limit = si_or_none(body.designs[0].payload, "vibration_limit")
-    reach = max([0.0, *(bar.get_width() for bar in ax.patches)])  # type: ignore[attr-defined]
+    stop = np.inf if limit is None else limit / G0
+    levels = np.full((len(AXES), len(BARS)), np.nan)
+    for k, axis in enumerate(AXES):
+        if (spectrum := there.leg.spectrum(axis)) is not None:
+            levels[k] = spectrum.level(there.leg.level), felt[0, k], max(felt[:, k])
+    longest = float(np.nanmax(levels, initial=1e-3))
+    reach = 1.3 * (longest if limit is None else max(longest, stop))
+    for (k, n), value in np.ndenumerate(levels):
+        name, style = [*BARS.items()][n]
+        y, known = k + (n - 1) / 3.6, bool(np.isfinite(value))
+        start = value if known else 0.0
+        ax.barh(y, start, 0.24, lw=0.9, **style)
+        words = f"{value:.3g} {name}" if known else f"{name}: not known"
+        # Where words would run over the line of the limit they stand behind it.
+        behind = start < stop < start + LETTER * reach * len(words)
+        ax.annotate(
+            words, (stop if behind else start, y), (4, 0), textcoords="offset points",
+            va="center", fontsize=SMALL,
+        )  # fmt: skip
     if limit is not None:
-        ax.axvline(limit / G0, color=INK, lw=1.0, ls="--")
-    ax.set_xlim(0, 1.3 * max(reach, 1e-3, limit / G0 if limit else 0.0))
+        ax.axvline(stop, color=INK, lw=1.0, ls="--")
+    ax.set_xlim(0, reach)
     ax.set_ylim(len(AXES) - 0.45, -0.6)
     ax.set_yticks(range(len(AXES)), [f"along {axis}" for axis in AXES])
-    survives = "" if limit is None else f"; dashed: {limit / G0:.3g} g rms for hours is allowed"
+    survives = "" if limit is None else f"; dashed: {stop:.3g} g rms for hours is allowed"
     ax.set_xlabel(f"acceleration of the payload [g rms]{survives}")
     title = f"{leg}: what the payload feels"
     ax.set_title(folded(f"{frame}: {title}" if frame else title, TITLE), loc="left")

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from isolator.design import Design
+from isolator.figures.labels import LEADER, LETTER, LINE, Labels
 from isolator.figures.style import INK, MIDDLE, NAME, PALE, SMALL, folded
-from isolator.figures.views import VIEWS, Sheet, View, about, others, sheet, standing
+from isolator.figures.views import VIEWS, Sheet, View, about, others, sheet, standing, whole
 from isolator.inside import Obstacle
 from isolator.payload import Part
 from isolator.units import FloatArray, si_array, si_array_or_none, si_or_none
@@ -21,13 +23,14 @@ if TYPE_CHECKING:
     from isolator.response import Response
 
 BACKING = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
-"""Behind words that stand over lines or hatching."""
+"""Behind words that stand over hatching."""
 
-NARROW = 1.4
-"""From here on letters are so large beside a picture that loads may not fit on one line."""
+CLEAR = 9.0
+"""From all that is drawn to the loads. [pt]"""
 
-APART, WELL_APART = 0.3, 0.46
-"""What marks must be apart for loads on two lines and on one. [share of the payload's size]"""
+
+MOST_NAMES = 30
+"""How many parts and obstacles are named, the largest ones."""
 
 
 def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = None) -> Axes:
@@ -67,14 +70,12 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
     design = assessment.design
     reach = [page.inner()]
     page.walls()
-    for side, gap in zip(page.checks, page.gaps(), strict=True):
-        if np.isnan(gap):
-            page.word(side, "gap not given")
     for label, boxes, style in _outlines(design, page):
         for n, edges in enumerate(boxes):
             page.box(edges, None if n else label, **style)
         reach += boxes
-    reach += [*standing(page, design), *others(page, assessment, None)]
+    more = others(page, assessment, None)
+    reach += [*standing(page, design), *more.values()]
     at = page.flat(design.payload.centre_of_gravity())
     taken = " (taken: payload.centre is not given)" if design.payload.centre is None else ""
     page.ax.plot(*at, "o", ms=13, mfc="white", mec=INK, mew=1.5, zorder=6)
@@ -83,14 +84,21 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
         spot = page.flat(si_array(cable, "position"))
         word = None if n else "cable"
         page.ax.plot(*spot, "D", ms=6, mfc="white", mec=INK, ls="none", label=word, zorder=7)
-    spots, beside = [], []
-    for body in assessment.bodies().values():
-        some, lines = _mounts(body, page)
-        spots += some
-        beside += lines
-    if beside:
+    bodies = [_loads(body, page) for body in assessment.bodies().values()]
+    spots = [spot for loads in bodies for spot in loads.spots]
+    most = whole([*reach, *(np.repeat(spot, 2) for spot in spots)])
+    ends = most.copy()
+    for n, (side, gap) in enumerate(zip(page.checks, page.gaps(), strict=True)):
+        if np.isnan(gap):
+            page.word(side, "gap not given", most)
+            ends[n] += (2 * (n % 2) - 1) * 1.3 * LINE * page.span(most)
+    beyond = ends.copy()
+    ends[:2] += _aside(design, page, most)
+    listed = len(bodies) > 1 or bodies[0].crowded(page.span(ends))
+    if listed:
+        lines = [line for loads in bodies for line in loads.lines]
         page.ax.annotate(
-            "\n".join(beside),
+            "\n".join(lines),
             (1, 1),
             (8, 0),
             xycoords="axes fraction",
@@ -98,10 +106,19 @@ def layout(assessment: Assessment, view: View = "plan", *, ax: Axes | None = Non
             va="top",
             fontsize=SMALL,
         )
-    _names(design, page, [at, *spots])
-    ends = np.array([*reach, *(np.repeat(spot, 2) for spot in spots)])
-    most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
-    page.finish(f"{VIEWS[view][2]}: load [N] at rest, lid up", most, 0.06)
+    else:
+        rows = bodies[0].written(page, beyond, page.span(ends))
+        ends[2:] += rows * LINE * page.span(ends) * np.array([-1, 1])
+    for loads in bodies:
+        loads.marks(page)
+    page.finish(f"{VIEWS[view][2]}: load [N] at rest, lid up", ends, 0.025)
+    labels = Labels(page.ax)
+    if listed:
+        for loads in bodies:
+            loads.numbered(labels)
+    for name, edges in more.items():
+        labels.name(folded(name, NAME), edges, most, color=INK, zorder=5)
+    _names(design, page, labels, most)
     return page.ax
 
 
@@ -129,46 +146,142 @@ def _boxes(things: Sequence[Part | Obstacle], page: Sheet) -> list[tuple[str, Fl
     ]
 
 
-def _names(design: Design, page: Sheet, taken: Sequence[FloatArray]) -> None:
-    """Names of parts and obstacles in their middles, where nothing else is."""
+def _named(design: Design, page: Sheet) -> list[tuple[str, FloatArray, bool]]:
+    """Name, box and whether it is a part of the payload, of all that has a size; small ones first.
+
+    A part that is fixed in the case is among its obstacles too: one name is enough.
+    """
     inside = {part.name for part in design.payload.parts}
     things: list[Part | Obstacle] = [*design.payload.parts, *design.case.parts]
     things += design.case.standing()
-    parts = _boxes(list({thing.name: thing for thing in things}.values()), page)
-    areas = [(e[1] - e[0]) * (e[3] - e[2]) for _, e in parts]
-    used = list(taken)
-    width = 2 * page.half.max() * page.finer()
-    for order in np.argsort(areas):
-        name, edges = parts[order]
-        at = edges.reshape(2, 2).mean(axis=1)
-        words = folded(name, NAME)
-        rows = words.split("\n")
-        smaller = [e for (_, e), area in zip(parts, areas, strict=True) if area < areas[order]]
-        covered = any(e[0] <= at[0] <= e[1] and e[2] <= at[1] <= e[3] for e in smaller)
-        wide = 0.012 * max(map(len, rows)) * width
-        reach = np.array([wide + 0.06 * width, (0.03 + 0.05 * len(rows)) * width])
-        # It may be named in another view; of obstacles only a short name goes over the wall.
-        long = 2 * wide > edges[1] - edges[0] and (name in inside or len(rows) > 1)
-        if covered or long or any((np.abs(at - other) < reach).all() for other in used):
-            continue
-        used.append(at)
-        page.ax.annotate(
-            words,
-            at,
-            ha="center",
-            va="center",
-            color=INK,
-            fontsize=SMALL,
-            bbox=BACKING | {"facecolor": PALE} if name in inside else BACKING,
-            zorder=5,
+    boxes = _boxes(list({thing.name: thing for thing in things}.values()), page)
+    boxes.sort(key=lambda one: (one[1][1] - one[1][0]) * (one[1][3] - one[1][2]))
+    return [(name, edges, name in inside) for name, edges in boxes]
+
+
+def _aside(design: Design, page: Sheet, most: FloatArray) -> FloatArray:
+    """What the names of narrow obstacles take left and right of the drawing (2,). [mm]"""
+    taken = np.zeros(2)
+    for name, edges, floats in _named(design, page)[-MOST_NAMES:]:
+        wide = LETTER * page.span(most) * (2 + max(map(len, folded(name, NAME).split("\n"))))
+        if not floats and wide > edges[1] - edges[0]:
+            side = 0 if edges[:2].mean() < most[:2].mean() else 1
+            taken[side] = max(taken[side], wide)
+    return np.asarray(taken * np.array([-1, 1]))
+
+
+def _names(design: Design, page: Sheet, labels: Labels, most: FloatArray) -> None:
+    """Names of parts and obstacles inside of them, of narrow obstacles beside the drawing.
+
+    A part whose name finds no place is named in another view.
+    """
+    named = _named(design, page)
+    for n, (name, edges, floats) in [*enumerate(named)][-MOST_NAMES:]:
+        words, style = folded(name, NAME), {"color": INK, "zorder": 5}
+        smaller = [
+            own for m, (_, own, other) in enumerate(named) if m < n or (floats and not other)
+        ]
+        behind = {} if floats else {"bbox": BACKING}
+        if not labels.within(words, edges, smaller, **style, **behind) and not floats:
+            other = [own for _, own, part in named if not part and _apart(own, edges)]
+            labels.beside(words, edges, most, other, **style)
+
+
+def _apart(one: FloatArray, other: FloatArray) -> bool:
+    """Whether two boxes (4,) do not overlap."""
+    return bool((one[1::2] <= other[::2]).any() or (other[1::2] <= one[::2]).any())
+
+
+@dataclass(frozen=True)
+class _Loads:
+    """The mounts of a body on paper: groups of those that lie behind each other at one spot."""
+
+    spots: Sequence[FloatArray]
+    groups: Sequence[Sequence[int]]
+    lines: Sequence[str]
+    over: Sequence[bool]
+
+    def bad(self, group: Sequence[int]) -> bool:
+        """Whether one of them bears more than it is rated for."""
+        return any(self.over[n] for n in group)
+
+    def crowded(self, span: float) -> bool:
+        """Whether loads on two lines, above and below the drawing, would touch."""
+        return self._touch(max(len(part) for x in self.lines for part in _halves(x)), span)
+
+    def _touch(self, letters: int, span: float) -> bool:
+        apart = (letters + 1) * LETTER * span
+        return any(
+            abs(a[0] - b[0]) < apart and (a[1] >= 0) == (b[1] >= 0)
+            for n, a in enumerate(self.spots)
+            for b in self.spots[:n]
         )
 
+    def marks(self, page: Sheet) -> None:
+        """A square at each mount, a cross where its rating is passed."""
+        seen = set(page.ax.get_legend_handles_labels()[1])
+        for spot, group in zip(self.spots, self.groups, strict=True):
+            bad = self.bad(group)
+            label = "mount over its rated load" if bad else "mount: load of rated load"
+            page.ax.plot(
+                *spot,
+                "X" if bad else "s",
+                ms=10 if bad else 8,
+                color=INK,
+                mec="white",
+                zorder=8,
+                ls="none",
+                label=None if label in seen else label,
+            )
+            seen.add(label)
 
-def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str]]:
-    """Marks with loads, and their places on paper.
+    def written(self, page: Sheet, beyond: FloatArray, span: float) -> FloatArray:
+        """Write the loads above and below all that is drawn; the lines of each (below, above)."""
+        from matplotlib.transforms import ScaledTranslation
 
-    Where the loads would run into each other they come as lines for a list beside.
-    """
+        figure = page.ax.get_figure(root=True)
+        assert figure is not None
+        split = self._touch(max(map(len, self.lines)), span)
+        count = np.zeros(2)
+        for spot, group in zip(self.spots, self.groups, strict=True):
+            above = int(spot[1] >= 0)
+            rows = [part for n in group for part in (_halves if split else _one)(self.lines[n])]
+            count[above] = max(count[above], len(rows) + 0.7)
+            away = ScaledTranslation(0, (2 * above - 1) * CLEAR / 72, figure.dpi_scale_trans)
+            page.ax.annotate(
+                "\n".join(rows),
+                (float(spot[0]), float(spot[1])),
+                (float(spot[0]), float(beyond[2 + above])),
+                textcoords=page.ax.transData + away,
+                ha="center",
+                va="bottom" if above else "top",
+                fontsize=SMALL,
+                weight="bold" if self.bad(group) else "normal",
+                arrowprops=LEADER | {"relpos": (0.5, 1 - above)},
+                zorder=7,
+            )
+        return count
+
+    def numbered(self, labels: Labels) -> None:
+        """Write the numbers of the mounts near their marks."""
+        for spot, group in zip(self.spots, self.groups, strict=True):
+            words = ", ".join(str(n + 1) for n in group)
+            weight = "bold" if self.bad(group) else "normal"
+            at = (float(spot[0]), float(spot[1]))
+            labels.near(words, at, weight=weight, zorder=9)
+
+
+def _one(line: str) -> list[str]:
+    return [line]
+
+
+def _halves(line: str) -> list[str]:
+    """A load and its rating on two lines."""
+    return line.replace(" of ", "\nof ").split("\n")
+
+
+def _loads(response: Response, page: Sheet) -> _Loads:
+    """Where the mounts of a body lie on paper, and what each bears."""
     design = response.designs[0]
     name = f"{folded(design.name, NAME)} " if si_array_or_none(design, "at") is not None else ""
     stands = bool(response.pose.found[0, 0])
@@ -176,12 +289,6 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
     for n, place in enumerate(design.places):
         x, y = np.round(page.flat(design.middle() + si_array(place, "position")), 1)
         groups.setdefault((float(x), float(y)), []).append(n)
-    spots = [np.array(spot) for spot in groups]
-    most, width = max(map(len, groups.values())), 2 * page.half.max() * page.finer()
-    beside = bool(name) or _crowded(spots, most, APART * width, width)
-    small = page.finer() > NARROW and not beside
-    narrow = small and _crowded(spots, most, WELL_APART * width, width)
-    inward = 8 if small and not narrow else 0
     lines, over = [], []
     for n, place in enumerate(design.places):
         load = float(response.load[0, 0, n])
@@ -192,45 +299,5 @@ def _mounts(response: Response, page: Sheet) -> tuple[list[FloatArray], list[str
             text += f" of {rated:.3g} N"
         elif stands:
             text += " N"
-        lines.append(text.replace(" of ", "\nof ") if narrow else text)
-    seen = {text for text in page.ax.get_legend_handles_labels()[1] if text.startswith("mount")}
-    for number, (spot, members) in enumerate(zip(spots, groups.values(), strict=True)):
-        bad = any(over[n] for n in members)
-        label = "mount over its rated load" if bad else "mount: load of rated load"
-        page.ax.plot(
-            *spot,
-            "X" if bad else "s",
-            ms=10 if bad else 8,
-            color=INK,
-            mec="white",
-            zorder=8,
-            ls="none",
-            label=None if label in seen else label,
-        )
-        seen.add(label)
-        above = number % 2 == 0 if beside else spot[1] >= 0
-        page.ax.annotate(
-            ", ".join(str(n + 1) for n in members)
-            if beside
-            else "\n".join(lines[n] for n in members),
-            tuple(spot),
-            (-inward * np.sign(spot[0]), 9 if above else -9),
-            textcoords="offset points",
-            ha="center",
-            va="bottom" if above else "top",
-            fontsize=SMALL,
-            weight="bold" if bad else "normal",
-            bbox=BACKING,
-            zorder=9,
-        )
-    return spots, lines if beside else []
-
-
-def _crowded(spots: Sequence[FloatArray], lines: int, apart: float, width: float) -> bool:
-    """Whether loads written at two marks would touch, if they are no further apart sideways."""
-    reach = np.array([apart, (0.07 * lines + 0.05) * width])
-    return any(
-        (np.abs(a - b) < reach).all() and (a[1] >= 0) == (b[1] >= 0)
-        for n, a in enumerate(spots)
-        for b in spots[:n]
-    )
+        lines.append(text)
+    return _Loads([np.array(spot) for spot in groups], list(groups.values()), lines, over)

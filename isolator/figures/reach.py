@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from isolator.clearance import towards_faces
-from isolator.figures.style import FADED, INK, LABEL, MIDDLE, PALE, TITLE, answer, folded
-from isolator.figures.views import VIEWS, View, others, sheet, standing
+from isolator.figures.labels import Labels
+from isolator.figures.style import FADED, INK, LABEL, MIDDLE, NAME, PALE, TITLE, answer, folded
+from isolator.figures.views import VIEWS, View, others, sheet, standing, whole
 from isolator.units import FloatArray
 
 if TYPE_CHECKING:
@@ -76,7 +77,8 @@ def sway(
     )
     page.walls()
     reach = [box, page.inner()]
-    reach += [*standing(page, response.designs[0]), *others(page, assessment, frame)]
+    more = others(page, assessment, frame)
+    reach += [*standing(page, response.designs[0]), *more.values()]
     known = [check.demand for check in page.checks.values()]
     moves = {kind: 1e3 * towards[sides] for kind, towards in _towards(response).items()}
     moves["worst"] = np.array([np.nan if d is None else d for d in known])
@@ -87,6 +89,7 @@ def sway(
             page.box(reach[-1], name, fill=False, zorder=4, **style)
         else:
             page.ax.plot([], [], " ", label=f"{name}: not known on every side")
+    most = whole(reach)
     for side, check in page.checks.items():
         face = check.id.rpartition(": ")[2].partition("/")[2]
         text = folded(answer(check), 1.5 * LABEL)
@@ -95,14 +98,16 @@ def sway(
         page.word(
             side,
             f"{face}\n{text}" if side in ("left", "right") else f"{face}: {text}",
+            most,
             weight="bold" if bold else "normal",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
             zorder=6,
         )
-    ends = np.array(reach)
-    most = np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0))
     title = f"{f'{frame}: ' if frame else ''}sway, {VIEWS[view][2]}"
     page.finish(folded(title, TITLE), most, 0.12)
+    if more:
+        labels = Labels(page.ax)
+        for name, edges in more.items():
+            labels.name(folded(name, NAME), edges, most, zorder=6)
     return page.ax
 
 
@@ -111,7 +116,7 @@ def _towards(response: Response) -> dict[str, FloatArray]:
     towards = towards_faces(response.needed[0, :, 0])
     known = [np.isfinite(way).all() for way in towards]
     out: dict[str, FloatArray] = {}
-    for motion, way, whole in zip(response.motions, towards, known, strict=True):
-        way = way if whole else np.full(6, np.nan)
+    for motion, way, every in zip(response.motions, towards, known, strict=True):
+        way = way if every else np.full(6, np.nan)
         out[motion.kind] = np.maximum(out.get(motion.kind, way), way)
     return out

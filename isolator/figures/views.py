@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 import numpy as np
 
 from isolator.design import Design
-from isolator.figures.style import INK, MIDDLE, NAME, SMALL, axes, folded, legend_below
+from isolator.figures.style import INK, MIDDLE, SMALL, axes, legend_below
 from isolator.inside import FACES
 from isolator.trip import AXES
 from isolator.units import FloatArray, InputError, si_array
@@ -85,6 +85,11 @@ class Sheet:
         assert figure is not None
         return max(1.0, float(np.max(np.array(SIZE_IN) / figure.get_size_inches())))
 
+    def span(self, reach: FloatArray) -> float:
+        """Larger side of what is drawn (4,), as it would be in a picture of full size. [mm]"""
+        left, right, bottom, top = reach
+        return self.finer() * float(max(right - left, top - bottom))
+
     def inner(self) -> FloatArray:
         """Left, right, bottom, top (4,) of the room, of the payload's box where it is unknown."""
         if not self.contour:
@@ -118,9 +123,9 @@ class Sheet:
                 self.ax.plot(x, y, label=label, zorder=5, **style)
                 label = None
 
-    def word(self, side: str, text: str, **style: Any) -> None:
-        """Words beyond a side of the room, or of the payload's box where the gap is unknown."""
-        left, right, bottom, top = self.inner()
+    def word(self, side: str, text: str, beyond: FloatArray, **style: Any) -> None:
+        """Words at a side of all that is drawn, by its left, right, bottom and top (4,). [mm]"""
+        left, right, bottom, top = beyond
         at, shift, turned = {
             "left": ((left, (bottom + top) / 2), (-5, 0), True),
             "right": ((right, (bottom + top) / 2), (5, 0), True),
@@ -151,7 +156,7 @@ class Sheet:
             Room for words around it, as a share of its larger side.
         """
         left, right, bottom, top = reach
-        page_size = self.finer() * max(right - left, top - bottom)
+        page_size = self.span(reach)
         margin = spare * page_size
         unit = 10.0 ** np.floor(np.log10((right - left) / 4))
         bar = unit * max(n for n in (1, 2, 5) if n * unit <= (right - left) / 4)
@@ -166,8 +171,10 @@ class Sheet:
             va="center",
             fontsize=SMALL,
         )
+        below = low - max(margin / 3, 0.05 * page_size)
+        ax.update_datalim([(left - margin, below), (right + margin, top + margin)])
         ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
-        ax.set_ylim(low - max(margin / 3, 0.05 * page_size), top + margin, auto=True)
+        ax.set_ylim(below, top + margin, auto=True)
         ax.set_aspect("equal", adjustable="datalim")
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")
@@ -203,23 +210,26 @@ def standing(page: Sheet, design: Design) -> list[FloatArray]:
     return drawn
 
 
-def others(page: Sheet, assessment: Assessment, frame: str | None) -> list[FloatArray]:
-    """Draw the outlines of the other bodies with their names; their edges (4,) on paper. [mm]"""
-    here, drawn = assessment.body(frame).designs[0], []
+def others(page: Sheet, assessment: Assessment, frame: str | None) -> dict[str, FloatArray]:
+    """Draw the outlines of the other bodies: their names, and edges (4,) on paper. [mm]"""
+    here = assessment.body(frame).designs[0]
+    drawn: dict[str, FloatArray] = {}
     for name, body in assessment.bodies().items():
         there = body.designs[0]
         if there is here:
             continue
         size = page.flat(si_array(there.payload, "size"))
-        drawn.append(about(page.flat(there.middle() - here.middle()), size))
         style = {"facecolor": "none", "edgecolor": INK, "lw": 1.2, "ls": "--", "zorder": 3}
-        page.box(drawn[-1], None if len(drawn) > 1 else "other bodies", **style)
-        left, _, _, top = drawn[-1]
-        page.ax.annotate(
-            folded(name, NAME), (left, top), (3, -3), textcoords="offset points", va="top",
-            fontsize=SMALL, zorder=5,
-        )  # fmt: skip
+        label = None if drawn else "other bodies"
+        drawn[name] = about(page.flat(there.middle() - here.middle()), size)
+        page.box(drawn[name], label, **style)
     return drawn
+
+
+def whole(edges: Sequence[FloatArray]) -> FloatArray:
+    """Left, right, bottom, top (4,) of the box around some of these."""
+    ends = np.array(edges)
+    return np.asarray(np.where([True, False, True, False], ends.min(axis=0), ends.max(axis=0)))
 
 
 def about(middle: FloatArray, size: FloatArray) -> FloatArray:

@@ -86,7 +86,13 @@ def _modes(tap: RingDown) -> str:
         ]
         for mode in tap.modes
     ]
-    head = ["Hz", "95 %", "loss factor", "95 %", "starts at m/s²"]
+    head = [
+        "mode [Hz]",
+        "95 % within [Hz]",
+        "loss factor [-]",
+        "95 % within [-]",
+        "starts at [m/s²]",
+    ]
     return table("Modes, the strongest first", head, rows)
 
 
@@ -102,7 +108,7 @@ def _against(found: Correction) -> str:
         ]
         for line in found.lines
     ]
-    head = ["measured Hz", "the model as stated, for a tap", "moves", "loss factor"]
+    head = ["measured [Hz]", "the model as stated, for a tap [Hz]", "moves", "loss factor [-]"]
     return table("Against the model", head, rows)
 
 
@@ -143,7 +149,7 @@ def _then(found: Correction) -> str:
     text = bullets("The model corrected: the grade is measured", lines)
     if changed := found.changed():
         rows = [[a.id, a.status, _left(a), b.status, _left(b)] for a, b in changed]
-        head = ["check", "before", "left", "after", "left"]
+        head = ["check", "before", "left before", "after", "left after"]
         text += "\n\n" + table("What that changes", head, rows)
     return text
 
@@ -213,7 +219,11 @@ def pair_page(found: Transfer, source: str) -> str:
         [
             f"{source}: what comes through: {first}",
             bullets("How it was read", list(found.sentences)),
-            table("Payload over base, H1", ["Hz", "|T|", "one sigma", "coherence"], rows),
+            table(
+                "Payload over base, H1",
+                ["frequency [Hz]", "|T| [-]", "one sigma [-]", "coherence [-]"],
+                rows,
+            ),
         ]
     )
 
@@ -252,7 +262,7 @@ def trip_page(found: TripRecord, source: str, ride: Ride | None = None) -> str:
     blocks = [
         f"{source}: the record of a trip",
         bullets("How it was read", list(found.sentences)),
-        table("Over the whole", ["channel", "rms g", "kurtosis", "crest"], rows),
+        table("Over the whole", ["channel", "rms [g]", "kurtosis [-]", "crest [-]"], rows),
     ]
     if found.shocks:
         some = found.shocks[:MOST_SHOCKS]
@@ -286,8 +296,8 @@ def _on_mounts(ride: Ride) -> list[str]:
         ]
         for one in ride.gaps
     ]
-    head = ["payload", "rms g", "by spectrum", "peak g", "by spectrum, Gaussian"]
-    room = ["gap to", "mm", "takes", "by spectrum", "left"]
+    head = ["payload", "rms [g]", "by spectrum [g]", "peak [g]", "by spectrum, Gaussian [g]"]
+    room = ["gap to", "gap [mm]", "takes [mm]", "by spectrum [mm]", "left [mm]"]
     return [
         table("On the mounts, in time beside what its spectrum gives", head, felt),
         table("Room, sag and tolerance included", room, gaps),
@@ -304,7 +314,7 @@ def _wear(wear: Wear) -> list[str]:
         [f"up to {digits(1e3 * range_, 3)}", digits(float(count), 4), f"{share:.1%}"]
         for range_, count, share in zip(wear.ranges, wear.cycles, wear.share, strict=True)
     ]
-    head = ["mm from end to end", "cycles", "of the wear"]
+    head = ["from end to end [mm]", "cycles", "share of the wear"]
     title = f"Cycles of mount {wear.mount} {wear.way}, which wears most (rainflow)"
     return [table(title, head, rows), bullets("The same wear by Miner", list(wear.test.sentences))]
 

@@ -264,16 +264,16 @@ def _best(found: Choice) -> str:
         ("stacking", [row["stacking"] for row in numbers]),
         ("mounts in all", [str(row["count"]) for row in numbers]),
         ("least margin", [_share(row["margin"]) for row in numbers]),
-        ("of", [row["worst"] or "?" for row in numbers]),
+        ("of the check", [row["worst"] or "?" for row in numbers]),
         ("fail / open", [f"{row['failing']} / {row['open']}" for row in numbers]),
-        ("bounce Hz", [_digits(row["bounce_hz"]) for row in numbers]),
-        ("a mount moves in a fall, mm", [_digits(row["travel_mm"]) for row in numbers]),
+        ("bounce [Hz]", [_digits(row["bounce_hz"]) for row in numbers]),
+        ("a mount moves in a fall [mm]", [_digits(row["travel_mm"]) for row in numbers]),
         ("left under vibration", [_share(row["vibration_margin"]) for row in numbers]),
         ("left in falls, by energy", [_share(row["fall_margin"]) for row in numbers]),
         ("grade of the data", [row["grade"] or "not stated" for row in numbers]),
         ("in stock", ["yes" if row["in_stock"] else "not known to be" for row in numbers]),
     ]
-    head = ["", *(f"rank {row['rank']}" for row in numbers)]
+    head = ["design", *(f"rank {row['rank']}" for row in numbers)]
     return table(f"The best {len(numbers)}", head, [[name, *own] for name, own in lines])
 
 
@@ -312,7 +312,7 @@ def _rejected(found: Choice) -> str:
         by = "?" if _unknown(near["by"]) else f"{near['by']:.0%}"
         lines.append([str(len(own)), first, by, _named(near)])
     title = "Why not the others: the check of each that fails first, and the nearest by it"
-    text = table(title, ["designs", "fails first", "lacks", "nearest"], lines)
+    text = table(title, ["designs", "fails first", "nearest lacks", "nearest"], lines)
     if (more := len(ranked) - REASONS) > 0:
         text += f"\n  and {_count(more, 'other reason')}, see --out"
     return text

@@ -39,7 +39,7 @@ from isolator.report.paper import (
     title,
 )
 from isolator.report.pictures import Picture, picture
-from isolator.report.words import verdict_sentence
+from isolator.report.words import basis_sentence, verdict_sentence
 from isolator.sine import Sine
 from isolator.sources import read_table, source
 from isolator.survive import Survival, survival
@@ -69,8 +69,8 @@ HALF, THIRD = 106.0, 74.0
 """How high a picture is of which two, with a heading, or three go on a page. [mm]"""
 
 NO_BANDS = (
-    "No band is stated, so nothing can be ranked: everything counts as exactly as stated. Give "
-    "within and scatter of the mounts, or a hardness or weights in place of a stiffness."
+    "With within and scatter of the mounts, or a hardness or weights in place of a stiffness, what "
+    "to measure is ranked here."
 )
 
 
@@ -393,7 +393,7 @@ def _checks(assessment: Assessment) -> Grid:
     return Grid(
         f"All {len(assessment.checks)} checks (worst grade of the mounts: "
         f"{grade_words(assessment)})",
-        ["", "check", "demand", "capacity", "unit", "left", "grade", "why"],
+        ["result", "check", "demand", "capacity", "unit", "left", "grade", "why"],
         [
             [status_word(c), c.id, *check_cells(c), c.grade or "", _reason(c)]
             for c in assessment.checks
@@ -413,7 +413,15 @@ def _record(assessment: Assessment) -> Grid:
     rows = [row for leg in assessment.design.legs for row in _recorded(assessment, leg)]
     return Grid(
         "Location and axis, level, duration, technique",
-        ["leg", "location and axis", "level", "spectrum or shape", "duration", "°C", "technique"],
+        [
+            "leg",
+            "location and axis",
+            "level",
+            "spectrum or shape",
+            "duration",
+            "at [°C]",
+            "technique",
+        ],
         rows,
     )
 
@@ -519,10 +527,16 @@ def _assumed(assessment: Assessment, lines: Sequence[str]) -> Grid:
 
 def _sensitivity(assessment: Assessment) -> Block:
     if not assessment.leverages:
-        return Listing("Sensitivity", [NO_BANDS])
+        return Listing("Sensitivity", [basis_sentence(assessment), NO_BANDS])
     return Grid(
         "Each from end to end of what it may be off, all else as stated; most first",
-        ["measure", "key", "checks unsettled", "least margin as stated", "at its worse end"],
+        [
+            "measure",
+            "key",
+            "checks unsettled",
+            "least margin as stated",
+            "least margin at its worse end",
+        ],
         [
             [x.measure, x.key, str(x.unsettled), f"{x.stated:.0%}", f"{x.least:.0%}"]
             for x in assessment.leverages

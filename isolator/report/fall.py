@@ -229,8 +229,10 @@ def _kinds(found: Survival) -> str:
     k = found.at
     return table(
         f"Landings from {_m(found.height)}, the worst of each kind",
-        ["kind", "centre g", "worst corner g", "mount mm", "of its travel", "bottoms from m",
-         "exceeds rating from m", "worst"],
+        [
+            *("kind", "centre [g]", "worst corner [g]", "mount moves [mm]", "of its travel"),
+            *("bottoms from [m]", "exceeds rating from [m]", "worst landing"),
+        ],
         [
             [
                 line.name,
@@ -244,7 +246,7 @@ def _kinds(found: Survival) -> str:
             ]
             for line in found.lines
         ],
-    )  # fmt: skip
+    )
 
 
 def _from(height: float, found: Survival, bottoms: float = np.nan) -> str:
@@ -256,9 +258,9 @@ def _from(height: float, found: Survival, bottoms: float = np.nan) -> str:
 
 
 def _over_heights(found: Survival) -> str:
-    head = ["from m"]
+    head = ["from [m]"]
     for line in found.lines:
-        head += [f"{line.name} g", "mm"]
+        head += [f"{line.name} [g]", f"{line.name} [mm]"]
     rows = []
     for k, height in enumerate(found.heights):
         row = [digits(float(height), 3)]
@@ -275,7 +277,7 @@ def _foam(found: Survival) -> str:
     name = cushion.name if cushion is not None else ""
     text = table(
         f"Mounts and foam ({name}) from {_m(found.height)}, {found.protection[0].face}",
-        ["", "centre g", "mount mm", "of its travel"],
+        ["on", "centre [g]", "mount moves [mm]", "of its travel"],
         [
             [
                 one.name,

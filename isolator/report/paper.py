@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from textwrap import fill
 from typing import Any, NamedTuple
@@ -14,6 +15,7 @@ from isolator.cautions import cautions, foremost
 from isolator.design import MAIN, worst_grade
 from isolator.report.data import as_data
 from isolator.report.words import (
+    basis_sentence,
     caution_sentence,
     change_sentence,
     check_title,
@@ -49,6 +51,18 @@ LIMITS = (
 
 BANDED = ("along_n_mm", "across_n_mm", "dynamic_ratio", "loss_factor")
 """What of a mount is told as a band."""
+
+
+IN_TIME = (
+    "centre [g]",
+    "worst corner [g]",
+    "lasts [ms]",
+    "velocity change [m/s]",
+)
+"""What is told of a landing as it happens."""
+
+NARROWEST = 10
+"""A heading is folded to the cells below it, and to no less than so many letters."""
 
 
 AXES_ARE = (
@@ -110,21 +124,26 @@ def title(assessment: Assessment) -> str:
 
 def opening(assessment: Assessment) -> Iterator[Listing]:
     """What a page opens with, after the verdict."""
-    yield Listing("Three worst checks", [_of_worst(check) for check in worst(assessment.checks)])
+    three = [_of_worst(check) for check in worst(assessment.checks)]
+    yield Listing("Three worst checks, of different kinds before alike", three)
     if assessment.status == "fail" and assessment.brief is not None:
         yield Listing("What helps most", [change_sentence(assessment.change)])
-    if assessment.leverages:
-        first = [leverage_sentence(one) for one in assessment.leverages[:3]]
-        yield Listing("What to measure first", first)
+    yield Listing("What to measure first", list(_measured_first(assessment)))
+    open_lines = _short(not_checked(assessment))
+    yield Listing("Not checked", [*open_lines, f"never checked yet: {LIMITS}"])
+
+
+def _measured_first(assessment: Assessment) -> Iterator[str]:
+    """What is missing most, then what moves the answer most; at the least what it all rests on."""
     blocking = next(
         (c for c in assessment.checks if c.status == "incomplete" and not c.waived and c.missing),
         None,
     )
     if blocking is not None:
-        lacking = f"{blocking.missing}, for {check_title(blocking)}: {blocking.reason}"
-        yield Listing("What is missing most", [lacking])
-    open_lines = _short(not_checked(assessment))
-    yield Listing("Not checked", [*open_lines, f"never checked yet: {LIMITS}"])
+        yield f"missing: {blocking.missing}, for {check_title(blocking)}: {blocking.reason}"
+    yield from (leverage_sentence(one) for one in assessment.leverages[:3])
+    if blocking is None and not assessment.leverages:
+        yield basis_sentence(assessment)
 
 
 def caution_lines(assessment: Assessment) -> list[str]:
@@ -197,7 +216,7 @@ def check_cells(check: Check) -> list[str]:
         "" if check.status == "pass" and x is None else digits(x)
         for x in (check.demand, check.capacity)
     ]
-    return [*numbers, check.unit, "" if check.margin is None else f"{check.margin:.0%}"]
+    return [*numbers, check.unit or "-", "" if check.margin is None else f"{check.margin:.0%}"]
 
 
 def status_word(check: Check) -> str:
@@ -208,7 +227,7 @@ def status_word(check: Check) -> str:
 def _checks(assessment: Assessment) -> Grid:
     return Grid(
         f"Checks (worst grade of the mounts: {grade_words(assessment)})",
-        ["", "check", "demand", "capacity", "unit", "left"],
+        ["result", "check", "demand", "capacity", "unit", "left"],
         [[status_word(c), check_title(c), *check_cells(c)] for c in _most(assessment)],
     )
 
@@ -218,7 +237,14 @@ def conditions(data: Mapping[str, Any]) -> Iterator[Grid]:
     if data["conditions"]:
         yield Grid(
             "Conditions: modes on all legs, lowest / first leg as stated / highest",
-            ["condition", "", "lowest mode Hz", "bounce Hz", "gap left mm", "worst check"],
+            [
+                "condition",
+                "result",
+                "lowest mode [Hz]",
+                "bounce [Hz]",
+                "gap left [mm]",
+                "worst check",
+            ],
             [
                 [
                     row["name"],
@@ -242,11 +268,11 @@ def at_rest(response: Response, data: Mapping[str, Any], start: str) -> Iterator
             f"{_range(bounce)} Hz, lid up)",
             [
                 "mount",
-                "along N/mm",
-                "across N/mm",
-                "dynamic ratio",
-                "loss factor",
-                "unlike",
+                "along [N/mm]",
+                "across [N/mm]",
+                "dynamic ratio [-]",
+                "loss factor [-]",
+                "unlike each other by",
                 "grade",
             ],
             [
@@ -280,15 +306,15 @@ def at_rest(response: Response, data: Mapping[str, Any], start: str) -> Iterator
     yield Grid(
         f"{start}What a thumb should feel: a slow push of {data['push'][0]['force_n']:g} N at the "
         "centre of gravity, lid up",
-        ["along", *(row["axis"] for row in data["push"])],
-        [["mm", *(_range(row["travel_mm"]) for row in data["push"])]],
+        ["push", *(f"along {row['axis']} [mm]" for row in data["push"])],
+        [["moves", *(_range(row["travel_mm"]) for row in data["push"])]],
     )
     if data["storage"]:
         stored = data["storage"][0]["attitude"]
         yield Grid(
             f"{start}Largest sag of a mount in storage, {stored}, by creep",
-            ["after", *(row["after"] for row in data["storage"])],
-            [["mm", *(_range(row["sag_mm"]) for row in data["storage"])]],
+            ["stored", *(f"after {row['after']} [mm]" for row in data["storage"])],
+            [["sag", *(_range(row["sag_mm"]) for row in data["storage"])]],
         )
 
 
@@ -298,8 +324,8 @@ def shaken(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
     legs = [leg.leg.name for leg in response.legs]
     on = {leg: [row for row in data["leg_modes"] if row["leg"] == leg] for leg in legs}
     yield Grid(
-        f"{start}Modes [Hz]",
-        ["lid up, 23 °C", "what moves", *legs],
+        f"{start}Modes [Hz], at rest lid up and on each leg",
+        ["lid up, 23\u00a0°C [Hz]", "what moves", *(f"{leg} [Hz]" for leg in legs)],
         [
             [
                 digits(row["frequency_hz"]),
@@ -323,8 +349,8 @@ def shaken(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
                 ]
             )
         yield Grid(
-            f"{start}Worse than bolting it down below [Hz], lid up, 23 °C",
-            ["axis", "peak at the centre", "the centre", "worst corner"],
+            f"{start}Worse than bolting it down below, lid up, 23 °C",
+            ["axis", "peak at the centre [-]", "centre, below [Hz]", "worst corner, below [Hz]"],
             lines,
         )
     yield from _vibration_table(data["vibration"], start)
@@ -333,7 +359,10 @@ def shaken(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
         yield Grid(
             f"{start}Parts: rms along the worst axis, of itself or of its feet if it has no "
             "resonance",
-            ["leg", "part", "held", "own Hz", "feels g rms", "of", "drop g, most", "of"],
+            [
+                *("leg", "part", "held", "own resonance [Hz]", "feels [g rms]"),
+                *("it survives [g rms]", "most in a drop [g]", "it survives [g]"),
+            ],
             [
                 [
                     row["leg"],
@@ -369,9 +398,9 @@ def fallen(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
             + (", light: one contact of the light shell" if light else "")
             + "; the rest as it happens",
             [
-                *("leg", "landing", "from m", *(["light g"] if light else []), "flat g"),
-                *("centre g", "corner g", "ms", "m/s"),
-                *("mount mm", "may bottom from about m"),
+                *("leg", "landing", "from [m]", *(["light shell [g]"] if light else [])),
+                *("flat estimate [g]", *IN_TIME, "mount moves [mm]"),
+                "may bottom from about [m]",
             ],
             [
                 [
@@ -392,8 +421,10 @@ def fallen(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
     if data["turned"]:
         yield Grid(
             f"{start}Turned down onto a face, the worst edge of each",
-            ["leg", "kind", "onto", "over", "centre g", "corner g", "ms", "m/s", "mount mm",
-             "floor m/s"],
+            [
+                *("leg", "kind", "onto", "over the edge", *IN_TIME, "mount moves [mm]"),
+                "meets the floor at [m/s]",
+            ],
             [
                 [
                     *(row["leg"], row["kind"], row["face"], row["edge"]),
@@ -403,7 +434,7 @@ def fallen(response: Response, data: Mapping[str, Any], start: str) -> Iterator[
                 ]
                 for row in _worst_edges(data["turned"])
             ],
-        )  # fmt: skip
+        )
 
 
 def room_inside(data: Mapping[str, Any], start: str, shown: set[str]) -> Iterator[Grid]:
@@ -411,7 +442,7 @@ def room_inside(data: Mapping[str, Any], start: str, shown: set[str]) -> Iterato
     how = "" if data["clearance_sum"] == "worst case" else ", sag and tilt in full"
     yield Grid(
         f"{start}Room inside, summed as {data['clearance_sum']}{how}",
-        ["face", "moves mm", "gap mm"],
+        ["face", "moves [mm]", "gap [mm]"],
         [
             [_wall(row), digits(row["demand_mm"], 3), digits(row["gap_mm"], 3)]
             for row in data["clearance"]
@@ -423,7 +454,7 @@ def room_inside(data: Mapping[str, Any], start: str, shown: set[str]) -> Iterato
         yield Grid(
             f"{start}Obstacles"
             + (f" (the nearest; {more} more in the JSON object)" if more > 0 else ""),
-            ["name", "leaves most along", "moves mm", "gap mm"],
+            ["obstacle", "leaves most along", "moves [mm]", "gap [mm]"],
             [
                 [
                     row["name"],
@@ -482,7 +513,10 @@ def _vibration_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[
     if lines:
         yield Grid(
             f"{start}Vibration, all axes of the road together",
-            ["leg", "axis", "bolted g rms", "centre g rms", "worst g rms", "travel mm rms", "peak"],
+            [
+                *("leg", "axis", "bolted down [g rms]", "centre [g rms]", "worst point [g rms]"),
+                *("travel [mm rms]", "travel [mm peak]"),
+            ],
             lines,
         )
 
@@ -509,13 +543,39 @@ def _sine_table(rows: Sequence[Mapping[str, Any]], start: str) -> Iterator[Grid]
     if lines:
         yield Grid(
             f"{start}Sine, one axis of the road after the other, steady state",
-            ["leg", "shaken", "centre g peak at Hz", "worst", "point", "travel mm peak"],
+            [
+                *("leg", "shaken", "centre [g peak at Hz]", "worst point [g peak at Hz]"),
+                *("worst point", "travel [mm peak]"),
+            ],
             lines,
         )
 
 
+def folded_head(
+    head: Sequence[str], rows: Sequence[Sequence[str]], least: int = NARROWEST
+) -> list[str]:
+    """Headings on as many lines as keep them about as narrow as the cells below them.
+
+    A heading over narrower cells may have `least` letters on a line.
+
+    Examples
+    --------
+    >>> folded_head(["leg", "worst point [g rms]"], [["by van", "0.5"]])
+    ['leg', 'worst\\npoint\\n[g rms]']
+    """
+    wide = [max(map(len, cells), default=0) for cells in zip(*rows, strict=True)] or [0] * len(head)
+    return [_folded_name(name, max(most, least)) for name, most in zip(head, wide, strict=True)]
+
+
+def _folded_name(name: str, most: int) -> str:
+    """A heading on lines of about so many letters, its unit on one of them."""
+    held = re.sub(r"\[[^\]]*\]", lambda unit: unit[0].replace(" ", "\u00a0"), name)
+    lines = fill(held, most, break_long_words=False, break_on_hyphens=False)
+    return lines.replace("\u00a0", " ")
+
+
 def table(title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    body = tabulate(rows, headers=head, tablefmt="simple", disable_numparse=True)
+    body = tabulate(rows, headers=folded_head(head, rows), tablefmt="simple", disable_numparse=True)
     return f"{title}\n" + "\n".join(f"  {line}".rstrip() for line in body.splitlines())
 
 

@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeAlias
 from isolator.names import in_line
 from isolator.report.build import SheetPage
 from isolator.report.document import Block, Document
-from isolator.report.paper import Grid, Ticks
+from isolator.report.paper import NARROWEST, Grid, Ticks, folded_head
 from isolator.report.pictures import Picture
 
 Paper: TypeAlias = Literal["a4", "us-letter"]
@@ -27,6 +27,12 @@ FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "STIXGeneral.ttf", "STIXGenera
 
 SHORT, SHEET_SHORT = 18, 26
 """A column with no longer cell is as wide as that, in the report and on the build sheet."""
+
+ACROSS = 118
+"""Headings of a table that is wider are folded more. [letters]"""
+
+FOLDS = 30
+"""Cells that are longer may be folded. [letters]"""
 
 WIDEST = 200
 """Most letters that count for the share of a column, which goes with their root."""
@@ -142,7 +148,7 @@ def _block(block: Block, short: int = SHORT) -> dict[str, Any]:
         return {
             "kind": "grid",
             "title": _soft(block.title),
-            "head": [_soft(cell) for cell in block.head],
+            "head": [_soft(cell) for cell in _head(block)],
             "rows": [[_soft(cell) for cell in row] for row in block.rows],
             "columns": _columns(block, short),
             "whole": max((len(cell) for row in block.rows for cell in row), default=0) < LONG_CELL,
@@ -155,10 +161,26 @@ def _block(block: Block, short: int = SHORT) -> dict[str, Any]:
 def _columns(block: Grid, short: int) -> Sequence[int]:
     """Share of each column of the width that is left, 0 for one as wide as its cells."""
     shares = []
-    for k in range(len(block.head)):
-        longest = max(len(row[k]) for row in (block.head, *block.rows))
+    for k, name in enumerate(_head(block)):
+        longest = max(map(len, (*name.split("\n"), *(row[k] for row in block.rows))))
         shares.append(0 if longest <= short else round(10 * min(WIDEST, longest) ** 0.5))
-    return shares if any(shares) else [0] * (len(shares) - 1) + [1]
+    if any(shares) or _wide(block, _head(block)) > ACROSS:
+        return shares
+    return [0] * (len(shares) - 1) + [1]
+
+
+def _head(block: Grid) -> list[str]:
+    """Headings on as few lines as leave room for columns that are as wide as their cells."""
+    heads = [folded_head(block.head, block.rows, least) for least in (NARROWEST, 6, 1)]
+    return next((head for head in heads if _wide(block, head) <= ACROSS), heads[0])
+
+
+def _wide(block: Grid, head: Sequence[str]) -> int:
+    """Roughly, of all columns with what stands between them. [letters]"""
+    return sum(
+        2 + max(len(line) for line in (*name.split("\n"), *(row[k][:FOLDS] for row in block.rows)))
+        for k, name in enumerate(head)
+    )
 
 
 def _soft(text: str) -> str:

@@ -8,9 +8,9 @@ import numpy as np
 
 from isolator.assessment import Assessment, Change
 from isolator.cautions import HARMS, Caution
-from isolator.design import Design, key_of
+from isolator.design import MAIN, Design, key_of, worst_grade
 from isolator.inside import FACES
-from isolator.sensitivity import Leverage
+from isolator.sensitivity import NOTICED, Leverage
 from isolator.units import FORCE, HEIGHT, SIZE, si_array, si_or_none
 from isolator.verdict import Check, worst
 
@@ -63,6 +63,27 @@ def leverage_sentence(one: Leverage) -> str:
     if one.unsettled:
         return f"{text}{one.unsettled} checks that hold as stated do not"
     return f"{text}the least margin goes from {one.stated:.0%} to {one.least:.0%}"
+
+
+def basis_sentence(assessment: Assessment) -> str:
+    """What the tightest check takes as exact, where no band ranks what to measure."""
+    tight = worst([check for check in assessment.checks if check.grade is not None], 1)
+    tight = tight or worst(assessment.checks, 1)
+    if not tight:
+        return "nothing is answered yet that a measurement could confirm"
+    body = next((b for b in assessment.frames if tight[0].id.startswith(f"{b}: ")), MAIN)
+    mounts = {p.mount.name: p.mount for p in assessment.bodies()[body].designs[0].places}.values()
+    grade = worst_grade([mount.grade for mount in mounts]) or "not stated"
+    names = " and ".join(mount.name for mount in mounts if (mount.grade or "not stated") == grade)
+    if any(mount.within or mount.scatter for mount in mounts):
+        known = f"the bands that are stated move no margin by more than {NOTICED:.0%}"
+    else:
+        known = "no band is stated: what the mounts scatter is not known"
+    return (
+        f"{known}. The tightest check, {check_title(tight[0])}, takes the stiffness of {names} "
+        f"(grade: {grade}) as exact: a push and a tap of the built case, held against isolator "
+        "bench expect, confirm it"
+    )
 
 
 def caution_sentence(one: Caution) -> str:

@@ -272,7 +272,7 @@ def test_the_page_keeps_its_order(sled):
     order = [
         "Ice-radar recorder on a sled (invented)",
         "FAIL:",
-        "Three worst checks",
+        "Three worst checks, of different kinds before alike",
         "What helps most",
         "Not checked",
         "Checks (worst grade",
@@ -294,7 +294,7 @@ def test_the_page_names_the_missing_input(starter):
     payload = {k: v for k, v in text["payload"].items() if k != "fragility"}
     open_case = assess(brief.changed("payload", payload))
     assert open_case.status == "incomplete"
-    assert "What is missing most\n  - payload.fragility" in page(open_case)
+    assert "What to measure first\n  - missing: payload.fragility" in page(open_case)
     check = next(c for c in open_case.checks if c.id.startswith("drop peak"))
     assert check.status == "incomplete"
     assert "12.5 g for" in check.reason
@@ -419,6 +419,11 @@ def test_the_worst_checks_come_failures_first_and_of_different_kinds():
         _check("fail", -9, waived="why", kind="e"),
     ]
     assert [c.id for c in worst(checks)] == ["c", "b/2", "b/1"]
+    checks.insert(0, _check("fail", -0.3, kind="f"))
+    checks.append(_check("pass", 0.05, kind="a/2"))
+    assert [c.id for c in worst(checks)] == ["c", "b/2", "f"]
+    assert [c.id for c in worst(checks, 4)] == ["c", "b/2", "f", "b/1"]
+    checks = checks[1:-1]
     assert [c.id for c in worst(checks, 4)] == ["c", "b/2", "b/1", "a"]
 
 

@@ -5,18 +5,19 @@ import subprocess
 import sys
 import warnings
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from isolator import figures
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.figures import shake
-from isolator.figures.style import PALE
 from isolator.inside import FACES
 from isolator.report import as_data
 from isolator.survive import survival
@@ -448,12 +449,11 @@ def test_the_worst_landings_are_drawn_in_time(falls, of, lines):
 
 
 def test_a_name_can_be_read_over_hatching(ax):
-    """The pump is hatched and stands at the wall; the fan lies plain on the payload."""
-    found = assess(read_brief(DATA / "water-lab" / "case.toml").design)
-    figures.layout(found, ax=ax)
+    """The box in the lid is hatched, and its name fits into it from the side."""
+    figures.layout(at_the_bench("planetarium"), "front", ax=ax)
     behind = {text.get_text(): text.get_bbox_patch() for text in ax.texts}
-    assert to_rgb(behind["pump"].get_facecolor()) == to_rgb("white")
-    assert to_rgb(behind["fan"].get_facecolor()) == to_rgb(PALE)
+    assert to_rgb(behind["control box"].get_facecolor()) == to_rgb("white")
+    assert behind["star ball"] is None  # it lies plain on the payload
 
 
 @pytest.mark.parametrize("name", ["readout", "W" * 60, 'مقياس "الضوء" 💧 $x'])
@@ -489,32 +489,50 @@ def test_the_bar_for_the_scale_keeps_off_the_axis(sled, draw, view):
     assert bar.get_window_extent().y0 > ax.get_window_extent().y0 + 1
 
 
-@pytest.mark.parametrize("case", ["ice-radar", "water-lab"])
-def test_loads_of_a_small_sketch_keep_off_the_walls_and_each_other(case):
-    """As the first page of the report has it."""
-    leg = [{"name": "bench", "road": "none", "drop": "10 mm", "landings": ["lid up"]}]
-    found = assess(read_brief(DATA / case / "case.toml").changed("leg", leg))
-    figure = Figure(figsize=(112 / 25.4, 112 / 25.4), layout="constrained")
-    ax = figures.layout(found, ax=figure.subplots())
-    figure.draw_without_rendering()
-    loads = [text.get_window_extent() for text in ax.texts if " of " in text.get_text()]
-    assert len(loads) == 4
-    walls = [line.get_xydata() for line in ax.lines if line.get_linewidth() == 2.2]
-    assert len(walls) == 4
-    x, y = ax.transData.transform(np.concatenate(walls)).T
-    for n, box in enumerate(loads):
-        assert x.min() < box.x0
-        assert box.x1 < x.max()
-        assert y.min() < box.y0
-        assert box.y1 < y.max()
-        assert not any(box.overlaps(other) for other in loads[:n])
+@cache
+def at_the_bench(case):
+    """A demo case with a trip that is quickly judged: its sketch is the same."""
+    bench = [{"name": "bench", "road": "none", "drop": "10 mm", "landings": ["lid up"]}]
+    brief = read_brief(DATA / case / "case.toml").changed("leg", bench)
+    return assess(brief.changed("not_required", {}))
+
+
+def crosses(ax, box):
+    """Lines and outlines that pass through a box on paper."""
+    drawn = [*ax.patches, *(line for line in ax.lines if len(line.get_xdata()) > 1)]
+    paths = ((one, one.get_transform().transform_path(one.get_path())) for one in drawn)
+    return [one for one, path in paths if path.intersects_bbox(box, filled=False)]
+
+
+@pytest.mark.parametrize("case", ["ice-radar", "planetarium", "water-lab"])
+@pytest.mark.parametrize("size", [(112 / 25.4, 112 / 25.4), (7.2, 6.0)])
+def test_no_words_of_a_sketch_cover_a_line_or_each_other(case, size):
+    """As the first page of the report has it, and as a picture of its own."""
+    found = at_the_bench(case)
+    for view in ("plan", "side"):
+        figure = Figure(figsize=size, layout="constrained")
+        ax = figures.layout(found, view, ax=figure.subplots())
+        figure.draw_without_rendering()
+        words = [(one.get_text(), Text.get_window_extent(one)) for one in ax.texts]
+        assert sum(text.split().count("of") for text, _ in words) == 4
+        for n, (text, box) in enumerate(words):
+            assert crosses(ax, box) == [], text
+            assert not any(box.overlaps(other) for _, other in words[:n]), text
+            assert figure.bbox.x0 < box.x0
+            assert box.x1 < figure.bbox.x1
+
+
+def test_a_narrow_obstacle_is_named_beside_the_case_with_a_leader(ax):
+    figures.layout(at_the_bench("water-lab"), ax=ax)
+    (pump,) = (text for text in ax.texts if text.get_text() == "pump")
+    assert pump.arrow_patch is not None
+    assert pump.xy == pytest.approx((-292.5, 0))  # a quarter of its width inside of it
+    assert pump.get_position()[0] < -350  # the outside of the case
 
 
 def test_names_keep_inside_of_their_parts():
     """In the side view the electronics are narrower than their name."""
-    brief = read_brief(DATA / "planetarium" / "case.toml")
-    case = [{"name": "bench", "road": "none", "drop": "10 mm", "landings": ["lid up"]}]
-    found, named = assess(brief.changed("leg", case).changed("not_required", {})), []
+    found, named = at_the_bench("planetarium"), []
     for view in ("plan", "front", "side"):
         figure = Figure(figsize=(7.2, 6.0), layout="constrained")
         ax = figures.layout(found, view, ax=figure.subplots())

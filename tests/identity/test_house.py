@@ -131,6 +131,7 @@ ROOMS = (
     "figures.felt",
     "figures.gaps",
     "figures.views",
+    "figures.labels",
     "figures.places",
     "figures.reach",
     "figures.fall",

@@ -15,13 +15,14 @@ from pypdf import PdfReader
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
-from isolator.report.document import NOT_RECORDED, document
+from isolator.report.document import NOT_RECORDED, Section, document
 from isolator.report.files import save_report
 from isolator.report.html import html
 from isolator.report.paper import Grid, Listing
+from isolator.report.paper import page as printed
 from isolator.report.pdf import _soft, pdf
 from isolator.report.pictures import Picture
-from isolator.report.words import not_checked, verdict_sentence
+from isolator.report.words import basis_sentence, not_checked, verdict_sentence
 
 DATA = Path(__file__).parents[2] / "data"
 STARTER = DATA / "starter" / "case.toml"
@@ -99,7 +100,7 @@ def test_the_first_page_has_what_the_command_opens_with(case, report):
     first = words(PdfReader(BytesIO(pdf(report))).pages[0].extract_text())
     assert words(verdict_sentence(case)) in first
     order = [block.title for block in report.opening]
-    assert order[0] == "Three worst checks"
+    assert order[0] == "Three worst checks, of different kinds before alike"
     assert order[-1] == "Not checked"
     places = [first.index(words(title)) for title in order]
     assert places == sorted(places)
@@ -255,6 +256,54 @@ def test_the_sketch_shrinks_to_what_the_first_page_has_left(report, paper):
     assert words(report.caution) in text
     for number in report.numbers:
         assert words(number.value) in text
+
+
+@pytest.mark.parametrize("rows", [74, 75])
+def test_no_row_of_a_long_table_stands_alone_on_a_page(report, rows):
+    """Whatever is left on a page: three rows at the least go on to the next one."""
+    lines = [[f"row {n:02d}", "x"] for n in range(rows)]
+    long = dataclasses.replace(
+        report, opening=[], sections=[Section("Long", [Grid("All", ["key", "value"], lines)])]
+    )
+    _, *more = PdfReader(BytesIO(pdf(long))).pages
+    on = [page.extract_text().count("row ") for page in more]
+    assert sum(on) == rows
+    assert len(on) > 1
+    assert min(on) >= 3
+    assert all("key" in page.extract_text() for page in more)
+
+
+def test_a_short_table_is_not_broken(report):
+    lines = [[f"row {n:02d}", "x"] for n in range(9)]
+    tables = [Grid(f"T{n}", ["key", "value"], lines) for n in range(10)]
+    short = dataclasses.replace(report, opening=[], sections=[Section("Short", tables)])
+    _, *more = PdfReader(BytesIO(pdf(short))).pages
+    assert all(page.extract_text().count("row ") % 9 == 0 for page in more)
+
+
+def test_every_column_of_the_report_has_a_name(report):
+    for block in (block for section in report.sections for block in section.blocks):
+        if isinstance(block, Grid):
+            assert all(block.head), block.title
+            bare = [name for name in block.head if re.search(r"\b(mm|g|Hz|ms|m/s)$", name)]
+            assert bare == [], block.title
+
+
+def test_the_first_page_ends_with_what_the_axes_are(report):
+    first, second, *_ = PdfReader(BytesIO(pdf(report))).pages
+    assert words(report.axes) in words(first.extract_text())
+    assert words(second.extract_text()).startswith("Cautions")
+
+
+def test_what_to_measure_first_is_said_where_nothing_has_a_band(case, starter):
+    for one in (case, starter):
+        assert not one.leverages
+        said = printed(one).replace("\n    ", " ").partition("What to measure first\n  - ")[2]
+        assert said.startswith("no band is stated: what the mounts scatter is not known.")
+        assert "(grade: curve) as exact" in said.partition("\n")[0]
+    banded = starter.brief.changed("mount.ring.scatter", 0.001)
+    few = dataclasses.replace(assess(banded), leverages=[])
+    assert "the bands that are stated move no margin by more than 1%" in basis_sentence(few)
 
 
 def test_a_long_path_breaks_at_its_signs():
