@@ -32,6 +32,9 @@ VIEWS: Mapping[str, tuple[int, int, str]] = {
 SIZE_IN = (7.2, 6.0)
 """Of a picture of full size. [in]"""
 
+FEW_TICKS = 1.3
+"""From here on letters are so large beside a picture that its ticks are few."""
+
 OBSTACLE: Mapping[str, Any] = {
     "facecolor": "none",
     "edgecolor": MIDDLE,
@@ -176,6 +179,8 @@ class Sheet:
         ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
         ax.set_ylim(below, top + margin, auto=True)
         ax.set_aspect("equal", adjustable="datalim")
+        if self.finer() > FEW_TICKS:
+            ax.locator_params(nbins=6)
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")
         ax.set_title(title, loc="left")

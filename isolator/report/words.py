@@ -82,7 +82,7 @@ def basis_sentence(assessment: Assessment) -> str:
     return (
         f"{known}. The tightest check, {check_title(tight[0])}, takes the stiffness of {names} "
         f"(grade: {grade}) as exact: a push and a tap of the built case, held against isolator "
-        "bench expect, confirm it"
+        "bench expect, show whether it is so"
     )
 
 
