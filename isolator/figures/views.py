@@ -32,8 +32,8 @@ VIEWS: Mapping[str, tuple[int, int, str]] = {
 SIZE_IN = (7.2, 6.0)
 """Of a picture of full size. [in]"""
 
-FEW_TICKS = 1.3
-"""From here on letters are so large beside a picture that its ticks are few."""
+NARROW_IN = 5.5
+"""In a narrower picture the numbers along x would touch if they were many. [in]"""
 
 OBSTACLE: Mapping[str, Any] = {
     "facecolor": "none",
@@ -179,8 +179,9 @@ class Sheet:
         ax.set_xlim(left - margin, right + margin, auto=True)  # the aspect may widen them
         ax.set_ylim(below, top + margin, auto=True)
         ax.set_aspect("equal", adjustable="datalim")
-        if self.finer() > FEW_TICKS:
-            ax.locator_params(nbins=6)
+        figure = ax.get_figure(root=True)
+        if figure is not None and figure.get_size_inches()[0] < NARROW_IN:
+            ax.locator_params(axis="x", nbins=6)
         ax.set_xlabel(f"{AXES[self.across]} [mm]")
         ax.set_ylabel(f"{AXES[self.up]} [mm]")
         ax.set_title(title, loc="left")
