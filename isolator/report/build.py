@@ -169,7 +169,7 @@ def _numbers(sheet: BuildSheet) -> Iterator[Block]:
     yield _predicted("A slow push at the centre", "along", sheet.push)
     yield Grid(
         "Modes: as a tap reads (small strain), and on a truck",
-        ["mode", "tap Hz", "truck Hz", "measured"],
+        ["mode", "tap [Hz]", "truck [Hz]", "measured"],
         [
             [tap.what, tap.number, truck.number, BLANK]
             for tap, truck in zip(sheet.tap, sheet.truck, strict=True)
