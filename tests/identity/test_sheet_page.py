@@ -12,6 +12,7 @@ from isolator.brief import read_brief
 from isolator.buildsheet import build_sheet
 from isolator.cautions import cautions
 from isolator.report.build import BOX, sheet_page
+from isolator.report.data import as_data
 from isolator.report.files import save_sheet
 from isolator.report.html import sheet_html
 from isolator.report.paper import CAUTION, Grid, Ticks
@@ -184,6 +185,8 @@ def test_a_grommet_of_which_all_is_known_passes_and_leaves_nothing_open():
     # Two flanges of 6 mm and a panel of 2 mm on a sleeve of 12.8 mm.
     assert kind.fit["pinch"].value == pytest.approx((2 * 6 + 2 - 12.8) / 2)
     assert "not known" not in sheet_html(sheet_page(found))
+    # It hardly gives under so little weight, but nobody wrote its stiffness in a wrong unit.
+    assert as_data(found)["look_twice"] == []
 
 
 def test_what_a_mount_has_not_takes_one_row(brief):
