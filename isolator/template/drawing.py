@@ -184,7 +184,7 @@ def head(template: DrillTemplate, width: float) -> list[str]:
 
 def rows_of_holes(template: DrillTemplate) -> Iterator[tuple[str, ...]]:
     """The list of holes: number, mount, x, y, what to drill."""
-    yield "", "mount", "x mm", "y mm", ""
+    yield "no.", "mount", "x [mm]", "y [mm]", "drill"
     for hole in template.holes:
         first, *more = wrapped(hole.mount, COLUMNS[2] - COLUMNS[1] - 2)
         yield str(hole.number), first, f"{hole.x:.5g}", f"{hole.y:.5g}", hole.words
