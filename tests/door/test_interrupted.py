@@ -468,9 +468,10 @@ def test_a_list_whose_reader_leaves(task):
 def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
     """Ctrl-C goes to all processes of a terminal: none of them says anything."""
     (tmp_path / "case.toml").write_text(
-        STARTER.read_text(encoding="utf-8") + "\n[choose]\n"
-        + "".join(f'[[choose.pattern]]\nname = "p{k}"\nspread = ["{330 - k / 2} mm", "250 mm"]\n'
-                  for k in range(500)), encoding="utf-8",
+        STARTER.read_text(encoding="utf-8")
+        + '\n[choose]\nstacking = ["one", "two in series", "opposed pair"]\n'
+        + "".join(f'[[choose.pattern]]\nname = "p{k}"\nspread = ["{330 - k} mm", "250 mm"]\n'
+                  for k in range(100)), encoding="utf-8",
     )  # fmt: skip
     command = [sys.executable, "-m", "isolator.cli", "choose", "case.toml", "--jobs", "2"]
     process = subprocess.Popen(

@@ -302,7 +302,9 @@ def test_the_advice_for_a_near_miss_makes_it_pass(keys, words):
     assert advice.brief.text["payload"] == brief.text["payload"]
 
 
-@pytest.mark.parametrize("case", ["ice-radar", "planetarium", "water-lab"])
+@pytest.mark.parametrize(
+    "case", ["ice-radar", pytest.param("planetarium", marks=pytest.mark.heavy), "water-lab"]
+)
 def test_a_demo_case_ends_with_what_passes(case):
     brief = read_brief(DATA / case / "case.toml")
     few = brief.with_tables({"choose": {"kinds": 1}})
