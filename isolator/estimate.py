@@ -128,6 +128,8 @@ class Shape(Sizes):
     def fields(self) -> dict[str, Any]:
         """Fields of a `mount.Mount`: curves along and across, their bands, and what goes with them.
 
+        Under ``stiffness_from`` stands in sentences where the curves come from, which is no field.
+
         Raises
         ------
         InputError
@@ -147,12 +149,13 @@ class Shape(Sizes):
         softer, harder = shear.low / shear.middle, shear.high / shear.middle
         off = {name: made.pop(f"{name}_off") for name in ("along", "across")}
         within = {name: (softer * low, harder * high) for name, (low, high) in off.items()}
-        notes = [f"stiffness from {shear}, static", *shear.notes, *made.pop("notes", ())]
+        notes = list(made.pop("notes", ()))
         moves = _of_rubber(rubber, hardness) if rubber else {}
         notes += [note for note in [moves.pop("rubber", "")] if note]
         return {
             "grade": "geometry",
             "within": within,
+            "stiffness_from": [f"stiffness from {shear}, static", *shear.notes],
             "notes": notes,
             "source": f"{self.kind} of {hardness}",
             **made,
@@ -537,7 +540,7 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
     """Fields of `mount.Mount` from whatever is given of a kind, the best of it.
 
     What is stated counts before what was measured, that with what hardness and shape say, a load
-    rating alone at last.
+    rating alone at last. A kind and sizes without a hardness say how a mount sits, not how stiff.
 
     Parameters
     ----------
@@ -553,10 +556,15 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
     shape = {key: given[key] for key in SHAPE_KEYS if key in given}
     stated = {key: value for key, value in given.items() if key not in SHAPE_KEYS}
     known: dict[str, Any] = {}
-    if "kind" in shape:
+    told = {"along", "across"} <= {*stated, *tests}
+    if told and "kind" in shape and shape.keys() <= {f.name for f in fields(Sizes)}:
+        if shape["kind"] not in KINDS:
+            raise InputError(f"kind = {shape['kind']!r}: write one of {', '.join(KINDS)}")
+    elif "kind" in shape:
         if "hardness" not in shape:
             raise InputError(
-                "hardness is missing: a shape without its rubber says nothing; write '40 Shore A'"
+                "hardness is missing: a shape without its rubber says no stiffness; write "
+                "'40 Shore A', or state along and across"
             )
         whole = Shape(**shape)
         known = whole.fields() | {"sizes": whole}
@@ -569,6 +577,9 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
             _plausible(stated[way], known, way)
             known.get("within", {}).pop(way, None)
             known.pop(way)
+    came_from = known.pop("stiffness_from", [])
+    if {"along", "across"} & set(known):
+        known["notes"] = [*came_from, *known.get("notes", [])]
     for way, measured in tests.items():
         if way in stated:
             raise InputError(f"{way} stands beside weights, which give it too; keep one of them")
@@ -579,12 +590,12 @@ def mount_fields(given: Mapping[str, Any], tests: Mapping[str, Measured]) -> dic
             (t, r, r) for t, r in zip(at.tolist(), ratio.tolist(), strict=True)
         ]
     out = known | stated
+    if shape and "sizes" not in out:
+        out["sizes"] = Sizes(**shape)
     if isinstance(stated.get("within"), int | float) and known.get("within"):
         raise InputError(
             "within stands beside a shape or weights, which give the band too; leave it out"
         )
-    if shape and "kind" not in shape:
-        out["sizes"] = Sizes(**shape)
     missing = [key for key in ("along", "across", "dynamic_ratio") if key not in out]
     if missing:
         raise InputError(*(f"{key} is missing: {WAYS_OUT[key]}" for key in missing))
@@ -613,5 +624,5 @@ def _plausible(given: Any, known: Mapping[str, Any], way: str) -> None:
     if error := slip(stiff, (low, high)):
         raise InputError(
             f"{way} = {STIFFNESS.text(stiff)}: hardness and shape give {STIFFNESS.text(low)} to "
-            f"{STIFFNESS.text(high)}: {error}? Check the unit"
+            f"{STIFFNESS.text(high)}: {error}? Check the unit, or leave out hardness"
         )

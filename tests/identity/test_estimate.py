@@ -12,7 +12,7 @@ from isolator.block import bottoming_strain, disc
 from isolator.brief import read_brief, read_mounts
 from isolator.estimate import KINDS, RATED_SAG, Shape, mount_fields, of_rating, push_measured
 from isolator.grommet import Grommet
-from isolator.mount import Mount, with_bands
+from isolator.mount import Mount, Sizes, with_bands
 from isolator.report import as_data, page
 from isolator.response import respond
 from isolator.rubber import Hardness, shear_modulus
@@ -357,3 +357,22 @@ def test_stiff_and_kinked_mounts_come_to_rest_everywhere_in_their_bands(names):
     assert response.pose.found.all()
     force = response.suspension.repeated().mount_force(response.pose).sum(axis=-2)
     np.testing.assert_allclose(np.linalg.norm(force, axis=-1), 8 * G0, rtol=1e-8)
+
+
+def test_a_kind_beside_a_stated_stiffness_says_how_it_sits_and_needs_no_rubber():
+    stated = {"along": "10 N/mm", "across": "8 N/mm", "dynamic_ratio": 1.2}
+    ring = {"kind": "ring", "hole": "8 mm", "washer": "24 mm"}
+    out = mount_fields({**stated, **ring}, {})
+    assert out["sizes"] == Sizes(**ring)
+    assert (out["along"], out.get("notes", [])) == ("10 N/mm", [])
+    with pytest.raises(InputError, match="kind = 'rinf': write one of pad"):
+        mount_fields({**stated, "kind": "rinf"}, {})
+    with pytest.raises(InputError, match="or state along and across"):
+        mount_fields({**ring, "along": "10 N/mm", "dynamic_ratio": 1.2}, {})
+
+
+def test_a_stated_stiffness_comes_from_no_hardness():
+    both = {"along": "30 N/mm", "across": "10 N/mm"}
+    out = mount_fields({**BOBBIN, **both}, {})
+    assert not any("stiffness from" in note for note in out["notes"])
+    assert any("stiffness from" in note for note in mount_fields(BOBBIN, {})["notes"])
