@@ -187,6 +187,8 @@ def test_many_are_one_by_one():
     [
         ((5e-3, 4e-3, 9e-3, 2e-3, 2e-3), "sleeve: must be below hole"),
         ((3e-3, 9e-3, 8e-3, 2e-3, 2e-3), "hole: must be below flange"),
+        ((np.array([3e-3, 6e-3]), 5e-3, 9e-3, 2e-3, 2e-3), "sleeve: must be below hole"),
+        ((3e-3, 5e-3, 9e-3, np.array([2e-3, 0.0]), 2e-3), "thickness: must be above 0"),
         ((3e-3, 5e-3, 9e-3, 0.0, 2e-3), "thickness: must be above 0"),
         ((3e-3, 5e-3, 9e-3, 2e-3, 2e-3, 4e-3), "hole: must be below washer"),
     ],
