@@ -206,6 +206,13 @@ def test_points_answer_only_where_they_were_measured():
     assert np.isfinite(measured.peak_g(mass, inside))
     assert np.isnan(measured.peak_g(mass, outside))
     assert np.isnan(measured.peak_g(mass, 0.9 * law.low * 0.06 / 2e3))
+    # A thickness is known where its energy s·h/t is, with t as exp(b·s·h/t) = G·s/a has it.
+    for share, known in ((0.99, True), (1.01, False)):
+        peak = law.a / 2e3 * np.exp(law.b * law.high * share)
+        given = measured.thickness_for(mass, 0.6, peak)[1]
+        assert np.isfinite(given) == known
+        if known:
+            assert given == pytest.approx(2e3 * 0.6 / (share * law.high))
 
 
 def test_tangent_elasticity_is_the_published_law():

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolator.pulse import A_CYCLE, RATE, Pulse, extremes, shock_spectrum
+from isolator.units import InputError
 
 SHAPES = {
     "half-sine": {},
@@ -71,6 +72,11 @@ def test_silence_before_a_shock_changes_nothing() -> None:
         np.testing.assert_allclose(
             shock_spectrum(late, 100.0, [3.0, 9.0], 0.1, which), alone, rtol=1e-9
         )
+
+
+def test_the_damping_that_is_too_much_is_the_one_that_is_named() -> None:
+    with pytest.raises(InputError, match=r"damping_ratio = 1\.5: outside 0 to 1"):
+        shock_spectrum(np.ones(3), 100.0, [3.0, 9.0], [0.0, 1.5])
 
 
 @pytest.mark.parametrize("ratio", [0.1, 0.3, 0.8, 1.0, 2.2, 4.0])

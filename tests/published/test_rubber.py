@@ -194,7 +194,12 @@ def test_scales_meet_in_shore_a() -> None:
         values = [float(row[column]) for row in rows]
         assert all(low < high for low, high in pairwise(values))
     assert np.isnan(shore_a_of_oo(np.array([44.0, 99.0, np.nan]))).all()
-    assert all("confidence" in note for note in Hardness(80, "Shore OO").notes()[:1])
+    assert "chart of the trade (common practice, low confidence)" in Hardness(
+        80, "Shore OO"
+    ).notes()[0]
+    assert Hardness(55, "IRHD").notes() == (
+        "IRHD is taken as Shore A from 30 to 80 (common practice)",
+    )
 
 
 # Which values a figure may plausibly have, in its own unit, and the unit it is given at.
@@ -305,7 +310,7 @@ def test_cold_by_hand() -> None:
     with pytest.raises(ValueError, match="at least as stiff"):
         cold_factor(-30.0, [-40.0, -20.0], [3.0, 4.0])
     with pytest.raises(ValueError, match="below 5 °C"):
-        cold_factor(-30.0, [6.0], [3.0])
+        cold_factor(-30.0, [5.0], [3.0])
 
 
 def test_cold_from_a_sheet() -> None:
