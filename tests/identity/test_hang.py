@@ -159,7 +159,7 @@ def test_flat_seats_of_mechanics():
 
 
 def uneven(count):
-    """Mounts of unlike stiffness and direction; one of four feels another seat more than its own."""
+    """Mounts of unlike stiffness and direction; one of four feels most from another seat."""
     rng = np.random.default_rng(2)
     push = rng.normal(size=(count, 3))
     push /= np.linalg.norm(push, axis=-1, keepdims=True)

@@ -304,15 +304,6 @@ def test_the_next_weight_is_far_from_the_others():
     assert share == pytest.approx(math.sqrt(spreads[0] / spreads[1]))
 
 
-<<<<<<< HEAD
-=======
-def test_a_thumb_by_hand():
-    k, feel = pushed(20.0, 2e-3, 4)
-    assert (k, feel) == pytest.approx((2500.0, 10.0))
-    assert pushed(20.0, 2e-3) == pytest.approx((1e4, 10.0))
-
-
->>>>>>> 0fbf3eb (Lifts, sweeps, padded curves: survivors killed; rows of weights, grommets and blocks that no test can see)
 ends = st.tuples(st.floats(100, 1e5), st.floats(1.01, 20)).map(lambda v: (v[0], v[0] * v[1]))
 
 
