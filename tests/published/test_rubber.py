@@ -194,9 +194,10 @@ def test_scales_meet_in_shore_a() -> None:
         values = [float(row[column]) for row in rows]
         assert all(low < high for low, high in pairwise(values))
     assert np.isnan(shore_a_of_oo(np.array([44.0, 99.0, np.nan]))).all()
-    assert "chart of the trade (common practice, low confidence)" in Hardness(
-        80, "Shore OO"
-    ).notes()[0]
+    assert (
+        "chart of the trade (common practice, low confidence)"
+        in Hardness(80, "Shore OO").notes()[0]
+    )
     assert Hardness(55, "IRHD").notes() == (
         "IRHD is taken as Shore A from 30 to 80 (common practice)",
     )
