@@ -22,6 +22,7 @@ from isolator.suspension import Suspension
 from isolator.trip import roads
 from isolator.units import G0
 from isolator.vibration import (
+    around_modes,
     peak,
     random_response,
     sine_response,
@@ -133,6 +134,21 @@ def test_the_largest_of_a_sine_against_a_direct_solve() -> None:
         np.testing.assert_array_equal(ours.frequency[sweep, p], lines[sweep][top])
         travel = (np.abs(moved) * level[sweep][:, None]).max(axis=0)
         np.testing.assert_allclose(ours.travel[sweep, p], travel, rtol=1e-9)
+
+
+def test_a_batch_is_searched_design_by_design() -> None:
+    one, other = centred(5.0, 0.1), centred(12.0, 0.02)
+    batch = around_modes(Suspension.stacked([one, other]).modes(), 3.0, 40.0, 7.0)
+    for got, alone in zip(batch, (one, other), strict=True):
+        np.testing.assert_allclose(got, around_modes(alone.modes(), 3.0, 40.0, 7.0), rtol=1e-9)
+
+
+def test_the_peak_of_a_very_soft_payload_is_met() -> None:
+    """√(1 + η²)/η at 0.3 Hz, below 1 from √2 of that on."""
+    worse = worse_than_bolted(centred(0.3, 0.1).modes(), POINTS[:1], 2)
+    assert worse.peak[0] == pytest.approx(math.sqrt(1.01) / 0.1, rel=1e-6)
+    assert worse.peak_frequency[0] == pytest.approx(0.3, rel=1e-6)
+    assert worse.below[0] == pytest.approx(0.3 * math.sqrt(2), rel=1e-6)
 
 
 @pytest.mark.parametrize("frequency", [3.0, 9.0, 14.0, 40.0])
