@@ -81,7 +81,7 @@ ROOMS: dict[str, str] = {
     "leg": "identity/hang identity/room identity/walk identity/sine",
     "response": "identity/hang identity/room",
     "falls": "identity/falls",
-    "decay": "cross/ringdown",
+    "decay": "cross/decay cross/ringdown",
     "ringdown": "cross/ringdown published/bench published/record",
     "segments": "identity/segments",
     "pair": "cross/pair published/bench published/record",
