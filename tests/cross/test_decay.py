@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
-from scipy.optimize import curve_fit
+from scipy.optimize import brentq, curve_fit
 
 from isolator.decay import BETTER, COVERAGE, WIDEST, Fit, best_fit, credible, fit_near
 from isolator.decay import _pencil as starts
@@ -164,3 +164,32 @@ def test_as_many_modes_as_there_are(seed):
     assert BETTER > 0
     assert [len(best_fit(T, x[:, None], 100.0, None).poles) for x in (one, two)] == [1, 2]
     assert len(best_fit(T, two[:, None], 100.0, 1).poles) == 1
+
+
+def test_a_far_start_ends_where_a_near_one_does():
+    """The first steps from there lead away, and are shortened."""
+    x = model(T, 2.0, 30.0, 1.0, 0.4, 0.2) + 0.02 * noise("white")
+    near, far = fitted(x), fitted(x, poles=np.array([complex(-9.0, 31.5)]))
+    np.testing.assert_allclose(far.poles, near.poles, rtol=1e-5)
+
+
+def test_the_mode_that_brings_most_over_its_decay_comes_first():
+    """Σ amplitude²/σ: 1/8 against 0.36/0.5."""
+    x = model(T, 8.0, 30.0, 1.0, 0.0, 0.0) + model(T, 0.5, 90.0, 0.6, 0.0, 0.0)
+    found = fitted(x + 1e-3 * noise("white"), poles=np.array([-8 + 30j, -0.5 + 90j]))
+    np.testing.assert_allclose(found.poles.imag, [90.0, 30.0], rtol=1e-3)
+
+
+def test_a_second_mode_must_be_worth_its_numbers():
+    """Of growing amplitude it is taken where the criterion falls by `BETTER`, not before."""
+    base = model(T, 2.0, 30.0, 1.0, 0.4, 0.0) + 0.02 * noise("white", seed=1)
+
+    def gain(height):
+        x = base + height * model(T, 1.0, 90.0, 1.0, 0.0, 0.0)
+        one = fitted(x).schwarz
+        return one - fitted(x, poles=np.array([-2 + 30j, -1 + 90j])).schwarz
+
+    for wanted, modes in ((0.5 * BETTER, 1), (1.5 * BETTER, 2)):
+        height = brentq(lambda h, g=wanted: gain(h) - g, 1e-3, 0.1, rtol=1e-3)
+        x = base + height * model(T, 1.0, 90.0, 1.0, 0.0, 0.0)
+        assert len(best_fit(T, x[:, None], 100.0, None).poles) == modes

@@ -342,6 +342,9 @@ def test_a_doubted_swing_counts_as_often_as_it_is_doubted() -> None:
     assert demand(motion, start, tolerance, root, doubted=True)[0, 0, 0] == pytest.approx(0.018)
     sure = Motion("fall", "a fall", rest, swing)
     np.testing.assert_array_equal(demand(sure, start, tolerance, root, doubted=True), plain)
+    one = Motion("fall", "a fall", rest[:1], swing[:1])
+    alone = demand(one, start[:1], tolerance[:1], root[:1], doubted=True)
+    np.testing.assert_array_equal(alone, plain[:1])
 
 
 def test_where_walls_lean_the_worst_corner_of_the_way_costs_room() -> None:
@@ -356,9 +359,9 @@ def test_where_walls_lean_the_worst_corner_of_the_way_costs_room() -> None:
         assert found[k, face] == pytest.approx(motion[k, face] + worst)
     motion[0, 0] = np.inf
     assert np.isfinite(narrowed(motion, np.zeros((8, 6, 3)))[0, 1:]).all()
-    slope[:, 1] = 0.0
-    slope[0, 1, 1] = 0.1
-    assert np.isfinite(narrowed(motion, slope)[0, 1])  # it does not lean along that way
+    motion[0, 1] = np.inf
+    slope[0, 2] = [0.0, 0.1, 0.0]
+    assert np.isfinite(narrowed(motion, slope)[0, 2])  # it does not lean along that way
 
 
 def test_bodies_come_together_on_the_sides_that_face_each_other() -> None:
