@@ -149,6 +149,98 @@ def test_the_interval_of_a_tone_holds_its_truth():
     assert 0.92 < np.mean(holds) < 0.98
 
 
+T = np.arange(2000) / RATE
+"""Two seconds, in which tones of whole hertz and halves share nothing."""
+
+
+def alone(x: np.ndarray) -> Recording:
+    return Recording.of(x, unit="1 m/s**2", rate="1 kHz")
+
+
+def test_the_intervals_of_a_tone_are_those_of_its_rest():
+    """Amplitude ±1.96·σ√(2/n); frequency by Rife and Boorstyn 1974 (memory), of the variance
+    24σ²/(A²T²n) of ω; the rest is another tone, σ = 2.9/√2."""
+    rest = 2.9 * np.sin(2 * np.pi * 170 * T)
+    found = tone(alone(3 * np.cos(2 * np.pi * 40 * T + 1) + rest), "x")
+    sigma = 2.9 / np.sqrt(2)
+    assert found.within == pytest.approx(1.96 * sigma * np.sqrt(2 / 2000), rel=0.01)
+    omega = 1.96 * np.sqrt(24 / 2000) * sigma / (3 * 2.0)
+    assert si(found, "frequency_within") == pytest.approx(omega / (2 * np.pi), rel=0.01)
+    assert found.distortion == pytest.approx(2.9 / 3, rel=1e-3)
+    assert np.angle(found.amplitude) == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_tone_is_at_least_half_of_what_a_channel_has():
+    """3 m/s² against two of 2.9: 4.5 of mean square against 8.4."""
+    rest = 2.9 * np.sin(2 * np.pi * 170 * T) + 2.9 * np.sin(2 * np.pi * 290.5 * T)
+    with pytest.raises(InputError, match="no tone in it"):
+        tone(alone(3 * np.cos(2 * np.pi * 40 * T) + rest), "x")
+    with pytest.raises(InputError, match="no tone in it"):
+        tone(alone((T - 1) ** 2), "x")  # a slow bend
+
+
+def test_a_part_of_a_recording_has_its_phase_from_its_own_start():
+    made = alone(3 * np.cos(2 * np.pi * 40.25 * T + 1))
+    found = tone(made.between(0.3, 1.7), "x")
+    t = made.between(0.3, 1.7).time[0]
+    turned = (2 * np.pi * 40.25 * (t - made.time[0]) + 1 - np.angle(found.amplitude)) / (2 * np.pi)
+    assert turned == pytest.approx(round(turned), abs=1e-6)
+
+
+def test_the_interval_of_a_ratio_is_that_of_the_payloads_rest():
+    """A pure base; the payload has another tone of 0.8 m/s² beside the one of 2 m/s²."""
+    base = 4 * np.cos(2 * np.pi * 40 * T)
+    payload = 2 * np.cos(2 * np.pi * 40 * T - 0.7) + 0.8 * np.sin(2 * np.pi * 170 * T)
+    both = np.stack([base, payload], axis=1)
+    made = Recording.of(both, unit="1 m/s**2", rate="1 kHz", names=["base z", "tray z"])
+    _, ratio, within = dwell(made, base="base z", payload="tray z")
+    assert ratio == pytest.approx(0.5 * np.exp(-0.7j), abs=1e-4)
+    assert within == pytest.approx(1.96 * 0.8 / np.sqrt(2) * np.sqrt(2 / 2000) / 4, rel=1e-3)
+
+
+def steady_sweep(peak: float, rate: float, *, scale: float = 1.0) -> Recording:
+    """10 to 40 Hz at so many octaves a minute; a ratio with a peak at 20 Hz, without any ring."""
+    k = rate / 60 * np.log(2)
+    t = np.arange(int(np.log(4) / k * 200)) / 200
+    f = 10 * np.exp(k * t)
+    base = np.sin(2 * np.pi * (f - 10) / k)
+    payload = scale * peak / np.sqrt(1 + (10 * np.log(f / 20)) ** 2) * base
+    both = np.stack([base, payload], axis=1)
+    return Recording.of(both, unit="1 g0", rate="200 Hz", names=["base z", "tray z"])
+
+
+def test_the_rate_of_a_sweep_is_that_of_its_first_and_last_tone():
+    """Few wide windows: one of 20 left out would be 5 %."""
+    got = swept(steady_sweep(3.0, 12.0), base="base z", payload="tray z", cycles=40)
+    assert 12 < len(got.frequency) < 40
+    assert got.rate == pytest.approx(12.0, rel=0.01)
+
+
+def test_a_large_payload_does_not_drown_its_base():
+    plain, large = (
+        swept(steady_sweep(3.0, 12.0, scale=scale), base="base z", payload="tray z")
+        for scale in (1.0, 200.0)
+    )
+    np.testing.assert_allclose(large.ratio, 200 * plain.ratio, rtol=1e-9)
+
+
+@pytest.mark.parametrize(("rate", "fast"), [(2.0, False), (3.0, True)])
+def test_a_sharp_peak_wants_a_slow_sweep(rate, fast):
+    """77.6·f/Q² octaves a minute (iso-7626-2, memory): 2.48 at 20 Hz and a ratio of 25."""
+    got = swept(steady_sweep(25.0, rate), base="base z", payload="tray z")
+    assert got.too_fast is fast
+
+
+def test_the_longest_stretch_without_a_gap_is_followed():
+    whole = steady_sweep(3.0, 12.0)
+    first = np.arange(len(whole.time)) < 100
+    time = np.where(first, whole.time - 5.0, whole.time)
+    cut = Recording.of(whole.acceleration / G0, unit="1 g0", time=time, names=["base z", "tray z"])
+    got = swept(cut, base="base z", payload="tray z")
+    assert si(got, "resonance") == pytest.approx(20.0, rel=0.03)
+    assert got.rate == pytest.approx(12.0, rel=0.02)
+
+
 def sweep(rate: float, top: float = 80.0) -> Recording:
     """From 5 Hz on at so many octaves a minute."""
     k = rate / 60 * np.log(2)

@@ -12,6 +12,7 @@ from scipy.integrate import quad, quad_vec, solve_ivp
 from scipy.interpolate import PchipInterpolator
 from scipy.linalg import block_diag, solve_continuous_lyapunov
 from scipy.optimize import brentq
+from scipy.spatial.transform import Rotation
 
 from isolator import sdof
 from isolator.curve import Curve
@@ -21,8 +22,11 @@ from isolator.suspension import Suspension
 from isolator.trip import roads
 from isolator.units import G0
 from isolator.vibration import (
+    around_modes,
     peak,
     random_response,
+    sine_response,
+    tones_response,
     touches_an_hour,
     transmissibility,
     worse_than_bolted,
@@ -94,6 +98,57 @@ def test_transmissibility_of_mixed_damping_against_a_direct_solve() -> None:
         for point, response in zip(POINTS, computed, strict=True):
             expected = np.eye(3) + at(point) @ acceleration
             np.testing.assert_allclose(response, expected, rtol=1e-9, atol=1e-11)
+
+
+def test_tones_add_whatever_their_phases_against_a_direct_solve() -> None:
+    """Two tones along all axes in three runs, on axes of each point's own."""
+    rng = np.random.default_rng(4)
+    tones, levels = rng.uniform(3.0, 30.0, (2, 3)), rng.uniform(0.2, 2.0, (2, 3, 3))
+    frames = Rotation.random(len(POINTS), rng=rng).as_matrix()
+    ours = tones_response(Crooked.suspension().modes(), POINTS, tones, levels, frames=frames)
+    travel, felt = np.zeros((2, 3, len(POINTS), 3)), np.zeros((2, 3, len(POINTS), 3))
+    for tone, run, p in np.ndindex(2, 3, len(POINTS)):
+        f, level = tones[tone, run], levels[tone, run]
+        moved = at(POINTS[p]) @ solved(f)
+        shaken = np.eye(3) - (TAU * f) ** 2 * moved
+        travel[tone, run, p] = np.abs(frames[p] @ moved) @ level
+        felt[tone, run, p] = np.abs(frames[p] @ shaken) @ level
+    np.testing.assert_allclose(ours.travel, travel.sum(axis=0).max(axis=0), rtol=1e-9)
+    np.testing.assert_allclose(ours.acceleration, felt.sum(axis=0).max(axis=0), rtol=1e-9)
+    square = (felt**2 / 2).sum(axis=0).max(axis=0)
+    np.testing.assert_allclose(ours.acceleration_rms, np.sqrt(square), rtol=1e-9)
+
+
+def test_the_largest_of_a_sine_against_a_direct_solve() -> None:
+    """Along y, level and frequency in a batch of two sweeps of three lines each."""
+    lines = np.array([[4.0, 9.0, 21.0], [6.0, 13.0, 30.0]])
+    level = np.array([[1.0, 0.5, 2.0], [0.3, 3.0, 1.0]])
+    held = Suspension.stacked([Crooked.suspension()] * 2)
+    ours = sine_response(held.modes(), POINTS, 1, lines, level)
+    for sweep, p in np.ndindex(2, len(POINTS)):
+        moved = np.array([at(POINTS[p]) @ solved(f)[:, 1] for f in lines[sweep]])
+        shaken = np.eye(3)[1] - ((TAU * lines[sweep]) ** 2)[:, None] * moved
+        felt = np.abs(shaken) * level[sweep][:, None]
+        top = felt.argmax(axis=0)
+        np.testing.assert_allclose(ours.acceleration[sweep, p], felt.max(axis=0), rtol=1e-9)
+        np.testing.assert_array_equal(ours.frequency[sweep, p], lines[sweep][top])
+        travel = (np.abs(moved) * level[sweep][:, None]).max(axis=0)
+        np.testing.assert_allclose(ours.travel[sweep, p], travel, rtol=1e-9)
+
+
+def test_a_batch_is_searched_design_by_design() -> None:
+    one, other = centred(5.0, 0.1), centred(12.0, 0.02)
+    batch = around_modes(Suspension.stacked([one, other]).modes(), 3.0, 40.0, 7.0)
+    for got, alone in zip(batch, (one, other), strict=True):
+        np.testing.assert_allclose(got, around_modes(alone.modes(), 3.0, 40.0, 7.0), rtol=1e-9)
+
+
+def test_the_peak_of_a_very_soft_payload_is_met() -> None:
+    """√(1 + η²)/η at 0.3 Hz, below 1 from √2 of that on."""
+    worse = worse_than_bolted(centred(0.3, 0.1).modes(), POINTS[:1], 2)
+    assert worse.peak[0] == pytest.approx(math.sqrt(1.01) / 0.1, rel=1e-6)
+    assert worse.peak_frequency[0] == pytest.approx(0.3, rel=1e-6)
+    assert worse.below[0] == pytest.approx(0.3 * math.sqrt(2), rel=1e-6)
 
 
 @pytest.mark.parametrize("frequency", [3.0, 9.0, 14.0, 40.0])

@@ -11,8 +11,17 @@ from hypothesis import strategies as st
 from scipy.linalg import eigh
 from scipy.spatial.transform import Rotation
 
-from isolator.clearance import both_ways, towards_faces
+from isolator.clearance import (
+    Motion,
+    approach,
+    both_ways,
+    demand,
+    narrowed,
+    shut_out,
+    towards_faces,
+)
 from isolator.curve import Curve
+from isolator.inside import Solids
 from isolator.payload import box_corners
 from isolator.shock import ALLOWANCE, flat_drop, jolt, swing
 from isolator.suspension import ATTITUDES, Pose, Suspension, motion_at, strokes
@@ -266,3 +275,97 @@ def test_a_centred_payload_lands_by_its_travel_and_no_further(attitude: str) -> 
     lost = towards_faces(both_ways(*swing(tray, way, 0.3, rows, drop.travel_most, np.inf)))
     assert lost[2 * axis + 1 - sense] == np.inf
     assert np.delete(lost, [2 * axis, 2 * axis + 1]).max() < 1e-9
+
+
+def solids(gap: np.ndarray, wall: list[int], on_lid: list[bool]) -> Solids:
+    return Solids([str(k) for k in range(len(wall))], gap, np.array(wall), np.array(on_lid))
+
+
+def test_each_motion_leaves_an_obstacle_by_the_axis_that_is_best() -> None:
+    """In loops, as one would say it: the best axis of each motion, of these the worst motion."""
+    rng = np.random.default_rng(8)
+    swept, narrow = rng.uniform(-0.01, 0.03, (3, 2, 6)), rng.uniform(0.0, 0.05, (3, 2, 6))
+    gap = rng.uniform(-0.04, 0.05, (2, 40, 6))
+    gap[gap < -0.02] = -np.inf
+    gap[..., 0] = 0.01  # apart on one axis at least
+    wall, on_lid = rng.integers(-1, 6, 40), rng.random(40) < 0.4
+    lid = np.array([True, False, True])
+    found = shut_out(swept, narrow, lid, solids(gap, wall.tolist(), on_lid.tolist()))
+    for b, o in np.ndindex(2, 40):
+        leaves = []
+        for m in range(3):
+            if on_lid[o] and not lid[m]:
+                continue
+            moves = [max((narrow if f == wall[o] else swept)[m, b, f], 0.0) for f in range(6)]
+            room = [
+                (gap[b, o, f] - moves[f], f, m, moves[f]) for f in range(6) if gap[b, o, f] >= 0
+            ]
+            leaves.append(max(room))
+        _, face, cause, moved = min(leaves)
+        assert (found.face[b, o], found.cause[b, o]) == (face, cause)
+        assert (found.demand[b, o], found.gap[b, o]) == (moved, gap[b, o, face])
+
+
+def test_an_unknown_gap_is_what_an_obstacle_hangs_on_where_no_other_clears_it() -> None:
+    """It moves 2 mm towards each face; x overlaps, or has 5 mm, or 1 mm; y is unknown."""
+    gap = np.full((1, 4, 6), -np.inf)
+    gap[0, :, 2] = np.nan
+    gap[0, :, 1] = [-0.01, 0.005, 0.001, -5e-10]
+    moves = np.full((1, 1, 6), 0.002)
+    found = shut_out(moves, moves, np.array([True]), solids(gap, [-1] * 4, [False] * 4))
+    assert np.isnan(found.gap[0]).tolist() == [True, False, True, True]
+    assert (found.gap[0, 1], found.face[0, 1], found.demand[0, 1]) == (0.005, 1, 0.002)
+    # what touches is apart, within a rounding, and has no room
+    gap[..., 2] = -np.inf
+    touching = shut_out(moves, moves, np.array([True]), solids(gap, [-1] * 4, [False] * 4))
+    assert (touching.face[0, 3], touching.gap[0, 3], touching.demand[0, 3]) == (1, 0.0, 0.002)
+
+
+def test_what_is_on_an_open_lid_is_not_there() -> None:
+    gap = np.full((1, 2, 6), 0.01)
+    moves = np.full((1, 1, 6), 0.02)
+    found = shut_out(moves, moves, np.array([False]), solids(gap, [-1, -1], [True, False]))
+    assert found.demand.tolist() == [[0.0, 0.02]]
+
+
+def test_a_doubted_swing_counts_as_often_as_it_is_doubted() -> None:
+    """rest + swing·doubt + tolerance − start, or the root of swing² + tolerance²."""
+    rest, start = np.full((2, 8, 6), 0.010), np.full((2, 8, 6), 0.002)
+    swing = np.full((2, 8, 6), 0.003)
+    swing[1, 0, 0] = np.nan
+    motion = Motion("fall", "a fall", rest, swing, doubt=np.array([2.0, 1.0]))
+    tolerance, root = np.array([0.004, 0.004]), np.array([False, True])
+    plain = demand(motion, start, tolerance, root)
+    assert plain[0, 0, 0] == pytest.approx(0.015)
+    assert plain[1, 1, 1] == pytest.approx(0.013)
+    assert plain[1, 0, 0] == -np.inf
+    assert demand(motion, start, tolerance, root, doubted=True)[0, 0, 0] == pytest.approx(0.018)
+    sure = Motion("fall", "a fall", rest, swing)
+    np.testing.assert_array_equal(demand(sure, start, tolerance, root, doubted=True), plain)
+    one = Motion("fall", "a fall", rest[:1], swing[:1])
+    alone = demand(one, start[:1], tolerance[:1], root[:1], doubted=True)
+    np.testing.assert_array_equal(alone, plain[:1])
+
+
+def test_where_walls_lean_the_worst_corner_of_the_way_costs_room() -> None:
+    """All eight corners of the way that a motion may go; the gap grows by slope·way."""
+    rng = np.random.default_rng(2)
+    motion, slope = rng.uniform(0.0, 0.02, (8, 6)), rng.uniform(-0.1, 0.1, (8, 6, 3))
+    slope[:, :2, 0] = 0.0
+    found = narrowed(motion, slope)
+    for k, face in np.ndindex(8, 6):
+        ways = product(*((-motion[k, 2 * j], motion[k, 2 * j + 1]) for j in range(3)))
+        worst = max(-slope[k, face] @ np.array(way) for way in ways)
+        assert found[k, face] == pytest.approx(motion[k, face] + worst)
+    motion[0, 0] = np.inf
+    assert np.isfinite(narrowed(motion, np.zeros((8, 6, 3)))[0, 1:]).all()
+    motion[0, 1] = np.inf
+    slope[0, 2] = [0.0, 0.1, 0.0]
+    assert np.isfinite(narrowed(motion, slope)[0, 2])  # it does not lean along that way
+
+
+def test_bodies_come_together_on_the_sides_that_face_each_other() -> None:
+    one, other = np.arange(12.0).reshape(2, 6), 10 * np.arange(12.0).reshape(2, 6)
+    found = approach(np.array([[-1.0, 0.5, -2.0], [1.0, -1.0, 0.0]]), one, other)
+    # towards −x, +x, −y, +y, −z, +z: the first goes −x and the second +x, and so on
+    np.testing.assert_array_equal(found, [[0 + 10, 3 + 20, 4 + 50], [7 + 60, 8 + 90, 11 + 100]])

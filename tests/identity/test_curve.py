@@ -122,6 +122,14 @@ def test_scaled_padded_and_stacked_curves_are_the_same_curves(
         np.testing.assert_allclose(both, expected, rtol=1e-9, atol=1e-9 * np.abs(expected).max())
 
 
+def test_padding_a_batch_pads_each_of_its_curves() -> None:
+    batch = Curve.straight(np.array([1e3, 9e3])).padded(6)
+    assert batch.deflection.shape == (2, 6)
+    for x in (-0.05, 0.004, 0.05):
+        np.testing.assert_allclose(batch.force(x), [1e3 * x, 9e3 * x], rtol=1e-12)
+        np.testing.assert_allclose(batch.tangent(x), [1e3, 9e3], rtol=1e-12)
+
+
 @pytest.mark.parametrize(
     ("deflection", "force", "message"),
     [

@@ -5,7 +5,14 @@ import pytest
 
 from isolator import cushion
 from isolator.curve import Curve
-from isolator.cushion import Cushion, CushionPoint, fit_stress_energy, foam_thickness
+from isolator.cushion import (
+    Cushion,
+    CushionPoint,
+    fit_stress_energy,
+    foam_thickness,
+    snubber,
+    snubber_for,
+)
 from isolator.units import G0, InputError
 
 A, B = 20e3, 0.08e-3
@@ -124,7 +131,7 @@ def test_a_thickness_that_is_asked_for_gives_the_peak_that_was_wanted():
 
 def test_linear_foam_of_that_thickness_meets_peak_and_thickness():
     slab = Cushion(name="slab", thickness="50 mm", stiffness="20 N/mm")
-    for mass, peak in ((0.4, 30.0), (8.0, 30.0), (40.0, 30.0)):
+    for mass, peak in ((0.4, 30.0), (8.0, 30.0), (40.0, 30.0), (8.0, 2.3)):
         best, given = (float(t) for t in slab.thickness_for(mass, 0.5, peak))
         assert best == pytest.approx(float(slab.least_peak_g(0.5) - 2) * 0.05 / (peak - 2))
         softer = [
@@ -135,7 +142,43 @@ def test_linear_foam_of_that_thickness_meets_peak_and_thickness():
         assert thick <= peak
         assert thin > peak or np.isnan(thin)
     assert np.isinf(slab.thickness_for(60.0, 0.5, 30.0)[1])
+    assert np.isinf(slab.thickness_for(8.0, 0.5, 2.0)[1])
     assert np.isnan(slab.peak_g(200.0, 1.0))
+
+
+def test_the_area_that_a_message_offers_is_small_enough_for_every_case():
+    """G·s = a at the start: the lightest case with the least peak needs the smallest area."""
+    asked = {"mass": ["8 kg", "1 kg"], "height": "0.5 m", "peak": "40 g0"}
+    with pytest.raises(InputError, match=r"harder than 40 g .* below 196\.1 cm² does not"):
+        foam_thickness(foam(area="200 cm^2"), **asked)
+    assert np.isfinite(foam_thickness(foam(area="196 cm^2"), **asked).at_area.m_as("m")).all()
+    with pytest.raises(InputError, match=r"harder than 20 g .* below 784\.5 cm² does not"):
+        foam_thickness(foam(area="790 cm^2"), mass="8 kg", height="0.5 m", peak=["40 g0", "20 g0"])
+
+
+def test_where_mounts_stop_a_fall_alone_there_is_no_pad():
+    """δ(1 + √(1 + 2h/δ)) from the unloaded pose, δ = mg/k (Mindlin 1945, gravity kept)."""
+    m, k, h = 8.0, 8e3, 0.76
+    sag = m * G0 / k
+    alone = sag * (1 + np.sqrt(1 + 2 * h / sag))
+    gap, pad, least = snubber_for(m, k, h, 40.0, np.array([0.999, 1.001]) * alone)
+    assert (gap[1], pad[1]) == (np.inf, 0.0)
+    assert 0 < gap[0] < alone
+    assert pad[0] > 0
+    assert least == pytest.approx((2 * h + 40 * sag) / 39)
+    given = {"mass": "8 kg", "stiffness": "8 N/mm", "height": "0.76 m", "peak": "40 g0"}
+    with pytest.raises(InputError, match=rf"stop the payload within {1e3 * alone:.1f} mm"):
+        snubber(**given, travel="200 mm")
+    # On mounts so soft that they would do earlier, the least is what they take alone.
+    assert snubber_for(m, k, h, alone / sag * 1.001, alone)[2] == pytest.approx(alone, rel=2e-3)
+
+
+def test_a_loss_factor_is_a_dashpot_at_the_bounce():
+    """c = ηk/ω with ω = √(k/m): 0.2 of 40 N/mm under 10 kg at 63.25 rad/s are 126.5 N·s/m."""
+    slab = Cushion(name="slab", thickness="50 mm", stiffness="40 N/mm", loss_factor=0.2)
+    assert slab.drag(10.0) == pytest.approx(126.49, rel=1e-4)
+    assert slab.drag(np.inf) == 0.0
+    assert Cushion(name="slab", thickness="50 mm", stiffness="40 N/mm").drag(10.0) == 0.0
 
 
 def test_a_fit_finds_the_law_that_made_the_points():
@@ -163,6 +206,13 @@ def test_points_answer_only_where_they_were_measured():
     assert np.isfinite(measured.peak_g(mass, inside))
     assert np.isnan(measured.peak_g(mass, outside))
     assert np.isnan(measured.peak_g(mass, 0.9 * law.low * 0.06 / 2e3))
+    # A thickness is known where its energy s·h/t is, with t as exp(b·s·h/t) = G·s/a has it.
+    for share, known in ((0.99, True), (1.01, False)):
+        peak = law.a / 2e3 * np.exp(law.b * law.high * share)
+        given = measured.thickness_for(mass, 0.6, peak)[1]
+        assert np.isfinite(given) == known
+        if known:
+            assert given == pytest.approx(2e3 * 0.6 / (share * law.high))
 
 
 def test_tangent_elasticity_is_the_published_law():

@@ -18,7 +18,7 @@ from isolator.response import respond
 from isolator.seat import most_shift, shifts
 from isolator.sheet import Sheet, materials
 from isolator.shock import flat_drop
-from isolator.suspension import Pose, Suspension
+from isolator.suspension import Pose, Suspension, rotation
 from isolator.trip import Leg
 from isolator.units import G0
 
@@ -156,6 +156,55 @@ def test_flat_seats_of_mechanics():
     three = Suspension.of_springs(8.0, np.eye(3) * 0.1, feet[:3], 1e5, 1e5)
     own, _ = most_shift(three, three.unloaded(), np.array(0.5e-3), np.array(0.0))
     np.testing.assert_allclose(own, 0.0, atol=1e-9)  # three always stand
+
+
+def uneven(count):
+    """Mounts of unlike stiffness and direction; one of four feels most from another seat."""
+    rng = np.random.default_rng(2)
+    push = rng.normal(size=(count, 3))
+    push /= np.linalg.norm(push, axis=-1, keepdims=True)
+    position = rng.uniform(-0.2, 0.2, (count, 3))
+    along, across = rng.uniform(5e3, 5e4, count), rng.uniform(3e3, 2e4, count)
+    return Suspension.of_springs(5.0, np.eye(3) * 0.1, position, along, across, push=push)
+
+
+def test_a_seat_that_moves_leaves_the_payload_in_balance():
+    """What some mounts gain others lose, in force and in moment, on a payload that has turned."""
+    held = uneven(5)
+    turned = Pose(np.zeros(3), rotation([0.3, -0.2, 0.5]), np.array(True))
+    gain = shifts(held, turned)
+    arms = held.position @ turned.turn.T
+    size = np.abs(gain).max()
+    np.testing.assert_allclose(gain.sum(axis=0), 0.0, atol=1e-9 * size)
+    moments = np.cross(arms[:, None, None], np.moveaxis(gain, 1, -1)).sum(axis=0)
+    np.testing.assert_allclose(moments, 0.0, atol=1e-9 * size)
+
+
+def test_the_worst_seat_is_the_worst_of_all_tried():
+    """Each seat along its mount and across it in every direction, up to 1 in 1000."""
+    held = uneven(4)
+    pose = held.unloaded()
+    gain = shifts(held, pose)
+    angle = np.linspace(0, np.pi, 721)
+    across = gain[..., 1, None] * np.cos(angle) + gain[..., 2, None] * np.sin(angle)
+    _, upward = most_shift(held, pose, np.array(0.0), np.array(1e-3))
+    tried = np.abs(across[:, 2]).max(axis=(1, 2))
+    np.testing.assert_allclose(upward, 1e-3 * tried, rtol=1e-3)
+    whole, upward = most_shift(held, pose, np.array(2e-3), np.array(0.0))
+    along = np.moveaxis(gain[..., 0], 1, -1)
+    np.testing.assert_allclose(whole, 2e-3 * np.linalg.norm(along, axis=-1).max(axis=1))
+    np.testing.assert_allclose(upward, 2e-3 * np.abs(along[..., 2]).max(axis=1))
+    both = most_shift(held, pose, np.array(2e-3), np.array(1e-3))[1]
+    np.testing.assert_allclose(both, upward + 1e-3 * tried, rtol=1e-3)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_mounts_that_do_not_hold_a_payload_shift_nothing_that_is_known(count):
+    """About one point it turns freely, about the line through two as well."""
+    loose = uneven(count)
+    assert np.isnan(shifts(loose, loose.unloaded())).all()
+    fast = uneven(5)
+    assert np.isnan(shifts(fast, replace(fast.unloaded(), found=np.array(False)))).all()
 
 
 def test_shifts_are_those_of_the_least_energy():

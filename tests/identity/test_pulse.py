@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from isolator.pulse import A_CYCLE, RATE, Pulse, extremes, shock_spectrum
+from isolator.units import InputError
 
 SHAPES = {
     "half-sine": {},
@@ -55,6 +56,27 @@ def test_a_trapezoid_without_ramps_is_a_rectangle_and_with_a_long_one_a_sawtooth
         np.testing.assert_allclose(
             one.shock_spectrum(f, 0.05), pulse(other).shock_spectrum(f, 0.05), rtol=1e-9
         )
+
+
+def test_a_short_ramp_of_a_short_trapezoid_is_kept() -> None:
+    short = pulse("trapezoid", duration="10 us", rise="0.05 us", fall="0 us")
+    rise, level = short.pieces()
+    assert (rise.step, level.step) == pytest.approx((5e-8, 9.95e-6))
+
+
+def test_silence_before_a_shock_changes_nothing() -> None:
+    record = np.array([0.0, 3.0, 10.0, -4.0, 1.0])
+    late = np.concatenate([np.zeros(7), record])
+    for which in ("maximax", "residual"):
+        alone = shock_spectrum(record, 100.0, [3.0, 9.0], 0.1, which)
+        np.testing.assert_allclose(
+            shock_spectrum(late, 100.0, [3.0, 9.0], 0.1, which), alone, rtol=1e-9
+        )
+
+
+def test_the_damping_that_is_too_much_is_the_one_that_is_named() -> None:
+    with pytest.raises(InputError, match=r"damping_ratio = 1\.5: outside 0 to 1"):
+        shock_spectrum(np.ones(3), 100.0, [3.0, 9.0], [0.0, 1.5])
 
 
 @pytest.mark.parametrize("ratio", [0.1, 0.3, 0.8, 1.0, 2.2, 4.0])

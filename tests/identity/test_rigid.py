@@ -296,6 +296,68 @@ def test_a_batch_of_designs_equals_each_alone() -> None:
                 np.testing.assert_allclose(end[i, j], single_end, **tight)
 
 
+def test_attitudes_are_six_and_opposite_in_pairs() -> None:
+    """z points up with the lid up; the handle is at −y, the left end at −x."""
+    down = {name: np.array(way) for name, way in ATTITUDES.items()}
+    np.testing.assert_array_equal(down["lid up"], [0, 0, -1])
+    np.testing.assert_array_equal(down["on the handle side"], [0, -1, 0])
+    np.testing.assert_array_equal(down["on the left end"], [-1, 0, 0])
+    for one, other in (("lid up", "lid down"), ("on the left end", "on the right end")):
+        np.testing.assert_array_equal(down[one], -down[other])
+    np.testing.assert_array_equal(down["on the handle side"], -down["on the hinge side"])
+
+
+def test_designs_are_taken_any_number_of_times() -> None:
+    designs = [some(1), some(2), some(3)]
+    taken = Suspension.stacked(designs).taken(np.array([2, 0, 2]))
+    for got, one in zip(taken.frequencies(), (2, 0, 2), strict=True):
+        np.testing.assert_allclose(got, designs[one].frequencies(), rtol=1e-12)
+    # what they share, such as rigid sheets, is taken as many times
+    shared = replace(Suspension.stacked(designs), sheet=np.full(4, 2e4))
+    alone = replace(designs[1], sheet=np.full(4, 2e4)).frequencies()
+    got = shared.taken(np.array([1])).frequencies()[0]
+    np.testing.assert_allclose(got, alone, rtol=1e-12)
+
+
+def test_one_mount_or_cable_of_unknown_loss_makes_a_design_unknown() -> None:
+    cabled = replace(
+        some(1), cable_position=np.zeros((2, 3)), cable_stiffness=np.full((2, 3), 100.0),
+        cable_loss=np.array([0.1, 0.1]),
+    )  # fmt: skip
+    mount = replace(cabled, loss_factor=np.array([0.1, np.nan, 0.1, 0.1]))
+    cable = replace(cabled, cable_loss=np.array([0.1, np.nan]))
+    designs = Suspension.stacked([cabled, mount, cable])
+    assert designs.loss_unknown().tolist() == [False, True, True]
+    known = designs.with_loss_where_unknown(0.3)
+    assert not known.loss_unknown().any()
+    np.testing.assert_array_equal(known.loss_factor[1], [0.1, 0.3, 0.1, 0.1])
+    np.testing.assert_array_equal(known.cable_loss[2], [0.1, 0.3])
+    bare = designs.without_cables()
+    np.testing.assert_allclose(bare.frequencies()[0], some(1).frequencies(), rtol=1e-12)
+    assert bare.loss_unknown().tolist() == [False, True, False]
+
+
+def test_where_nothing_is_loaded_everything_is_found() -> None:
+    """Cables pull with the rest of a batch, and one design's pose is that of it alone."""
+    cabled = [
+        replace(
+            some(seed), cable_position=np.array([[0.1, 0.0, 0.05]]),
+            cable_stiffness=np.full((1, 3), 2e3), cable_loss=np.array([0.1]),
+        )
+        for seed in (1, 4)
+    ]  # fmt: skip
+    batch = Suspension.stacked(cabled)
+    assert batch.unloaded().found.tolist() == [True, True]
+    pose = batch.pose(G0 * DOWN)
+    for i, one in enumerate(cabled):
+        alone = one.pose(G0 * DOWN)
+        assert alone.found == pose.found[i]
+        np.testing.assert_allclose(pose.shift[i], alone.shift, rtol=1e-9)
+        weight = float(one.mass) * G0 * DOWN
+        pulls = one.mount_force(alone).sum(axis=0) + one.cable_force(alone).sum(axis=0)
+        np.testing.assert_allclose(pulls, -weight, rtol=1e-8, atol=1e-8)
+
+
 def test_touches_broadcast_over_faces() -> None:
     rms, rate = np.array([[0.001], [0.002]]), np.array([[0.1], [0.2]])
     gap = np.array([0.001, 0.002, 0.003])

@@ -7,13 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
+from scipy.optimize import brentq, curve_fit
 
-from isolator.block import squeeze
+from isolator.block import squeeze, squeeze_slope
 from isolator.units import G0
 from isolator.weights import (
     COVERAGE,
     SHAPE_WORTH,
+    SLIP_WITHIN,
     SLIPS,
+    Measured,
     WeightsTest,
     combined,
     measure,
@@ -64,6 +67,81 @@ def test_the_truth_is_inside_as_often_as_is_said():
         k = found.stiffness if np.isinf(found.height) else float(found.tangent(0.0))
         hits += k * found.low <= 8e3 <= k * found.high
     assert hits / 600 > COVERAGE - 3 * math.sqrt(COVERAGE * (1 - COVERAGE) / 600)
+
+
+def of_block(load, ruler, stiffness=2e3, height=15e-3):
+    """One sample that hardens as a block, read without any error."""
+    x = np.linspace(0, 0.9, 200001)
+    d = height * np.interp(load, stiffness * height * squeeze(x), x)
+    ones = np.ones(len(load), bool)
+    return WeightsTest(np.asarray(load, float), d, np.zeros(len(load), int), ones, ruler)
+
+
+def half_width(test, free, samples=1):
+    """Student's t of a ruler's steps alone, and the choice of a shape. [logarithm]"""
+    spread = sum(((test.load[test.sample == n] - LOADS.mean()) ** 2).sum() for n in range(samples))
+    slope = np.polyfit(test.load[: len(LOADS)], test.deflection[: len(LOADS)], 1)[0]
+    own = stats.t.ppf((1 + COVERAGE) / 2, free) * test.ruler / math.sqrt(12) / math.sqrt(spread)
+    return math.hypot(own / slope, SHAPE_WORTH)
+
+
+def test_a_ruler_is_never_finer_than_its_steps():
+    """Exact readings: what is left is step/√12 at five loads, less a line and a zero of each."""
+    one, two = readings(8e3, 2e-4), readings(8e3, 2e-4, samples=2)
+    exact = [t.load / 8e3 + 3e-3 * (t.sample + 1) for t in (one, two)]
+    for test, read, free, samples in ((one, exact[0], 3, 1), (two, exact[1], 7, 2)):
+        test = WeightsTest(test.load, read, test.sample, test.rising, 2e-4)
+        assert math.log(measure(test).high) == pytest.approx(half_width(test, free, samples))
+    bent = of_block(LOADS, 2e-4)
+    assert np.isfinite(measure(bent).height)
+    assert math.log(measure(bent).high) == pytest.approx(half_width(bent, 2), rel=1e-6)
+
+
+def test_a_bend_counts_where_the_ruler_could_show_it():
+    """Exact readings of a block: the line's squares against those of the steps, n·step²/12."""
+    load = np.linspace(2, 30, 8)
+    d = of_block(load, 1e-4).deflection
+    left = ((d - np.polyval(np.polyfit(load, d, 1), load)) ** 2).sum()
+    even = math.sqrt(12 * left / len(load))
+    assert np.isfinite(measure(of_block(load, 0.97 * even)).height)
+    assert np.isinf(measure(of_block(load, 1.03 * even)).height)
+
+
+def test_three_readings_are_a_line_and_four_may_bend():
+    three, four = (measure(of_block(np.linspace(2, 30, n), 1e-6)) for n in (3, 4))
+    assert np.isinf(three.height)
+    assert four.height == pytest.approx(15e-3, rel=1e-3)
+    assert four.stiffness == pytest.approx(2e3, rel=1e-3)
+    soft = of_block(LOADS, 1e-6)
+    soft = WeightsTest(soft.load, soft.load**2 / 1e5, soft.sample, soft.rising, 1e-6)
+    assert np.isinf(measure(soft).height)  # what softens is no block
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_a_bend_by_chance_is_a_line(seed):
+    """Cross: scipy.optimize.curve_fit of the block, and the F test of one parameter more."""
+    load = np.linspace(3, 24, 8)
+    x = np.linspace(0, 0.9, 20001)
+
+    def block(f, log_stiffness, log_height, zero):
+        height = math.exp(log_height)
+        return height * np.interp(f, math.exp(log_stiffness) * height * squeeze(x), x) + zero
+
+    start = (math.log(8e3), math.log(12e-3), 0.0)
+    exact, noise = block(load, *start), np.random.default_rng(seed).standard_normal(8)
+
+    def chance(size):
+        read = exact + size * noise
+        fit, _ = curve_fit(block, load, read, start)
+        bent = ((read - block(load, *fit)) ** 2).sum()
+        line = ((read - np.polyval(np.polyfit(load, read, 1), load)) ** 2).sum()
+        return stats.f.sf((line - bent) / (bent / 5), 1, 5)
+
+    for wanted, bends in ((0.046, True), (0.054, False)):
+        size = brentq(lambda size, p=wanted: chance(size) - p, 1e-6, 1e-3, rtol=1e-3)
+        read = exact + size * noise
+        test = WeightsTest(load, read, np.zeros(8, int), np.ones(8, bool), 1e-7)
+        assert np.isfinite(measure(test).height) == bends
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -119,6 +197,31 @@ def test_a_block_that_hardens_is_noticed():
     assert curve.force(-at[0]) == pytest.approx(-5.0, rel=2e-3)
 
 
+def test_what_was_measured_is_a_line_or_a_block():
+    """Closed forms: F/k; F = k·h·f(x) at x = d/h, and its slope."""
+    line = Measured(5e3, np.inf, 0.9, 1.1, np.nan, np.nan, 20.0)
+    np.testing.assert_allclose(line.deflection([5.0, 40.0]), [1e-3, 8e-3])
+    block = Measured(5e3, 12e-3, 0.9, 1.1, np.nan, np.nan, 20.0)
+    x = np.array([1e-4, 0.1, 0.4, 0.94])
+    np.testing.assert_allclose(block.deflection(5e3 * 12e-3 * squeeze(x)), 12e-3 * x, rtol=1e-12)
+    tangents = block.tangent(5e3 * 12e-3 * squeeze(x))
+    np.testing.assert_allclose(tangents, 5e3 * squeeze_slope(x), rtol=1e-9)
+    curve = block.curve()
+    end = float(block.deflection(20.0))
+    assert curve.force(end) == pytest.approx(20.0)
+    assert curve.force(1.5 * end) == pytest.approx(20.0 + end / 2 * float(block.tangent(20.0)))
+    assert curve.tangent(0.0) == pytest.approx(5e3)
+
+
+def test_samples_that_have_nothing_in_common_scatter_by_nine_tenths():
+    parts = [readings(k, 1e-6) for k in (2e3, 4e4)]
+    test = WeightsTest(
+        np.tile(LOADS, 2), np.concatenate([p.deflection for p in parts]),
+        np.repeat([0, 1], 5), np.ones(10, bool), 1e-6,
+    )  # fmt: skip
+    assert measure(test).scatter == 0.9
+
+
 def test_unlike_samples_are_scatter_and_not_reading():
     parts = [readings(k, 1e-5) for k in (7e3, 8e3, 9.2e3)]
     test = WeightsTest(
@@ -152,6 +255,38 @@ def test_what_is_lost_is_the_area_of_the_loop():
     assert measure(test).lost == pytest.approx(1 - area[1] / area[0], rel=1e-6)
     assert measure(test).lost > 0.1
     assert measure(test).stiffness == pytest.approx(1e4)
+
+
+def looped(*samples):
+    """Share lost of samples, each of (loads up, travels up, loads down, travels down) [N, mm]."""
+    load, travel, sample, rising = [], [], [], []
+    for n, (up, on, down, off) in enumerate(samples):
+        load += [*up, *down]
+        travel += [*on, *off]
+        sample += [n] * (len(up) + len(down))
+        rising += [True] * len(up) + [False] * len(down)
+    test = WeightsTest(
+        np.array(load, float), 1e-3 * np.array(travel), np.array(sample), np.array(rising), 1e-5
+    )
+    return measure(test).lost
+
+
+def test_a_loop_counts_between_the_loads_that_both_branches_have():
+    """∫F dd of straight branches: on the way back four fifths of the travel between 5 and 15 N,
+    whatever they do outside of that."""
+    up, on = [5, 10, 15, 20], [0.5, 1, 1.5, 2.6]
+    fifth = (up, on, [15, 10, 5, 0], [1.6, 1.2, 0.8, 0.1])
+    assert looped(fifth) == pytest.approx(0.2)
+    half = (up, on, [15, 5], [1.6, 1.1])
+    assert looped(half) == pytest.approx(0.5)  # two readings on the way back are enough
+    assert looped(fifth, half) == pytest.approx(0.35)
+    once = (up, on, [10], [1.2])
+    assert math.isnan(looped(once))
+    assert looped(once, half) == pytest.approx(0.5)
+    apart = (up, on, [4, 1], [0.5, 0.1])
+    assert math.isnan(looped(apart))
+    stuck = ([5, 10, 15, 20], [0.5, 1, 2, 2], [20, 15], [2, 1.8])
+    assert math.isnan(looped(stuck))  # no work on the way up, nothing to lose
 
 
 def test_the_next_weight_is_far_from_the_others():
@@ -191,6 +326,66 @@ def test_every_slip_is_named_and_the_truth_is_not():
     assert slip(35e3, (5e3, 7.5e3)) == "lbf/in typed as N/mm"  # 35 lbf/in is 6.13 N/mm
     assert slip(1e4, (8e3, 12.5e3)) == ""
     assert slip(3e4, (8e3, 12.5e3)) == ""
+
+
+def test_slips_are_the_units_definitions():
+    """1 lbf is 4.4482216152605 N, 1 inch 25.4 mm, 1 kgf 9.80665 N (published, by definition)."""
+    inch = 4.4482216152605 / 25.4
+    factors = {
+        "lbf/in typed as N/mm": inch,
+        "N/mm typed as lbf/in": 1 / inch,
+        "N/m typed as N/mm": 1 / 1000,
+        "N/mm typed as N/m": 1000,
+        "kgf/mm typed as N/mm": 9.80665,
+        "N/mm typed as kgf/mm": 1 / 9.80665,
+        "a decimal point": 10,
+        "a decimal point, the other way": 1 / 10,
+    }
+    assert pytest.approx(factors, rel=1e-5) == SLIPS
+    for name, true in factors.items():
+        assert slip(1e4 / true, (1e4, 1.0001e4)) == name
+
+
+def test_inside_of_twice_a_wide_band_nothing_slipped():
+    band = (1e3, 1e5)
+    for stated in (500.0, 1500.0, 6e4, 2e5):
+        assert slip(stated, band) == ""
+    assert slip(499.0, band) == "a decimal point"
+    assert slip(2.01e5, band).startswith("a decimal point")
+    narrow, inch = (1e4, 1.001e4), SLIPS["lbf/in typed as N/mm"]
+    for edge, way in ((narrow[0] / SLIP_WITHIN, 1), (narrow[1] * SLIP_WITHIN, -1)):
+        assert slip(edge * 1.01**way / inch, narrow) == "lbf/in typed as N/mm"
+        assert slip(edge * 0.99**way / inch, narrow) == ""
+
+
+@pytest.mark.parametrize(
+    ("travels", "words"),
+    [
+        ([0, 8, 6, 12], ""),  # it falls by two steps of the ruler
+        ([0, 8, 5, 12], "it falls by 3e3 mm"),
+        ([0, 1, 2, 3], ""),  # it moves by three
+        ([0, 1, 2, 2], "it moved 2e3 mm, read in steps of 1e3 mm"),
+    ],
+)
+def test_two_steps_back_are_reading_and_three_ahead_are_moving(travels, words):
+    """In whole steps of 1 m, so that the limits are met exactly."""
+    given = (np.arange(1.0, 5), np.array(travels, float), np.zeros(4, int), np.ones(4, bool), 1.0)
+    if not words:
+        assert measure(WeightsTest(*given)).stiffness > 0
+    else:
+        with pytest.raises(ValueError, match=words.replace("e3", r"e\+03")):
+            WeightsTest(*given)
+
+
+def test_three_loads_are_enough_and_numbers_are_shown_in_mm():
+    """1.0045 mm is 1 mm in three digits, and 1.01 mm were it a thousandth more."""
+    three = {"sample": np.zeros(3, int), "rising": np.ones(3, bool)}
+    load = np.array([1.0, 2, 3])
+    assert measure(WeightsTest(load, load / 8e3, ruler=1e-6, **three)).stiffness > 0
+    with pytest.raises(ValueError, match=r"falls by 1 mm from"):
+        WeightsTest(load, np.array([1.0045e-3, 0, 2e-3]), ruler=1e-6, **three)
+    with pytest.raises(ValueError, match=r"moved 1 mm, read in steps of 1 mm; hang"):
+        WeightsTest(load, np.array([0, 0, 1.0045e-3]), ruler=1.0045e-3, **three)
 
 
 MISTAKES = {

@@ -134,6 +134,39 @@ def test_a_rectangle_is_a_strip_where_it_is_long():
     np.testing.assert_allclose(turned, strip)
 
 
+@pytest.mark.parametrize(
+    ("long", "torsion", "held"),
+    [(1.0, 0.1406, 1.0), (2.0, 0.229, 22 / 21), (3.0, 0.263, 10 / 9), (5.0, 0.291, 25 / 21)],
+)
+def test_a_rectangle_by_hand(long, torsion, held):
+    """Torsion constants of ab³ in Timoshenko's table (memory); K of a by 1 by 1 in fractions."""
+    block = rectangle(long, 1.0, 1.0, 1.0, np.inf)
+    assert block.stuck / (3 * long) == pytest.approx(held + torsion, abs=1e-3)
+
+
+@pytest.mark.parametrize("given", [{}, {"bulk": np.inf}])
+def test_every_stiffness_goes_with_the_modulus(given):
+    """Twice and two thirds G are so many times the stiffness, the bulk modulus with it or none."""
+    makes = (
+        lambda g: held_modulus(g, 1.3, **given),
+        lambda g: ring_modulus(0.01, 0.03, 0.005, g, **given),
+        lambda g: filled_ring_modulus(0.01, 0.03, 0.005, g, **given),
+        lambda g: ring(0.01, 0.03, 0.005, g, filled=True, **given),
+        lambda g: ring(0.01, 0.03, 0.005, g, **given),
+        lambda g: disc(0.03, 0.005, g, **given),
+        lambda g: rectangle(0.03, 0.02, 0.005, g, **given),
+        lambda g: bush(0.01, 0.03, 0.02, g),
+    )
+    for make in makes:
+        np.testing.assert_allclose(make(5e6 / 3), 5 / 3 * np.array(make(1e6)), rtol=1e-12)
+
+
+def test_the_bore_of_a_ring_may_not_be_its_outside():
+    for a, b in ((0.02, 0.02), (np.array([0.01, 0.03]), 0.02)):
+        with pytest.raises(ValueError, match="inner must be above 0 and below outer"):
+            ring_modulus(a, b, 0.005, 1e6)
+
+
 def test_a_cord_only_pushes():
     assert cord_force(-1e-3, 5e-3, 0.1, 1e6) == 0.0
 
@@ -156,6 +189,7 @@ def test_a_bore_that_cannot_be_is_refused(make):
     [
         lambda: disc(0.04, -0.001, 1e6),
         lambda: disc(0.0, 0.01, 1e6),
+        lambda: disc(np.array([0.04, -0.04]), 0.01, 1e6),
         lambda: rectangle(0.01, 0.02, 0.0, 1e6),
         lambda: ring(0.01, 0.02, -0.01, 1e6),
         lambda: cord_force(0.001, 0.0, 0.1, 1e6),

@@ -124,7 +124,9 @@ def test_one_flange_is_half_of_two_by_finite_elements_too():
 
 def test_two_flanges_reach_as_far_as_they_are_pinched():
     k, t = 1e5, 2e-3
-    assert two_flanges(k, t, 0.1 * t)[1] == pytest.approx(0.1 * t)
+    both, reach = two_flanges(k, t, 0.1 * t)
+    assert reach == pytest.approx(0.1 * t)
+    assert both == pytest.approx(2 * k * (1 + 2 / 0.9**3) / 3)  # as its docstring has it
     assert two_flanges(k, t, 0.0) == (k, 0.0)
     assert two_flanges(k, t, -1e-4) == (k, 0.0)
 
@@ -185,6 +187,8 @@ def test_many_are_one_by_one():
     [
         ((5e-3, 4e-3, 9e-3, 2e-3, 2e-3), "sleeve: must be below hole"),
         ((3e-3, 9e-3, 8e-3, 2e-3, 2e-3), "hole: must be below flange"),
+        ((np.array([3e-3, 6e-3]), 5e-3, 9e-3, 2e-3, 2e-3), "sleeve: must be below hole"),
+        ((3e-3, 5e-3, 9e-3, np.array([2e-3, 0.0]), 2e-3), "thickness: must be above 0"),
         ((3e-3, 5e-3, 9e-3, 0.0, 2e-3), "thickness: must be above 0"),
         ((3e-3, 5e-3, 9e-3, 2e-3, 2e-3, 4e-3), "hole: must be below washer"),
     ],
@@ -228,6 +232,24 @@ def test_a_tube_that_is_very_long_takes_all_of_the_turns():
     assert long.flange_pinch < 0.05 * short.flange_pinch
     assert long.force < 0.05 * short.force
     assert math.isclose(long.bulge, TUBE, rel_tol=0.01)
+
+
+def test_a_core_that_touches_on_one_side_is_in_the_middle_of_both():
+    across = EXAMPLE.radial(MEGA)
+    assert across.clear < across.pushing < across.stuck
+    assert across.pushing - across.clear == pytest.approx(across.stuck - across.pushing)
+
+
+def test_a_tube_fits_its_screw_and_its_hole():
+    """Rubber is pulled through a hole of nine tenths of it (common practice), not of half."""
+    hole, ways = NUT.hole, 1e-3
+    assert drawn(NUT, MOST_TIGHT * hole, LONG, ways, MEGA).force > 0
+    for tube in (1.2 * hole, NUT.sleeve, np.array([TUBE, 1.2 * hole])):
+        with pytest.raises(ValueError, match="above sleeve, and go through hole"):
+            drawn(NUT, tube, LONG, ways, MEGA)
+    for way in (0.9 * LONG, -1e-4, np.array([1e-3, 0.95 * LONG])):
+        with pytest.raises(ValueError, match="fewer turns"):
+            drawn(NUT, TUBE, LONG, way, MEGA)
 
 
 def test_turns_and_tubes_that_cannot_be_are_refused():

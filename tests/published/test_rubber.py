@@ -122,7 +122,9 @@ def test_relations_disagree_up_to_twice_at_70() -> None:
     found = shear_modulus(Hardness(70, "Shore A"))
     assert found.high < ruess * 1e6 / 3
     assert any("twice" in note for note in found.notes)
-    assert not any("twice" in note for note in shear_modulus(Hardness(40, "Shore A")).notes)
+    for hardness, said in ((40, False), (50, False), (50.5, True)):
+        notes = shear_modulus(Hardness(hardness, "Shore A")).notes
+        assert any("twice" in note for note in notes) == said
 
 
 def test_gent_and_lindley_disagree_by_up_to_28_per_cent() -> None:
@@ -183,6 +185,8 @@ def test_a_batch_that_reaches_out_of_the_relations_is_half_known() -> None:
 def test_scales_meet_in_shore_a() -> None:
     """IRHD as Shore A, Shore OO by the chart (both common practice, low confidence)."""
     assert Hardness(55, "IRHD").shore_a() == 55
+    assert [Hardness(at, "IRHD").shore_a() for at in (30, 80)] == [30, 80]
+    assert np.isnan([Hardness(at, "IRHD").shore_a() for at in (29.9, 80.1)]).all()
     assert Hardness(80, "Shore OO").shore_a() == 30
     assert Hardness(95, "Shore OO").shore_a() == 70
     rows = read_table("shore_oo.csv")
@@ -190,7 +194,13 @@ def test_scales_meet_in_shore_a() -> None:
         values = [float(row[column]) for row in rows]
         assert all(low < high for low, high in pairwise(values))
     assert np.isnan(shore_a_of_oo(np.array([44.0, 99.0, np.nan]))).all()
-    assert all("confidence" in note for note in Hardness(80, "Shore OO").notes()[:1])
+    assert (
+        "chart of the trade (common practice, low confidence)"
+        in Hardness(80, "Shore OO").notes()[0]
+    )
+    assert Hardness(55, "IRHD").notes() == (
+        "IRHD is taken as Shore A from 30 to 80 (common practice)",
+    )
 
 
 # Which values a figure may plausibly have, in its own unit, and the unit it is given at.
@@ -301,7 +311,7 @@ def test_cold_by_hand() -> None:
     with pytest.raises(ValueError, match="at least as stiff"):
         cold_factor(-30.0, [-40.0, -20.0], [3.0, 4.0])
     with pytest.raises(ValueError, match="below 5 °C"):
-        cold_factor(-30.0, [6.0], [3.0])
+        cold_factor(-30.0, [5.0], [3.0])
 
 
 def test_cold_from_a_sheet() -> None:

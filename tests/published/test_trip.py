@@ -178,11 +178,17 @@ def test_the_table_of_frequencies_as_typed_once_more() -> None:
         assert example_4(duration=f"{hours} h").frequency_multiplier() == multiplier
 
 
+def test_a_single_lift_is_as_rare_as_the_first_row() -> None:
+    """None a minute is less than one in five, FM 1 (memory)."""
+    assert example_4(lifts_per_minute=0).frequency_multiplier() == 1.0
+
+
 def test_the_best_lift_is_the_load_constant() -> None:
     """NIOSH 94-110: 23 kg where every multiplier is 1 (published)."""
     best = {"height": "75 cm", "lift": "25 cm", "coupling": "good", "lifts_per_minute": 0.2}
     assert example_4(**best).limit() == 23.0
     assert example_4(**best | {"height": "74.9 cm", "coupling": "fair"}).multipliers()["CM"] == 0.95
+    assert example_4(**best | {"height": "74.9 cm"}).multipliers()["CM"] == 1.0
     assert example_4(**best | {"coupling": "fair"}).multipliers()["CM"] == 1.0
     assert example_4(**best | {"coupling": "poor"}).multipliers()["CM"] == 0.9
 

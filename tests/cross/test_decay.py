@@ -1,0 +1,195 @@
+"""The fit of decaying sines: scipy's own, intervals by a sandwich in full, criteria by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+from scipy.optimize import brentq, curve_fit
+
+from isolator.decay import BETTER, COVERAGE, WIDEST, Fit, best_fit, credible, fit_near
+from isolator.decay import _pencil as starts
+from isolator.units import si
+
+T = np.arange(300) / 100.0
+TRUE = np.array([complex(-2.0, 30.0)])
+
+
+def model(t, sigma, omega, *linear):
+    """Cosine, sine and offset of one decaying sine, for each channel in turn."""
+    parts = np.exp(-sigma * t)[:, None] * np.stack([np.cos(omega * t), np.sin(omega * t)], -1)
+    base = np.column_stack([parts, np.ones_like(t)])
+    return (base @ np.reshape(linear, (-1, 3)).T).T.ravel()
+
+
+def noise(kind, count=300, seed=3):
+    """White, or of neighbours that are alike or unlike."""
+    white = np.random.default_rng(seed).standard_normal(count + 4)
+    weights = {"white": [1.0], "alike": [1, 2, 3, 2, 1], "unlike": [1, -1]}[kind]
+    return np.convolve(white, weights)[4 : count + 4]
+
+
+def fitted(x, t=T, poles=TRUE):
+    x = x[:, None] if x.ndim == 1 else x
+    found = fit_near(t, x, poles)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(("kind", "count"), [("unlike", 300), ("alike", 300), ("alike", 100)])
+def test_variances_are_the_usual_or_those_of_alike_neighbours(kind, count):
+    """Cross: curve_fit of all five numbers; Newey and West 1987 with every pair of instants
+    written out, lags by 4(n/100)^(2/9) (published)."""
+    t = T[:count]
+    x = model(t, 2.0, 30.0, 1.0, 0.4, 0.2) + 0.02 * noise(kind, count)
+    found = fitted(x, t)
+    best, usual = curve_fit(model, t, x, [2.0, 30.0, 1.0, 0.4, 0.2], xtol=1e-13, ftol=1e-13)
+    assert -found.poles[0].real == pytest.approx(best[0], rel=1e-4)
+    assert found.poles[0].imag == pytest.approx(best[1], rel=1e-5)
+    np.testing.assert_allclose(found.linear[:, 0], best[2:], rtol=1e-3)
+    steps = 1e-6 * np.eye(5)
+    jac = np.stack([(model(t, *(best + h)) - model(t, *(best - h))) / 2e-6 for h in steps], -1)
+    bread, left = np.linalg.inv(jac.T @ jac), x - model(t, *best)
+    lags = int(4 * (count / 100) ** (2 / 9))
+    apart = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
+    pairs = np.maximum(1 - apart / (lags + 1), 0.0) * np.outer(left, left)
+    robust = np.diag(bread @ jac.T @ pairs @ jac @ bread)[:2]
+    ratio = np.maximum(1.0, robust / (np.mean(left**2) * np.diag(bread)[:2]))
+    assert (ratio > 1.2).all() if kind == "alike" else (ratio == 1.0).all()
+    expected = usual[:2, :2] * np.sqrt(np.outer(ratio, ratio))
+    np.testing.assert_allclose(found.covariance, expected, rtol=2e-3)
+
+
+def test_two_channels_count_by_their_noise():
+    """Cross: curve_fit with the scatter of each channel, eight numbers in all."""
+    linear = [1.0, 0.4, 0.2, -0.7, 0.5, 0.1]
+    clean = model(T, 2.0, 30.0, *linear).reshape(2, -1)
+    loud = np.stack([0.3 * noise("unlike"), 0.01 * noise("unlike", seed=4)])
+    found = fitted((clean + loud).T)
+    sigma = np.repeat(np.std(found.left, axis=0), len(T))
+    best, usual = curve_fit(model, T, (clean + loud).ravel(), [2.0, 30.0, *linear], sigma=sigma)
+    np.testing.assert_allclose([-found.poles[0].real, found.poles[0].imag], best[:2], rtol=2e-5)
+    np.testing.assert_allclose(found.covariance, usual[:2, :2], rtol=0.02)
+    assert np.sqrt(found.covariance[0, 0]) < 0.05  # the loud one alone has ten times that
+    alone = fitted((clean + loud)[0])
+    assert np.sqrt(alone.covariance[0, 0]) > 0.2
+
+
+def by_hand(poles, off=1e-3, t=T, channels=1, left=0.1):
+    """A fit that was not fitted: poles, and how far σ and ω may be off."""
+    m, poles = len(poles), np.array(poles)
+    linear = np.vstack(
+        [np.ones((m, channels)), np.full((m, channels), 0.5), np.zeros((1, channels))]
+    )
+    x = np.full((len(t), channels), 2.0)
+    return Fit(t, x, poles, linear, off**2 * np.eye(2 * m), np.full_like(x, left))
+
+
+def test_what_a_fit_explains_and_what_it_costs():
+    """1 − Σr²/Σ(x − offset)²; n·Σ ln(mean r²) + k·ln(n·c) with four numbers for each of two modes,
+    two more in a second channel, and an offset each (Schwarz 1978, memory)."""
+    two = by_hand([-2 + 30j, -3 + 60j], channels=2)
+    assert two.explained == pytest.approx(1 - 0.01 / 4)
+    shifted = replace(two, linear=np.vstack([two.linear[:-1], [[1.0, 1.0]]]))
+    assert shifted.explained == pytest.approx(1 - 0.01 / 1)
+    n = len(T)
+    cost = n * 2 * np.log(0.01) + 14 * np.log(2 * n)
+    assert two.schwarz == pytest.approx(cost)
+    exact = replace(two, left=np.zeros((n, 2)))
+    assert exact.schwarz == pytest.approx(n * 2 * np.log(4e-30) + 14 * np.log(2 * n))
+
+
+def test_intervals_of_frequency_and_damping_follow_those_of_the_pole():
+    """By differences of |p|/2π and σ/|p|, Student's t over what is free."""
+    covariance = np.array([[4e-3, 1.5e-3], [1.5e-3, 9e-3]])
+    fit = replace(by_hand([-4.0 + 30j]), covariance=covariance)
+    (mode,) = fit.modes()
+    wide = stats.t.ppf((1 + COVERAGE) / 2, len(T) - 5)
+
+    def of(sigma, omega):
+        size = np.hypot(sigma, omega)
+        return np.array([size / (2 * np.pi), sigma / size])
+
+    slopes = np.stack(
+        [(of(4 + h, 30 + k) - of(4 - h, 30 - k)) / 2e-5 for h, k in ((1e-5, 0), (0, 1e-5))], -1
+    )
+    within = wide * np.sqrt(np.diag(slopes @ covariance @ slopes.T))
+    assert [si(mode, "frequency"), mode.damping_ratio] == pytest.approx(of(4.0, 30.0).tolist())
+    got = [si(mode, "frequency_within"), mode.damping_within]
+    assert got == pytest.approx(within.tolist(), rel=1e-5)
+    assert mode.amplitude == pytest.approx(1.0 - 0.5j)
+    two = replace(by_hand([-4.0 + 30j, -1 + 80j], channels=3)).modes()
+    other = stats.t.ppf((1 + COVERAGE) / 2, 3 * len(T) - 4 * 4 - 3)
+    assert two[1].damping_within == pytest.approx(other * 1e-3 * 80 / (1 + 80**2), rel=1e-3)
+
+
+# Of 30 rad/s and σ = 3: 4.8 Hz, known to 1.5 and 1.5 rad/s.
+CREDIBLE = {
+    "as it is": (by_hand([-3 + 30j]), True),
+    "ω known to 4.9 %": (by_hand([-3 + 30j], off=1.47), True),
+    "ω known to 5.1 %": (by_hand([-3 + 30j], off=1.53), False),
+    "σ known to 49 %": (by_hand([-2 + 60j], off=0.98), True),
+    "σ known to 51 %": (by_hand([-2 + 60j], off=1.02), False),
+    "hardly damped, to 0.49 % of it": (by_hand([-0.1 + 60j], off=0.29), True),
+    "hardly damped, to 0.51 % of it": (by_hand([-0.1 + 60j], off=0.31), False),
+    "1.6 swings": (by_hand([-3 + 30j], t=T[: int(100 * 1.6 / 4.8)]), True),
+    "1.4 swings": (by_hand([-3 + 30j], t=T[: int(100 * 1.4 / 4.8)]), False),
+    "growing": (by_hand([3 + 30j]), False),
+    "too damped": (by_hand([-1.01 * WIDEST * 30 + 30j * np.sqrt(1 - WIDEST**2)]), False),
+    "one of its own": (by_hand([-3 + 30j, -3 + 36.2j]), True),
+    "not of its own": (by_hand([-3 + 30j, -3 + 32.8j]), False),
+}
+
+
+@pytest.mark.parametrize("name", CREDIBLE)
+def test_which_fits_are_believed(name):
+    fit, believed = CREDIBLE[name]
+    assert credible(fit) is believed
+
+
+def test_starting_poles_of_a_clean_ring_are_its_own():
+    """Two modes at a rate far above both: the means of neighbours leave poles where they are."""
+    t = np.arange(3000) / 1000
+    x = model(t, 2.0, 30.0, 1.0, 0.4, 0.0) + model(t, 1.0, 90.0, 0.3, 0.2, 0.0)
+    found = starts(t, x[:, None], 1000.0)
+    np.testing.assert_allclose(found[1], [-2 + 30j, -1 + 90j], rtol=0.02)
+    assert starts(t[:11], x[:11, None], 1000.0) == []
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_as_many_modes_as_there_are(seed):
+    """A second one of an amplitude far above the noise is taken, one that is noise is not."""
+    one = model(T, 2.0, 30.0, 1.0, 0.4, 0.0) + 0.02 * noise("white", seed=seed)
+    two = one + model(T, 1.0, 90.0, 0.2, 0.0, 0.0)
+    assert BETTER > 0
+    assert [len(best_fit(T, x[:, None], 100.0, None).poles) for x in (one, two)] == [1, 2]
+    assert len(best_fit(T, two[:, None], 100.0, 1).poles) == 1
+
+
+def test_a_far_start_ends_where_a_near_one_does():
+    """The first steps from there lead away, and are shortened."""
+    x = model(T, 2.0, 30.0, 1.0, 0.4, 0.2) + 0.02 * noise("white")
+    near, far = fitted(x), fitted(x, poles=np.array([complex(-9.0, 31.5)]))
+    np.testing.assert_allclose(far.poles, near.poles, rtol=1e-5)
+
+
+def test_the_mode_that_brings_most_over_its_decay_comes_first():
+    """Σ amplitude²/σ: 1/8 against 0.36/0.5."""
+    x = model(T, 8.0, 30.0, 1.0, 0.0, 0.0) + model(T, 0.5, 90.0, 0.6, 0.0, 0.0)
+    found = fitted(x + 1e-3 * noise("white"), poles=np.array([-8 + 30j, -0.5 + 90j]))
+    np.testing.assert_allclose(found.poles.imag, [90.0, 30.0], rtol=1e-3)
+
+
+def test_a_second_mode_must_be_worth_its_numbers():
+    """Of growing amplitude it is taken where the criterion falls by `BETTER`, not before."""
+    base = model(T, 2.0, 30.0, 1.0, 0.4, 0.0) + 0.02 * noise("white", seed=1)
+
+    def gain(height):
+        x = base + height * model(T, 1.0, 90.0, 1.0, 0.0, 0.0)
+        one = fitted(x).schwarz
+        return one - fitted(x, poles=np.array([-2 + 30j, -1 + 90j])).schwarz
+
+    for wanted, modes in ((0.5 * BETTER, 1), (1.5 * BETTER, 2)):
+        height = brentq(lambda h, g=wanted: gain(h) - g, 1e-3, 0.1, rtol=1e-3)
+        x = base + height * model(T, 1.0, 90.0, 1.0, 0.0, 0.0)
+        assert len(best_fit(T, x[:, None], 100.0, None).poles) == modes
