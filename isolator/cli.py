@@ -14,7 +14,7 @@ import tempfile
 import traceback
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from isolator.units import InputError, remember_units
 
@@ -26,9 +26,16 @@ UNUSABLE, INTERRUPTED = 2, 130
 _UNSEEN = re.compile("[\0-\x1f\x7f-\x9f\u200b\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff]")
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose mistakes take one line."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(UNUSABLE, f"isolator: {message}; {self.prog} --help lists what there is\n")
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; the exit status of `assess` is the verdict's."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
         epilog="Exit status of assess, choose, drop, report, sheet and bench tap with a brief: "
@@ -86,6 +93,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     tasks.add_parser("heights", help="list the published drop heights")
     given = parser.parse_args(arguments)
     try:
+        for option in ("out", "figures", "keep"):
+            if getattr(given, option, None) == "":
+                raise InputError(f"--{option} '': no name; write one, or . for this folder")
         if given.task == "new":
             return _new(Path(given.folder))
         if given.task == "keys":
@@ -387,8 +397,7 @@ def _template(brief: str, out: str, paper: str, units: str) -> int:
 
     ready(Path(out), "--out", "drill template")
     templates = drill_templates(read_brief(brief))
-    sheet = {"a4": "A4", "letter": "Letter"}.get(paper, paper)
-    files = template_files(templates, paper=sheet, units=units)
+    files = template_files(templates, paper=paper, units=units)
     made = save_pages(out, STEM, files, template_data(templates))
     notes = dict.fromkeys(note for template in templates.values() for note in template.notes)
     _show("\n".join([*(f"Wrote {path}" for path in made), *notes]))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -83,7 +85,7 @@ def save_sheet(assessment: Assessment, folder: str | Path, *, paper: str = "a4")
 
 def _known(paper: str) -> None:
     if paper not in PAPERS:
-        raise InputError(f"--paper {paper!r}: write one of {', '.join(PAPERS)}")
+        raise InputError(f"paper = {paper!r}: write one of {', '.join(PAPERS)}")
 
 
 def save_pages(
@@ -95,7 +97,7 @@ def save_pages(
     ----------
     folder : str or Path
         Made if it is missing. Files in it are replaced if nobody edited them since they were
-        written.
+        written, and go where they are none of `pages` any more.
     stem : str
         Of the JSON: its name without the ending, and in the messages what is written.
     pages : mapping of name to content
@@ -116,8 +118,11 @@ def save_pages(
     folder = Path(folder)
     what, json_name = stem.replace("-", " "), f"{stem}.json"
     made = {**pages, json_name: _marked(data, pages, json_name)}
-    _spare(folder, made, json_name, what)
+    left = _spare(folder, made, json_name, what)
     put(folder, made, "--out", what)
+    for name in left:
+        with contextlib.suppress(OSError):
+            (folder / name).unlink()
     return [folder / name for name in made]
 
 
@@ -136,8 +141,11 @@ def _hash(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -> None:
-    """Refuse to replace what is not a file of ours as it was written."""
+def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -> list[str]:
+    """Refuse to replace what is not a file of ours as it was written; what the last run left over.
+
+    That is a file whose hash the JSON has, of a name that begins as the JSON's own.
+    """
     there: dict[str, bytes] = {}
     for name in made:
         try:
@@ -162,6 +170,20 @@ def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -
             f"an interrupted run left or which is no {what} of isolator; name another folder, or "
             "move it away"
         )
+    stem = json_name.removesuffix(".json")
+    return [
+        name
+        for name, hashed in mark.items()
+        if name not in made and re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf)", name)
+        if _is(folder / name, hashed)
+    ]
+
+
+def _is(path: Path, hashed: str) -> bool:
+    try:
+        return _hash(path.read_bytes()) == hashed
+    except OSError:
+        return False
 
 
 def _mark(content: bytes, json_name: str) -> Mapping[str, str]:

@@ -39,7 +39,7 @@ def write_template(
     *,
     stem: str = STEM,
     formats: Sequence[str] = FORMATS,
-    paper: str = "A4",
+    paper: str = "a4",
     units: str = "mm",
     replace: bool = False,
 ) -> list[Path]:
@@ -53,7 +53,7 @@ def write_template(
     stem : str
         Name of the files without their endings.
     formats : sequence of "pdf", "svg", "dxf"
-    paper : "A4", "Letter" or "one sheet"
+    paper : "a4", "letter" or "one sheet"
         Of the PDF, see `template_pdf`.
     units : "mm" or "in"
         Of the DXF.
@@ -91,7 +91,7 @@ def template_files(
     templates: Mapping[str, DrillTemplate],
     *,
     formats: Sequence[str] = FORMATS,
-    paper: str = "A4",
+    paper: str = "a4",
     units: str = "mm",
 ) -> dict[str, bytes]:
     """Name and content of the files of some templates; see `write_template`.
@@ -132,6 +132,7 @@ def template_data(templates: Mapping[str, DrillTemplate]) -> dict[str, Any]:
         stem: {
             "name": template.name,
             "datum": template.datum,
+            "placing": list(template.placing),
             "outline_mm": [template.length, template.width],
             "centre_of_gravity_mm": None if template.centre is None else list(template.centre),
             "holes": [

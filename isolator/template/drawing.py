@@ -155,7 +155,7 @@ def bars(at: Point) -> Iterator[Mark]:
         yield Words(BAR, (x + 104.0, low), words)
 
 
-COLUMNS = (0.0, 9.0, 92.0, 108.0, 124.0)
+COLUMNS = (0.0, 9.0, 78.0, 94.0, 110.0, 126.0)
 """Where the columns of the list begin. [mm]"""
 
 STEP = 5.0
@@ -178,18 +178,19 @@ def title_of(template: DrillTemplate) -> str:
 
 def head(template: DrillTemplate, width: float) -> list[str]:
     """What stands over the list of holes, the whole name and which part is drilled."""
-    lines = (title_of(template), TRUE, f"{ABOVE} {template.datum}.", WHICH)
+    lines = (title_of(template), TRUE, f"{ABOVE} {template.datum}.", *template.placing, WHICH)
     return [part for line in lines for part in wrapped(line, width)]
 
 
 def rows_of_holes(template: DrillTemplate) -> Iterator[tuple[str, ...]]:
-    """The list of holes: number, mount, x, y, what to drill."""
-    yield "no.", "mount", "x [mm]", "y [mm]", "drill"
+    """The list of holes: number, mount, x, y, z, what to drill."""
+    yield "no.", "mount", "x [mm]", "y [mm]", "z [mm]", "drill"
     for hole in template.holes:
         first, *more = wrapped(hole.mount, COLUMNS[2] - COLUMNS[1] - 2)
-        yield str(hole.number), first, f"{hole.x:.5g}", f"{hole.y:.5g}", hole.words
+        at = (f"{v:.5g}".replace("-", "−") for v in (hole.x, hole.y, hole.z))
+        yield str(hole.number), first, *at, hole.words
         for line in more:
-            yield "", line, "", "", ""
+            yield "", line, "", "", "", ""
 
 
 def row_marks(row: Sequence[str], at: Point) -> Iterator[Words]:

@@ -12,7 +12,7 @@ import numpy as np
 from isolator.design import MAIN, Design, key_of
 from isolator.files import free_name, safe_name
 from isolator.mount import Place
-from isolator.units import si_array
+from isolator.units import si_array, si_or_none
 
 if TYPE_CHECKING:
     from isolator.brief import Brief
@@ -85,6 +85,8 @@ class DrillTemplate:
         Centre of gravity in plan, None where nobody gave it. [mm]
     datum : str
         What all positions count from.
+    placing : sequence of str
+        How the sheet lies, and where the datum is in the case.
     notes : sequence of str
         What to look at before the first hole.
     """
@@ -95,6 +97,7 @@ class DrillTemplate:
     width: float
     centre: Point | None
     datum: str
+    placing: Sequence[str]
     notes: Sequence[str]
 
 
@@ -153,8 +156,30 @@ def drill_template(design: Design, body: str = MAIN) -> DrillTemplate:
         width=width,
         centre=centre,
         datum=f"the middle of {'the payload' if body == MAIN else body}'s box",
+        placing=tuple(_placing(design, length, width)),
         notes=tuple(_notes(body, holes, length, width, centre)),
     )
+
+
+def _placing(design: Design, length: float, width: float) -> Iterator[str]:
+    yield (
+        "The outline is the payload's box. Turn no sheet over: from below the pattern is mirrored."
+    )
+    if design.on_lid:
+        yield (
+            "It hangs from the lid and is seen from above through the closed lid: on the lid's "
+            "inner face the pattern is mirrored."
+        )
+    ways = []
+    for face, half in (
+        ("left end", length / 2), ("right end", length / 2),
+        ("handle side", width / 2), ("hinge side", width / 2),
+    ):  # fmt: skip
+        gap = si_or_none(design.case, face.replace(" ", "_"))
+        if gap is not None and face not in design.stands_before:
+            ways.append(f"{half + 1e3 * gap:.4g} mm from the {face}")
+    if ways:
+        yield f"By the gaps given, the datum is {', '.join(ways)}, as the wall is inside."
 
 
 def _hole(number: int, place: Place) -> Hole:

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Sheets of paper, upright. [mm]"""
 
 ONE_SHEET = "one sheet"
@@ -61,7 +61,7 @@ FOOT, OVERLAP = 32.0, 10.0
 """What stands below the drawing, what two sheets share. [mm]"""
 
 
-def template_pdf(template: DrillTemplate, *, paper: str = "A4") -> bytes:
+def template_pdf(template: DrillTemplate, *, paper: str = "a4") -> bytes:
     """The template as PDF at 1:1, the list of holes on a page of its own at the end.
 
     On A4 or Letter what is larger than one sheet is cut into sheets that share a strip of 10 mm
@@ -70,7 +70,7 @@ def template_pdf(template: DrillTemplate, *, paper: str = "A4") -> bytes:
     Parameters
     ----------
     template : DrillTemplate
-    paper : "A4", "Letter" or "one sheet"
+    paper : "a4", "letter" or "one sheet"
         The last is a page as large as it takes.
 
     Raises
@@ -88,14 +88,14 @@ def template_pdf(template: DrillTemplate, *, paper: str = "A4") -> bytes:
         sheet, across, down = _cut(extent(marks), paper)
         begin = _begun(template, marks, _window(sheet), (across, down))
         out = io.BytesIO()
-        title = f"Drill template: {clean(template.name)}".strip(": ")
+        title = clean(title_of(template))
         with PdfPages(out, metadata={"CreationDate": None, "Title": title}) as pages:
             for row in range(down):
                 for column in range(across):
                     figure = Figure(figsize=(sheet[0] / 25.4, sheet[1] / 25.4))
                     _tile(figure, template, marks, sheet, (across, down), (column, row), begin)
                     pages.savefig(figure)
-            small = PAPERS.get(paper, PAPERS["A4"])
+            small = PAPERS.get(paper, PAPERS["a4"])
             for figure in _list_pages(template, small):
                 pages.savefig(figure)
     return out.getvalue()

@@ -141,10 +141,22 @@ def test_an_interrupted_run_says_nothing(monkeypatch, capsys):
 
 
 @pytest.mark.parametrize("arguments", [[], ["asses"], ["assess"], ["new", "a", "b"]])
-def test_a_wrong_command_shows_how_it_is_written(capsys, arguments):
+def test_a_wrong_command_gets_one_line_with_the_way_out(capsys, arguments):
     with pytest.raises(SystemExit, match="2"):
         main(arguments)
-    assert "usage: isolator" in capsys.readouterr().err
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("isolator: ")
+    assert "--help lists what there is" in line
+
+
+def test_an_empty_name_is_no_folder(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(["report", str(STARTER), "--out", ""]) == 2
+    assert capsys.readouterr() == (
+        "",
+        "isolator: --out '': no name; write one, or . for this folder\n",
+    )
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("reader", ["true", "head -n 1"])

@@ -72,7 +72,7 @@ def test_a_full_disk_leaves_what_was_there(plain, named, tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("save", [save_sheet, save_report])
 def test_no_such_paper_gets_one_line(plain, tmp_path, save):
-    with pytest.raises(InputError, match=r"--paper 'a5': write one of a4, letter"):
+    with pytest.raises(InputError, match=r"paper = 'a5': write one of a4, letter"):
         save(plain, tmp_path, paper="a5")
     assert list(tmp_path.iterdir()) == []
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import ezdxf
 import pdfplumber
 import pytest
+import tomli_w
 
 from isolator import files
 from isolator.brief import read_brief
@@ -119,6 +120,23 @@ def test_its_own_files_give_way_and_edited_ones_do_not(tmp_path, capsys):
     assert "not written over drill-template.svg, which somebody edited" in err
     assert len(err.splitlines()) == 1
     assert {path.name: path.read_bytes() for path in made.iterdir()} == before
+
+
+def test_the_template_of_a_body_that_is_gone_goes_unless_somebody_edited_it(tmp_path):
+    with_trays = {"first": TRAY, "second": {**TRAY, "at": ["0 mm", "20 mm", "600 mm"]}}
+    brief = read_brief(STARTER).changed("frame", with_trays)
+    assert called(tmp_path, tomli_w.dumps(dict(brief.text))) == 0
+    made = tmp_path / "out"
+    mine = made / "drill-template-second.svg"
+    mine.write_bytes(mine.read_bytes() + b"<!-- mine -->")
+    stranger = tmp_path / "drill-template-outside.pdf"
+    stranger.write_bytes(b"outside")
+    path = made / "drill-template.json"
+    assert called(tmp_path, STARTER.read_text(encoding="utf-8")) == 0
+    names = {f"drill-template.{kind}" for kind in ("dxf", "json", "pdf", "svg")}
+    assert {one.name for one in made.iterdir()} == names | {mine.name}
+    assert stranger.exists()
+    assert set(json.loads(path.read_bytes())) == {"drill-template", "mark"}
 
 
 def test_units_and_paper_are_as_asked(tmp_path, capsys):

@@ -41,7 +41,13 @@ def template(holes, length=160.0, width=120.0, **more):
         Hole(number=n, mount="ring", x=x, y=y, z=0.0, diameter=d, axis="z", missing="")
         for n, (x, y, d) in enumerate(holes, start=1)
     ]
-    fields = {"name": "it", "centre": (12.0, -7.5), "datum": "the middle", "notes": ()}
+    fields = {
+        "name": "it",
+        "centre": (12.0, -7.5),
+        "datum": "the middle",
+        "placing": (),
+        "notes": (),
+    }
     return DrillTemplate(holes=made, length=length, width=width, **fields | more)
 
 
@@ -147,7 +153,7 @@ def test_sheets_that_are_laid_over_each_other_measure_right():
 
 
 @pytest.mark.parametrize(
-    ("case", "paper"), [("ice-radar", "A4"), ("planetarium", "A4"), ("planetarium", "Letter")]
+    ("case", "paper"), [("ice-radar", "a4"), ("planetarium", "a4"), ("planetarium", "letter")]
 )
 def test_words_lie_on_nothing(case, paper):
     pdf = template_pdf(drill_template(read_brief(DATA / case / "case.toml").design), paper=paper)
@@ -365,7 +371,7 @@ def test_names_stay_on_their_page():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: template_pdf(SMALL, paper="A3"), "paper = 'A3': write one of A4, Letter, one s"),
+        (lambda: template_pdf(SMALL, paper="A3"), "paper = 'A3': write one of a4, letter, one s"),
         (lambda: template_dxf(SMALL, units="cm"), "units = 'cm': write one of mm, in"),
         (lambda: template_pdf(template([], 4000.0, 4000.0)), "sheets, more than 60; write paper"),
         (
