@@ -35,6 +35,9 @@ FOLLOWS = "the window gets finer …"
 
 ALL = "all faces"
 
+BACK = "as the brief has it"
+"""Said on the button that undoes all that the controls did."""
+
 WIDEST, HIGHEST = 200.0, 1500.0
 """Ends of the controls of gap and drop, further if the brief is. [mm]"""
 
@@ -92,8 +95,11 @@ class Panel:
         As the controls are.
     face, gap, leg, drop, attitude, mount : widgets
         The controls.
-    verdict, message : widgets
-        Sentences.
+    back : widget
+        The button that puts gaps, drops, attitudes and mounts back to the brief as it was given;
+        face and leg stay chosen.
+    verdict, message, unequal : widgets
+        Sentences; the last one says beside the gap that the gaps it stands for differ.
     pictures : mapping of name to widget
         ``room``, ``transmissibility``, ``window``.
     notes : mapping of name to widget
@@ -138,7 +144,8 @@ class Panel:
         self.drop = kit.FloatSlider(max=HIGHEST, description="drop [mm]", **slide)
         self.attitude = kit.Dropdown(options=list(ATTITUDES), description="attitude", **wide)
         self.mount = kit.Dropdown(options=self._kinds(), description="mount", **wide)
-        self.verdict, self.message = kit.HTML(), kit.HTML()
+        self.back = kit.Button(description=BACK, layout=kit.Layout(width="auto"))
+        self.verdict, self.message, self.unequal = kit.HTML(), kit.HTML(), kit.HTML()
         names = ("room", "window", "transmissibility")
         fitting = {"max_width": "100%", "height": "auto", "object_fit": "contain"}
         self.pictures = {
@@ -157,7 +164,10 @@ class Panel:
         self.box = kit.VBox(
             [
                 self.verdict,
-                row([self.face, self.gap, self.mount], [self.leg, self.drop, self.attitude]),
+                row(
+                    [self.face, self.gap, self.unequal, self.mount],
+                    [self.leg, self.drop, self.attitude, self.back],
+                ),
                 self.message,
                 row(shown("window"), shown("room")),
                 *shown("transmissibility"),
@@ -165,6 +175,7 @@ class Panel:
         )
         for name in ("face", "gap", "leg", "drop", "attitude", "mount"):
             getattr(self, name).observe(self._follow(name), "value")
+        self.back.on_click(self._follow("back"))
 
     def _kinds(self) -> list[tuple[str, str | None]]:
         """Kinds of mounts to choose from, and those of the brief where they are of several."""
@@ -182,6 +193,9 @@ class Panel:
         design, leg = self.brief.design, self.brief.design.legs[self.leg.value]
         gaps = [1e3 * (si_or_none(design.case, key) or 0.0) for key in self._gap_keys()]
         drop = 1e3 * (si_or_none(leg, "drop") or 0.0) if leg.drops else 0.0
+        least, most = (f"{end(gaps, default=0.0):.4g}" for end in (min, max))
+        alike = f"least of {least} to {most} mm; moving it sets all alike"
+        _say(self.unequal, alike if least != most else "")
         self._still = True
         try:
             for slider, value in ((self.gap, min(gaps, default=0.0)), (self.drop, drop)):
@@ -236,7 +250,7 @@ class Panel:
             return brief.changed(f"{leg}.attitude", self.attitude.value)
         if name == "mount":
             return brief.with_tables({"mounts": self._hung(self.mount.value)})
-        return brief
+        return self._given if name == "back" else brief
 
     def _hung(self, kind: str | None) -> Mapping[str, Any]:
         """The brief's ``[mounts]`` with one kind everywhere, or as it was given."""
@@ -266,7 +280,7 @@ class Panel:
             f'<p style="{_LINE}"><i>{SCREENED}</i></p>'
         )
         self._picture("room", lambda: self._room.png(found))
-        if moved in ("leg", "mount", "attitude"):
+        if moved in ("leg", "mount", "attitude", "back"):
             leg = found.design.legs[self.leg.value].name
             self._picture("transmissibility", lambda: self._passes.png(found, leg))
         self._seek()

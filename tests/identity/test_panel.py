@@ -81,6 +81,7 @@ def test_a_control_moves_verdict_and_pictures():
     panel = isolator.panel(STARTER)
     before, words = pictures(panel), verdict(panel)
     assert "PASS" in words
+    assert panel.unequal.value == ""  # all gaps are 50 mm
     panel.drop.value = 600
     assert "FAIL: drop travel (by van" in verdict(panel)
     after = pictures(panel)
@@ -141,6 +142,34 @@ def test_the_controls_are_for_the_leg_that_is_chosen():
     panel.drop.value = 200
     assert panel.brief.text["leg"][1]["drop"] == "200 mm"
     assert panel.brief.text["leg"][0]["drop"] == "12 in"
+
+
+def test_one_button_puts_all_back_to_the_brief_as_it_was_given(monkeypatch):
+    monkeypatch.setattr(panels.Panel, "_seek", lambda panel: None)  # no window: seconds
+    given = isolator.read_brief(STARTER).changed("leg[1].drop", {"table": "ista 1a"})
+    legs = [*given.text["leg"], {"name": "carried", "drop": "100 mm", "road": "none"}]
+    given = given.with_tables({"leg": legs})
+    panel = isolator.panel(given)
+    before, words, drop = pictures(panel), verdict(panel), panel.drop.value
+    panel.gap.value, panel.drop.value = 60, 700
+    panel.attitude.value = "on the left end"
+    panel.face.value, panel.leg.value = "lid", 1
+    panel.drop.value = 300
+    panel.back.click()
+    assert panel.brief.text == given.text  # the table of drops too
+    assert (panel.face.value, panel.leg.value) == ("lid", 1)
+    assert (panel.gap.value, panel.drop.value) == (50.0, 100.0)
+    assert verdict(panel) == words
+    panel.leg.value = 0
+    assert (panel.drop.value, panel.attitude.value) == (drop, "lid up")
+    assert pictures(panel) == before
+
+
+def test_gaps_that_differ_are_said_beside_the_control(radar):
+    assert "least of 65 to 98 mm; moving it sets all alike" in radar.unequal.value
+    radar.face.value = "lid"
+    assert radar.unequal.value == ""
+    radar.face.value = ALL
 
 
 def test_no_height_is_no_drop():
