@@ -1,6 +1,7 @@
 """The house: which room may import from which, and that types and style are clean."""
 
 import ast
+import json
 import re
 import subprocess
 import sys
@@ -298,6 +299,17 @@ def test_no_file_names_a_path_of_a_machine():
         if MACHINE.search(line)
     ]
     assert told == []
+
+
+def test_every_notebook_opens_with_a_question_and_ends_with_a_verdict_and_an_exercise():
+    notebooks = sorted((ROOT / "notebooks").glob("*.ipynb"))
+    assert notebooks
+    for path in notebooks:
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        first, last = ("".join(cells[at]["source"]) for at in (0, -1))
+        heading = first.splitlines()[0]
+        assert re.fullmatch(r"# .+\?", heading), path.name
+        assert re.search(r"\*\*Verdict\.\*\* .*\*\*Exercise\.\*\* ", last, re.DOTALL), path.name
 
 
 def test_the_top_level_holds_what_it_should():
