@@ -9,7 +9,7 @@ from scipy.integrate import solve_ivp
 from isolator.coupled import BRANCH, SHIFT, SPEED, TURN, Coupled, Holding, Landings, Shell, Start
 from isolator.course import Landed, measured, observed
 from isolator.curve import Curve
-from isolator.landing import land, lasting
+from isolator.landing import _state, foam_alone, land, lasting, ring
 from isolator.stepping import follow
 from isolator.suspension import Suspension, rotation
 from isolator.units import G0
@@ -310,3 +310,149 @@ def test_a_landing_is_followed_until_the_payload_has_come_back() -> None:
     longer = land(held, case, landings, Start.unloaded((1, 2)), until=3 * until, closed=False)[0]
     plain = land(held, case, landings, Start.unloaded((1, 2)), closed=False)[0]
     same(plain, longer, 1e-3, ("peak", "force"))
+
+
+def centred(mass: float, along: float, loss: float) -> Suspension:
+    """Four equal mounts in the plane of the centre: no landing turns it."""
+    feet = FEET * [1, 1, 0]
+    inertia = np.diag([0.08, 0.12, 0.16])
+    return Suspension.of_springs(mass, inertia, feet, along, along / 2, loss_factor=loss)
+
+
+def test_a_release_throws_the_payload_back_from_its_sag() -> None:
+    """s·exp(−δt)(cos ω't + δ/ω'·sin ω't), two designs, two ways down, each fall of its length."""
+    designs, phases = [centred(8.0, 9e3, 0.0), centred(12.0, 6e3, 0.4)], 3
+    own = holding(*designs)
+    down = np.broadcast_to([[0.0, 0.0, -1.0], [1.0, 0.0, 0.0]], (2, 2, 3))
+    fall = np.array([[0.04, 9.0], [9.0, 0.03]])  # less than a period of the ring, or more
+    start = ring(own, shell(2), down, fall, phases=phases)
+    assert start.shift.shape == (2, 6, 3)
+    for d, (mass, along, loss) in enumerate(((8.0, 9e3, 0.0), (12.0, 6e3, 0.4))):
+        for way, stiff in ((0, 4 * along), (1, 2 * along)):
+            omega, sag = np.sqrt(stiff / mass), mass * G0 / stiff
+            delta = loss * omega / 2
+            fast = np.sqrt(omega**2 - delta**2)
+            for k in range(phases):
+                t = min(fall[d, way], 2 * np.pi / omega) * (k + 1) / phases
+                place = np.cos(fast * t) + delta / fast * np.sin(fast * t)
+                rate = -(omega**2) / fast * np.sin(fast * t)
+                there = way * phases + k
+                left = sag * np.exp(-delta * t) * down[d, way]
+                ours = start.shift[d, there], start.velocity[d, there]
+                # straight between two steps of the ring
+                np.testing.assert_allclose(ours[0], left * place, atol=1e-2 * sag)
+                np.testing.assert_allclose(ours[1], left * rate, atol=1e-2 * sag * omega)
+    np.testing.assert_allclose(start.spin, 0.0, atol=1e-9)
+    np.testing.assert_allclose(start.turn, np.eye(3) + 0 * start.turn, atol=1e-9)
+
+
+def test_a_short_fall_hardly_leaves_the_pose_of_rest() -> None:
+    """Off its centre it hangs askew; what nothing holds starts unloaded."""
+    pads = Curve.stacked([Curve.stacked([HARD.without_tension(), HARD])] * 4)
+    designs = [replace(tray(), cable_stiffness=np.zeros((1, 3)))] * 2
+    designs[1] = replace(designs[1], curve=pads)
+    own = holding(*designs)
+    down = np.broadcast_to([[0.0, 0.0, 1.0]], (2, 1, 3))
+    start = ring(own, shell(2), down, np.full((2, 1), 2e-5), phases=2)
+    pose = designs[0].pose(-G0 * DOWN)
+    for k in (0, 1):
+        np.testing.assert_allclose(start.shift[0, k], pose.shift, atol=1e-7)
+        np.testing.assert_allclose(start.turn[0, k], pose.turn, atol=1e-6)
+        thrown = start.velocity[0, k] / (1e-5 * (k + 1))
+        np.testing.assert_allclose(thrown, G0 * DOWN, rtol=0.05, atol=0.05)
+    np.testing.assert_array_equal(start.shift[1], 0.0)
+    np.testing.assert_array_equal(start.velocity[1], 0.0)
+    np.testing.assert_array_equal(start.turn[1], np.stack([np.eye(3)] * 2))
+    later = ring(own, shell(2), down, np.full((2, 1), 0.03), phases=2)
+    gram = np.swapaxes(later.turn[0], -1, -2) @ later.turn[0]
+    np.testing.assert_allclose(gram, np.stack([np.eye(3)] * 2), atol=1e-7)
+    assert np.abs(later.spin[0]).max() > 0.1
+
+
+def test_how_long_a_landing_is_followed() -> None:
+    """1¼ periods of the slowest mode, within one and two and a half times that of the dominant."""
+    feet = FEET * [1, 1, 0]
+    designs = [
+        Suspension.of_springs(8.0, inertia * np.eye(3), feet, 9e3, 9e3)
+        for inertia in (0.01, 0.6, 50.0)
+    ]
+    own = Holding.of(Suspension.stacked(designs))
+    landings, omega = falls(DOWN, count=3), np.sqrt(36e3 / 8)
+    slowest = np.sqrt(own.modes[0][:, 0])
+    assert slowest[0] == pytest.approx(omega)
+    assert omega / 2.5 < slowest[1] < omega
+    assert slowest[2] < omega / 2.5
+    case = replace(shell(3, rebound=0.2), stopping=np.array([0.0, 0.01, 0.02]))
+    until = lasting(own, case, landings)[:, 0]
+    wanted = 2.5 * np.pi / np.array([omega, slowest[1], omega / 2.5])
+    np.testing.assert_allclose(until, wanted + 2 * 0.2 * 2.5 / G0 + np.array([0.0, 0.01, 0.02]))
+
+
+def test_foam_alone_is_a_spring_under_a_mass() -> None:
+    """x = mg/k + √((mg/k)² + v²m/k), the peak kx/m; a damper takes from both."""
+    mass, speed, stiff = np.array([12.0, 20.0]), np.array([2.0, 3.0]), np.array([9e4, 7e4])
+    foam = replace(shell(2), foam=Curve.straight(stiff), glued=True)
+    peak, sunk = foam_alone(mass, foam, speed)
+    sag = mass * G0 / stiff
+    deep = sag + np.sqrt(sag**2 + speed**2 * mass / stiff)
+    np.testing.assert_allclose(sunk, deep, rtol=2e-3)
+    np.testing.assert_allclose(peak, stiff * deep / mass, rtol=2e-3)
+    damped = replace(foam, foam_damping=np.array([0.0, 200.0]))
+    _, less = foam_alone(mass, damped, speed)
+    assert less[0] == pytest.approx(sunk[0], rel=1e-6)
+    assert less[1] < 0.95 * sunk[1]
+    with pytest.raises(ValueError, match="no foam"):
+        foam_alone(mass, shell(2), speed)
+
+
+def test_a_motion_whose_energy_does_not_close_is_followed_once_more() -> None:
+    """Too coarse a step is seen by its energy, and the landing done again finely."""
+    case, landings = shell(), falls(DOWN)
+    given = {"start": Start.unloaded((1, 1)), "closed": False, "until": np.full((1, 1), 0.02)}
+    fine = land(holding(tray()), case, landings, tolerance=1e-8, **given)[0]
+    rough, _ = land(holding(tray()), case, landings, tolerance=30.0, **given)
+    assert rough.converged.all()
+    np.testing.assert_allclose(rough.peak, fine.peak, rtol=1e-9)
+    np.testing.assert_allclose(rough.force, fine.force, rtol=1e-9)
+
+
+def test_a_shell_that_stops_over_a_time_goes_half_as_far_as_it_would() -> None:
+    """v T/2 down; the point that is looked at is the centre, unless another is asked for."""
+    case, landings = replace(shell(), stopping=np.array([0.006])), falls(DOWN)
+    given = {"closed": False, "until": np.full((1, 1), 0.012)}
+    start = Start.unloaded((1, 1))
+    plain, _ = land(holding(tray()), case, landings, start, **given)
+    assert plain.sunk[0, 0] == pytest.approx(2.5 * 0.006 / 2, rel=1e-4)
+    assert plain.struck[0, 0] == pytest.approx(0.0, abs=1e-12)
+    centre, _ = land(holding(tray()), case, landings, start, points=np.zeros((1, 1, 3)), **given)
+    np.testing.assert_array_equal(plain.peak, centre.peak)
+
+
+def test_a_case_that_turns_as_one_begins_so() -> None:
+    """At the first contact about its edge: seen from the shell only what moves in it moves."""
+    designs, rng = [tray(), tray(1.4)], np.random.default_rng(3)
+    turns = replace(
+        EDGE, down=np.repeat(EDGE.down, 2, 0), axis=np.repeat(EDGE.axis, 2, 0),
+        pivot=np.repeat(EDGE.pivot, 2, 0), tilt=np.full((2, 1), 0.2), spin=np.full((2, 1), 0.7),
+        speed=np.zeros((2, 1)),
+    )  # fmt: skip
+    own = holding(*designs)
+    shift, velocity = rng.normal(size=(2, 2, 1, 3)) * 0.01
+    turn = rotation(rng.normal(size=(2, 1, 3)) * 0.2)
+    start = Start(shift, velocity, np.zeros((2, 1, 3)), turn)
+    law = Coupled(own, shell(2, 5.0), turns, own.dominant(turns.down), "viscous", G0)
+    y = _state(law, start)
+    np.testing.assert_allclose(y[:, 18], -0.2)
+    np.testing.assert_allclose(y[:, 19], 0.7)
+    seen = law.seen(y, law.parts(y)[0])
+    np.testing.assert_allclose(seen[:, :9, 0, 0], turn.reshape(2, 9), atol=1e-12)
+    np.testing.assert_allclose(seen[:, 9:, 0, 0], shift[:, 0], atol=1e-12)
+    np.testing.assert_allclose(seen[:, :9, 1, 0], 0.0, atol=1e-12)
+    np.testing.assert_allclose(seen[:, 9:, 1, 0], velocity[:, 0], atol=1e-12)
+    # the floor stops the edge: what the shell has of momentum about it stays
+    fast = replace(turns, speed=np.full((2, 1), 2.0))
+    law = Coupled(own, shell(2, 5.0), fast, own.dominant(turns.down), "viscous", G0)
+    y = _state(law, start)
+    arm = rotation(-0.2 * EDGE.axis[0, 0]) @ (law.shell.centre[0] - EDGE.pivot[0, 0])
+    moment = EDGE.axis[0, 0] @ np.cross(arm, DOWN)
+    np.testing.assert_allclose(y[:, 19, 0], 0.7 + 2.0 * moment / law.swing[0, 0])
