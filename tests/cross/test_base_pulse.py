@@ -161,3 +161,21 @@ def test_a_long_pulse_reaches_more_than_the_case_and_a_short_one_less() -> None:
     felt = base_pulse(modes, POINTS[:1], 2, short)
     assert felt.duration[0, 2] == pytest.approx((1 - 2 * np.arcsin(0.1) / np.pi) / 14, rel=5e-3)
     assert felt.velocity_change[0, 2] == pytest.approx(2 * short.velocity_change(), rel=1e-2)
+
+
+def test_as_springs_an_acceleration_is_a_deflection() -> None:
+    """One mass on one spring: what is felt, over ω²; a motion that nothing holds has none."""
+    feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
+    held = Suspension.of_springs(8.0, np.eye(3) * 0.1, feet, 4e3, 4e3, loss_factor=0.2)
+    modes = TimeModes.of(held)
+    whole = base_pulse(modes, POINTS[:1], 2, PULSES[0])
+    bent = base_pulse(modes.as_springs(), POINTS[:1], 2, PULSES[0])
+    assert bent.acceleration[0, 2] == pytest.approx(whole.acceleration[0, 2] * 8 / 16e3)
+    np.testing.assert_allclose(modes.zeta, 0.1)
+    np.testing.assert_allclose(modes.share @ modes.shape, np.eye(6), atol=1e-12)
+    one = Suspension.of_springs(8.0, np.eye(3) * 0.1, feet[:1], 4e3, 4e3, loss_factor=0.2)
+    free = TimeModes.of(replace(one, position=np.zeros((1, 3))))
+    np.testing.assert_array_equal(free.omega[:3], 0.0)
+    np.testing.assert_array_equal(free.zeta[:3], 0.0)
+    np.testing.assert_allclose(free.omega[3:], np.sqrt(500.0))
+    assert not free.as_springs().shape[:, :3].any()

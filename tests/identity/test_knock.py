@@ -1,15 +1,21 @@
 """The pulse of a leg: closed forms of one mass on one spring, mounts, clearance, what is open."""
 
 import math
+from dataclasses import fields, replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from isolator.assessment import assess
+from isolator.base_pulse import TimeModes, base_pulse
 from isolator.brief import Brief, read_brief
-from isolator.pulse import Pulse
+from isolator.curve import Curve
+from isolator.knock import bent, knock
+from isolator.pulse import RATE, Pulse
 from isolator.report import page
+from isolator.suspension import Pose, Suspension, strokes
 from isolator.units import G0
 
 # One mass on one spring in every direction: 8 kg on four mounts of 6 N/mm, dynamic ratio 1.2.
@@ -191,3 +197,142 @@ def test_in_the_cold_it_feels_the_input() -> None:
     check = judged(cold.changed("mount", mount))["pulse peak/by van/z"]
     assert (check.status, check.demand) == ("incomplete", pytest.approx(20))
     assert "rigid in the cold" in check.reason
+
+
+def crooked(seed: int) -> Suspension:
+    """Four mounts that harden, with axes every which way, off the centre."""
+    rng = np.random.default_rng(seed)
+    push = rng.normal(size=(4, 3))
+    held = Suspension.of_springs(
+        8.0 + seed, np.eye(3) * 0.1, rng.uniform(-0.2, 0.2, (4, 3)), 9e3, 5e3,
+        push=push / np.linalg.norm(push, axis=-1, keepdims=True),
+        dynamic_ratio=1.3, loss_factor=[0.1, 0.2, 0.3, 0.2],
+    )  # fmt: skip
+    hard = Curve.through([-0.03, -0.01, 0.004, 0.012, 0.025], [-150.0, -60.0, 32.0, 130.0, 480.0])
+    soft = Curve.through([0.004, 0.012, 0.03], [20.0, 64.0, 200.0])
+    curve = Curve.stacked([Curve.stacked([hard, soft.scaled(c)]) for c in (0.8, 1.0, 1.2, 1.0)])
+    return replace(held, curve=curve)
+
+
+EACH = [crooked(1), crooked(4)]
+BATCH = Suspension.stacked(EACH)
+BAND = np.array([[0.06, 0.12], [0.08, 0.2]])[..., None, None] * np.eye(3)
+BOX = np.array([[[-0.2, 0.15, 0.07], [0.2, 0.1, -0.07]], [[0.15, 0.1, 0.1], [-0.1, 0.1, -0.1]]])
+NO = np.zeros(2, dtype=bool)
+CASE_AXES = {"vertical": "z", "longitudinal": "x", "transverse": "y"}
+
+
+def knocked(pulse: Pulse, **given):
+    """The pulse on both designs, in the pose in which gravity leaves them."""
+    there = given.pop("there", BATCH)
+    pose = there.pose(G0 * np.array([0.0, 0.0, -1.0]))
+    axes = SimpleNamespace(case_axes=lambda: CASE_AXES)
+    return knock(axes, pulse, there, BAND, pose, BOX, given.pop("unusable", NO)), pose
+
+
+def test_a_pulse_on_a_batch_is_that_on_each_design(monkeypatch) -> None:
+    """Points turn with the payload, mounts go about their sag, the worst inertia counts."""
+    pulse = Pulse(**{**SHORT, "shape": "rectangle"}, ways=["vertical", "longitudinal"])
+    monkeypatch.setattr("isolator.knock.SIDE_BY_SIDE", 1)
+    found, pose = knocked(pulse)
+    most = np.zeros((2, 2, 3))
+    for axis in found.by_axis:
+        k = "xyz".index(axis)
+        for d, one in enumerate(EACH):
+            at = Pose(pose.shift[d], pose.turn[d], pose.found[d])
+            local = one.deflection(at)
+            bend, felt = np.zeros((2, 4, 3))
+            for i in range(2):
+                modes = TimeModes.of(replace(one, inertia=BAND[d, i]), at)
+                points = np.concatenate([np.zeros((1, 3)), BOX[d]]) @ at.turn.T
+                own = base_pulse(modes, points, k, pulse)
+                for f in fields(own):
+                    ours = getattr(found.by_axis[axis], f.name)[d, i]
+                    wanted = getattr(own, f.name)
+                    size = 1e-3 * np.abs(wanted).max()
+                    if f.name in ("acceleration", "low", "high"):
+                        np.testing.assert_allclose(ours, wanted, rtol=1e-3, atol=size)
+                most[d] = np.maximum(most[d], own.travel[1:])
+                arms = one.position @ at.turn.T
+                feet = base_pulse(modes, arms, k, pulse, frames=one.frames)
+                bend = np.maximum(bend, feet.travel)
+                spring = base_pulse(modes.as_springs(), arms, k, pulse, frames=one.frames)
+                felt = np.maximum(felt, spring.acceleration)
+            ends = strokes(local - bend, local + bend)
+            np.testing.assert_allclose(found.mounts[axis][d], ends, rtol=1e-3, atol=1e-7)
+            ends, curve = strokes(local - felt, local + felt), one.dynamic().curve
+            along = np.stack(
+                [curve.force(np.stack([s, s], -1))[:, 0] for s in (ends[:, 0], -ends[:, 1])]
+            )
+            aside = curve.force(np.stack([ends[:, 2]] * 2, -1))[:, 1]
+            wanted = np.hypot(np.abs(along).max(axis=0), aside)
+            np.testing.assert_allclose(found.force[axis][d], wanted, rtol=2e-3)
+    moved = pose.moved(BOX)
+    np.testing.assert_allclose(found.rest, np.stack([-moved, moved], -1).reshape(2, 2, 6))
+    np.testing.assert_allclose(found.swing, np.repeat(most, 2, axis=-1), rtol=1e-3, atol=1e-7)
+    assert set(found.by_axis) == {"x", "z"}
+    assert np.isnan(found.fast).all()
+    assert (found.doubt > 1.05).all()  # the curves harden
+
+
+def test_what_is_unknown_of_one_design_is_known_of_the_other() -> None:
+    pulse = Pulse(**{**SHORT, "shape": "rectangle"}, ways=["vertical"])
+    plain, _ = knocked(pulse)
+    loss = BATCH.loss_factor.copy()
+    loss[0, 2] = np.nan
+    for given in (
+        {"unusable": np.array([True, False])},
+        {"there": replace(BATCH, loss_factor=loss)},
+    ):
+        found, _ = knocked(pulse, **given)
+        felt, known = found.by_axis["z"].acceleration, plain.by_axis["z"].acceleration
+        assert np.isnan(felt[0]).all()
+        np.testing.assert_allclose(felt[1], known[1], rtol=1e-9)
+        assert np.isnan(found.force["z"][0]).all()
+        np.testing.assert_allclose(found.force["z"][1], plain.force["z"][1], rtol=1e-9)
+        assert np.isnan(found.mounts["z"][0]).any()
+        assert found.doubt[1] == pytest.approx(plain.doubt[1])
+
+
+def test_a_record_has_ten_samples_for_the_highest_mode() -> None:
+    """Of two designs the stiffer one asks for more."""
+    pose = BATCH.pose(G0 * np.array([0.0, 0.0, -1.0]))
+    band = [
+        TimeModes.of(replace(one, inertia=i), Pose(pose.shift[d], pose.turn[d], pose.found[d]))
+        for d, one in enumerate(EACH)
+        for i in BAND[d]
+    ]
+    top = np.array([m.omega.max() for m in band]).reshape(2, 2).max(axis=1) / (2 * math.pi)
+    stiff = int(top.argmax())
+    samples = [f"{a} g0" for a in (0, 5, 8, 5, 0)]
+    for rate, blind in (
+        (RATE * top.min() * 0.99, [True, True]),
+        (RATE * top.mean(), [d == stiff for d in range(2)]),
+        (RATE * top.max() * 1.01, [False, False]),
+    ):
+        found, _ = knocked(Pulse.of_record(samples, rate=f"{rate} Hz", ways=["vertical"]))
+        np.testing.assert_allclose(found.fast, np.where(blind, top, np.nan))
+        unknown = np.isnan(found.by_axis["z"].acceleration).all(axis=(1, 2, 3))
+        assert unknown.tolist() == blind
+
+
+def test_how_far_forces_leave_their_tangents() -> None:
+    """A force that grows by half as much again, or by two thirds only, is off by 1.5."""
+    feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
+    tray = Suspension.of_springs(8.0, np.eye(3) * 0.1, feet, 1e4, 1e3)
+    at = np.array([-1.0, 0.0, 0.01, 0.01 + 1e-9, 1.0])
+    kink = Curve(at, 1e4 * at + 5e3 * np.maximum(at - 0.01, 0), np.array([1e4] * 3 + [15e3] * 2))
+    straight = Curve.straight(np.array(1e3))
+    hard = replace(tray, curve=Curve.stacked([Curve.stacked([kink, straight])] * 4))
+    for held, wanted in ((tray, 1.0), (hard, (100 + 150) / 200)):
+        batch = Suspension.stacked([held, tray])
+        local, bend = np.zeros((2, 4, 3)), np.zeros((2, 4, 3))
+        bend[..., 0], bend[:, 1, 0] = 0.02, 0.001  # one takes too little to count
+        found = bent(batch, local, bend)
+        np.testing.assert_allclose(found, [wanted, 1.0], rtol=0.02)
+        bend[0, 0, 0] = np.nan
+        assert np.isfinite(bent(batch, local, bend)).all()
+    batch = Suspension.stacked([hard])
+    little = np.zeros((1, 4, 3))
+    little[0, 0, 0], little[0, 1:, 0] = 0.02, 0.3
+    assert bent(batch, 0 * little, little)[0] > 1.4  # the first is under a tenth of the others

@@ -1,0 +1,64 @@
+"""What is read of a motion: amplitudes that fade, and the main pulse with its area."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from isolator.base_pulse import TimeModes, _after, _main
+from isolator.suspension import Suspension
+
+
+def test_what_fades_has_the_amplitude_that_it_began_with() -> None:
+    """A e^(−ζωt) cos(ω't + φ) at any instant, by its value and its rate there."""
+    omega, zeta = np.array([[40.0, 90.0], [25.0, 60.0]]), np.array([[0.3, 0.05], [0.0, 0.6]])
+    sizes, phase = np.array([[2.0, 0.5], [1.0, 3.0]]), np.array([[0.3, 2.0], [4.0, 1.2]])
+    swing = omega * np.sqrt(1 - zeta**2)
+    value = sizes * np.cos(phase)
+    rate = -zeta * omega * value - sizes * swing * np.sin(phase)
+    none = np.full((2, 2), 9.0)
+    last = SimpleNamespace(
+        travel=np.stack([none, value]), travel_rate=np.stack([none, rate]),
+        felt=np.stack([none, 3 * value]), felt_rate=np.stack([none, 3 * rate]),
+    )  # fmt: skip
+    travel, felt = _after(SimpleNamespace(omega=omega, zeta=zeta), last)
+    np.testing.assert_allclose(travel, sizes)
+    np.testing.assert_allclose(felt, 3 * sizes)
+
+
+def test_the_main_pulse_ends_at_a_tenth_of_its_peak() -> None:
+    """Triangles up and down, from a tenth to a tenth: 0.9 T and 0.495 of peak times T."""
+    time = np.linspace(0, 1.2, 25)
+    up = 0.5 * np.maximum(1 - np.abs(time - 0.5) / 0.4, 0.0)
+    down = -3 * np.maximum(1 - np.abs(time - 0.6) / 0.4, 0.0)
+    ramp = 2 * time / 1.2  # it is at its peak where it is no longer followed
+    values = np.stack([up, down, ramp], axis=1)
+    peak = np.array([1.5, 6.0, 2.0])  # two are only bounds, of three and two times what was met
+    long, change = _main(values, time[:, None], peak)
+    np.testing.assert_allclose(long, [0.9 * 0.8, 0.9 * 0.8, 0.9 * 1.2])
+    np.testing.assert_allclose(change, [0.495 * 0.8 * 1.5, 0.495 * 0.8 * 6, 0.99 / 2 * 2 * 1.2])
+    few = np.array([0.0, 0.02, 0.7, 1.0, 0.8, 0.05, 0.0])  # straight between few instants
+    long, change = _main(few[:, None], np.arange(7.0)[:, None], np.ones(1))
+    begins, ends = 1 + 0.08 / 0.68, 4 + 0.7 / 0.75
+    assert long[0] == pytest.approx(ends - begins)
+    area = (2 - begins) * 0.8 / 2 + 0.85 + 0.9 + (ends - 4) * 0.9 / 2
+    assert change[0] == pytest.approx(area)
+    twice = np.stack([up - 0.8 * np.roll(up, 6)], axis=1)  # what swings back is another pulse
+    long, _ = _main(twice, time[:, None], np.array([1.0]))
+    assert long[0] < 0.6
+    still = _main(np.zeros((5, 1)), np.arange(5.0)[:, None], np.zeros(1))
+    assert np.isfinite(still).all()
+    assert still[1] == pytest.approx(0.0)
+
+
+def test_what_nothing_holds_neither_swings_nor_fades() -> None:
+    """About the line of two mounts a payload is free, whatever the rounding."""
+    for seed in range(8):
+        ends = np.random.default_rng(seed).uniform(-0.2, 0.2, (2, 3))
+        held = Suspension.of_springs(
+            4.0, np.eye(3) * 0.1, ends, 1e4, 3e3, push=(0.6, 0, -0.8), loss_factor=0.2
+        )
+        modes = TimeModes.of(held)
+        assert (modes.omega == 0).sum() == 1
+        np.testing.assert_array_equal(modes.zeta[modes.omega == 0], 0.0)
+        np.testing.assert_allclose(modes.zeta[modes.omega > 0], 0.1, rtol=1e-6)
