@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,10 +11,15 @@ import pytest
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.cli import main
-from isolator.falls import Fallen, followed
+from isolator.coupled import Holding, Landings, Shell, Start
+from isolator.course import Landed
+from isolator.falls import Fall, Fallen, _harder, _spun, followed
+from isolator.landing import land, ring
 from isolator.report import fall_data, fall_page, page
 from isolator.response import respond
+from isolator.shock import height_for
 from isolator.survive import survival
+from isolator.suspension import ATTITUDES, Suspension, rotation, strokes
 from isolator.units import G0, InputError
 
 DATA = Path(__file__).parents[2] / "data"
@@ -463,3 +469,214 @@ def test_a_height_by_a_table_asks_for_the_weight_of_the_case():
     weightless = STARTER.changed("leg[1].drop", {"table": "ista 1a"})
     with pytest.raises(InputError, match=r"case\.mass: .*the mass of the case is not given"):
         survival(weightless)
+
+
+TWO = {"landings": ["lid up", "on the left end"], "drop": "0.1 m", "road": None}
+
+
+def of_two(**changes):
+    """Two light designs off their centres, 8 and 11 kg, the second with a stop and a wall."""
+    leg = {k: v for k, v in {**STARTER.text["leg"][0], **TWO}.items() if v is not None}
+    base = STARTER.changed("leg", [leg]).changed("case.size", ["520 mm", "420 mm", "270 mm"])
+    base = base.changed("payload.centre", ["30 mm", "-20 mm", "10 mm"])
+    one, other = base.changed("case.mass", "5 kg"), base.changed("case.mass", "9 kg")
+    other = other.changed("payload.mass", "11 kg").changed("mount.ring.loss_factor", 0.4)
+    for key, value in changes.items():
+        other = other.changed(key, value)
+    return [one.design, other.design]
+
+
+def landed_by_hand(there, d, way, phases, dynamic):
+    """One landing of one design of a band of two, over phases and band."""
+    found = []
+    for k in (2 * d, 2 * d + 1):
+        held = there.held.taken(np.array([k]))
+        held = held.dynamic() if dynamic else held
+        own = replace(
+            Holding.of(replace(held, dynamic_ratio=np.ones_like(held.dynamic_ratio))),
+            limit=there.limits[k : k + 1], stop=there.stop[k : k + 1],
+            corners=there.corners[k : k + 1], room=there.room[k : k + 1],
+            wall=there.wall[k : k + 1],
+        )  # fmt: skip
+        shell, speed = there.shell.taken(np.array([k])), math.sqrt(2 * G0 * 0.1)
+        down = np.array([[ATTITUDES[way]]])
+        start = ring(own, shell, down, np.array([[speed / G0]]), phases=phases)
+        landings = Landings(down=down, speed=np.array([[speed]])).repeated(phases)
+        points = np.concatenate([np.zeros((1, 1, 3)), there.corners[k : k + 1]], axis=1)
+        found.append(land(own, shell, landings, start, points=points)[0])
+    return found
+
+
+def test_a_touchdown_is_the_worst_of_its_phases_and_of_the_band():
+    """Travel by the static curves, g and force by the dynamic ones; two designs, two landings."""
+    response = respond(of_two())
+    there = Fallen.of(response, response.legs[0], band=(0, 1))
+    ways = ["lid up", "on the left end"]
+    down = np.broadcast_to([ATTITUDES[way] for way in ways], (2, 2, 3))
+    speed = np.full((2, 2), math.sqrt(2 * G0 * 0.1))
+    touch = there.touchdown(Fall(Landings(down=down, speed=speed), phases=2))
+    for d in range(2):
+        for n, way in enumerate(ways):
+            soft = landed_by_hand(there, d, way, 2, False)
+            stiff = landed_by_hand(there, d, way, 2, True)
+
+            def most(values, d=d, n=n):
+                return np.max([np.max(v[0], axis=0) for v in values], axis=0)
+
+            peaks = np.concatenate([one.peak[0, :, 0] for one in stiff])
+            for ours, wanted in (
+                (touch.peak, peaks.max()),
+                (touch.corner, most([one.peak[..., 1:].max(axis=-1) for one in stiff])),
+                (touch.force, most([one.force for one in stiff])),
+                (touch.mounts, most([strokes(one.low, one.high) for one in soft])),
+                (touch.struck, most([one.struck for one in stiff])),
+                (touch.before, most([one.peak_before for one in stiff])),
+                (touch.metal, most([one.metal for one in soft])),
+            ):
+                np.testing.assert_allclose(ours[d, n], wanted, rtol=2e-3, atol=1e-9)
+            low, high = (
+                np.concatenate([getattr(one, name)[0] for one in soft])
+                for name in ("moved_low", "moved_high")
+            )
+            reach = np.stack([-low.min(axis=0), high.max(axis=0)], axis=-1).reshape(8, 6)
+            np.testing.assert_allclose(touch.reach[d, n], reach, rtol=2e-3, atol=1e-6)
+            k = int(peaks.argmax())
+            long = np.concatenate([one.duration[0] for one in stiff])[k]
+            assert touch.duration[d, n] == pytest.approx(long, rel=0.05)
+            change = np.concatenate([one.velocity_change[0] for one in stiff])[k]
+            assert touch.velocity_change[d, n] == pytest.approx(change, rel=0.05)
+    np.testing.assert_array_equal(touch.sunk, np.zeros((2, 2)))
+    assert touch.parts.shape == (2, 2, 0)
+
+
+def test_a_fall_that_was_followed_stands_in_the_place_of_its_energy():
+    response = respond(of_two())
+    leg = followed(response).legs[0]
+    fall, touch, flat = leg.falling, leg.falling.touch, response.legs[0].falling.flat
+    np.testing.assert_array_equal(fall.mounts, touch.mounts)
+    np.testing.assert_array_equal(fall.mount_force, touch.force)
+    np.testing.assert_array_equal(fall.reach, touch.reach)
+    np.testing.assert_allclose(fall.corner_peak, touch.corner / G0)
+    assert (fall.doubt == 1).all()
+    used = (touch.mounts / leg.limits[:, None]).max(axis=(2, 3))
+    np.testing.assert_array_equal(fall.may_bottom, used > 1)
+    for n, way in enumerate(("lid up", "on the left end")):
+        height = height_for(leg.suspension, ATTITUDES[way], flat.travel_most[:, n] / used[:, n])
+        np.testing.assert_allclose(fall.bottoming_height[:, n], height, rtol=1e-6)
+    assert leg.turning == []
+
+
+def test_a_case_turns_about_the_edge_of_two_faces():
+    """Pivot on both faces, the axis along the edge; the far side comes down fastest."""
+    response = respond(of_two(**{"case.size": ["560 mm", "430 mm", "300 mm"]}))
+    there = Fallen.of(response, response.legs[0], band=(0,))
+    pairs = there.slaps(list(ATTITUDES))
+    assert len(pairs) == 24
+    landings = there.about(pairs, 0.2, 0.05)
+    far = there._across(pairs)
+    np.testing.assert_allclose(landings.speed, math.sqrt(0.4 * G0))
+    np.testing.assert_array_equal(landings.tilt, 0.05)
+    np.testing.assert_array_equal(landings.spin, 0.0)
+    for d in range(2):
+        low, high = there.outer[d]
+        for n, (face, edge) in enumerate(pairs):
+            down, aside = np.array(ATTITUDES[face]), np.array(ATTITUDES[edge])
+            ends = np.where(down + aside > 0, high, low) * (np.abs(down) + np.abs(aside))
+            np.testing.assert_allclose(landings.pivot[d, n], ends)
+            np.testing.assert_array_equal(landings.down[d, n], down)
+            assert abs(down @ aside) == 0
+            # about its axis the case goes from standing on the edge's side down onto the face
+            np.testing.assert_allclose(np.cross(landings.axis[d, n], -aside), down, atol=1e-12)
+            assert far[d, n] == pytest.approx(((high - low) * np.abs(aside)).sum())
+
+
+def test_a_topple_counts_payload_and_shell_as_one_body():
+    """½ J ω² = m g (r − h): J about the edge by the parallel axes of both bodies."""
+    response = respond(of_two())
+    there = Fallen.of(response, response.legs[0], band=(0,))
+    pairs = [("lid up", "on the left end"), ("on the hinge side", "lid up")]
+    spin = there.about(pairs, 0.0, 0.0, tips=True).spin
+    for d, design in enumerate(response.designs):
+        own, floats = (5.0, 9.0)[d], (8.0, 11.0)[d]
+        for n, (face, _) in enumerate(pairs):
+            landings = there.about(pairs, 0.0, 0.0)
+            axis, pivot = landings.axis[d, n], landings.pivot[d, n]
+            shell = there.shell.centre[d]
+            turning = 0.0
+            for mass, at, about in (
+                (own, shell, own * there.shell.gyration[d]),
+                (floats, np.zeros(3), design.payload.inertias()[0]),
+            ):
+                arm = np.cross(axis, at - pivot)
+                turning += mass * arm @ arm + axis @ about @ axis
+            gross = own / (own + floats) * shell
+            arm = np.linalg.norm(np.cross(axis, gross - pivot))
+            height = -(gross - pivot) @ np.array(ATTITUDES[face])
+            wanted = math.sqrt(2 * (own + floats) * G0 * (arm - height) / turning)
+            assert spin[d, n] == pytest.approx(wanted, rel=1e-9)
+
+
+def test_what_a_shell_is_made_of():
+    """Walls of one thickness; its centre is what that of the whole leaves for it."""
+    response = respond(of_two(**{
+        "case.centre": ["10 mm", "0 mm", "-20 mm"], "case.restitution": 0.3,
+        "case.stopping_time": "4 ms", "mount.ring.stop": "200 N/mm", "case.wall": "50 N/mm",
+    }))  # fmt: skip
+    there = Fallen.of(response, response.legs[0], band=(0, 1))
+    np.testing.assert_allclose(there.shell.mass, [5, 5, 9, 9])
+    np.testing.assert_array_equal(there.shell.restitution, [0, 0, 0.3, 0.3])
+    np.testing.assert_allclose(there.shell.stopping, [0, 0, 4e-3, 4e-3])
+    np.testing.assert_allclose(there.stop, np.repeat([[0.0], [2e5]], 2, axis=0) * np.ones(4))
+    np.testing.assert_allclose(there.wall, [0, 0, 5e4, 5e4])
+    middle = there.outer.mean(axis=1)
+    np.testing.assert_allclose(there.shell.centre[0], middle[0], atol=1e-12)
+    whole = middle[1] + [0.01, 0.0, -0.02]  # 9 of 20 kg
+    np.testing.assert_allclose(there.shell.centre[2] * 9 / 20, whole, atol=1e-12)
+    assert there.shell.foam is None
+    a, b, c = 0.52, 0.42, 0.27
+    walls = np.array([b * c, a * c, a * b])
+    square = [
+        side**2 * (own / walls.sum() / 4 + (1 - own / walls.sum()) / 12)
+        for side, own in zip((a, b, c), walls, strict=True)
+    ]
+    wanted = np.diag(np.sum(square) - np.array(square))
+    np.testing.assert_allclose(there.shell.gyration[0], wanted, rtol=1e-9)
+    assert not there.blind.any()
+    np.testing.assert_allclose(there.room[0], response.room.gap[0] + response.room.start[0])
+
+
+def test_on_its_softer_curve_a_mount_may_hit_what_the_stiffer_does_not_reach():
+    shape = {f.name: np.zeros((1, 3)) for f in fields(Landed)}
+    shape |= {"peak": np.array([[[10.0, 20], [10, 20], [10, 20]]]), "force": np.ones((1, 3, 2))}
+    stiff = Landed(
+        **shape | {"duration": np.full((1, 3), 0.02), "velocity_change": np.ones((1, 3))}
+    )
+    soft = replace(
+        stiff, peak=np.array([[[30.0, 15], [5, 25], [30, 40]]]), force=3 * np.ones((1, 3, 2)),
+        metal=np.array([[0.5, 0.1, 0.0]]), duration=np.full((1, 3), 0.004),
+        velocity_change=2 * np.ones((1, 3)),
+    )  # fmt: skip
+    found = _harder(soft, stiff)
+    np.testing.assert_array_equal(found.peak, [[[30, 20], [10, 25], [10, 20]]])
+    np.testing.assert_array_equal(found.force[..., 0], [[3, 3, 1]])
+    np.testing.assert_array_equal(found.duration, [[0.004, 0.02, 0.02]])
+    np.testing.assert_array_equal(found.velocity_change, [[2, 1, 1]])
+    np.testing.assert_array_equal(found.metal, 0.0)
+
+
+def test_a_case_that_turns_takes_its_payload_along():
+    """About the centre of both, as one body: v + ω × r, ω in the payload's own axes."""
+    feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
+    held = Suspension.stacked(
+        [Suspension.of_springs(m, np.eye(3) * 0.1, feet, 4e3, 4e3) for m in (6.0, 8.0)]
+    )
+    shell = replace(Shell.heavy(2), mass=np.array([2.0, np.inf]), centre=np.full((2, 3), 0.04))
+    turn = rotation(np.array([[[0.1, 0.2, 0.3]], [[0.0, -0.1, 0.2]]]))
+    start = Start(np.full((2, 1, 3), 0.01), np.full((2, 1, 3), 0.5), np.ones((2, 1, 3)), turn)
+    spin = np.array([[[1.0, 2.0, 3.0]], [[-1.0, 0.5, 0.0]]])
+    found = _spun(start, spin, held, shell)
+    for d, share in ((0, 2 / 8), (1, 1.0)):
+        arm = np.full(3, 0.01) - share * np.full(3, 0.04)
+        np.testing.assert_allclose(found.velocity[d, 0], 0.5 + np.cross(spin[d, 0], arm))
+        np.testing.assert_allclose(found.spin[d, 0], 1 + turn[d, 0].T @ spin[d, 0])
+    np.testing.assert_array_equal(found.turn, turn)
