@@ -1,14 +1,17 @@
 """What happens to designs: motions in order, where gaps were measured, creep, seats, legs."""
 
 import math
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from isolator.brief import read_brief
+from isolator.clearance import demand
+from isolator.outcome import Turning
 from isolator.response import Response, respond
 from isolator.seat import most_shift
 from isolator.suspension import ATTITUDES, Pose
@@ -184,3 +187,29 @@ def test_what_is_known_of_a_leg_is_not_done_again():
     speed = math.sqrt(2)  # a linear mount: about the root of the height
     ratio = anew.legs[0].falling.flat.peak / first.legs[0].falling.flat.peak
     np.testing.assert_allclose(ratio, speed, rtol=0.15)
+
+
+def test_what_is_demanded_counts_once_plain_and_once_doubted():
+    """A fall that is doubted and a case that turns; what nothing holds in an attitude is no sag."""
+    plain = respond([made(LEG, without=["measured"], **{"mount.ring.captive": False})])
+    leg = plain.legs[0]
+    fall = replace(leg.falling, doubt=np.full_like(leg.falling.doubt, 2.0))
+    reach = np.random.default_rng(1).uniform(0.001, 0.02, (1, 3, 8, 6))
+    turn = Turning(
+        kind="topple", faces=["lid up"] * 3, edges=["on the left end"] * 3, height=0.0,
+        touch=SimpleNamespace(reach=reach),
+    )  # fmt: skip
+    response = replace(plain, legs=[replace(leg, falling=fall, turning=[turn])])
+    turning = [m for m in response.motions if m.name == "the topple on by van"]
+    assert len(turning) == 3
+    for k, motion in enumerate(turning):
+        np.testing.assert_array_equal(motion.swing, reach[:, k])
+        np.testing.assert_array_equal(motion.rest, 0.0)
+    assert not response.pose.found.all()
+    assert np.isfinite(response.motions[0].rest).all()
+    room = response.room
+    for n, doubted in enumerate((False, True)):
+        for m, motion in enumerate(response.motions):
+            wanted = demand(motion, room.start, room.tolerance, room.root, doubted=doubted)
+            np.testing.assert_array_equal(response.swept[n, m], wanted)
+    assert (response.swept[1] > response.swept[0]).any()
