@@ -12,7 +12,7 @@ from typing import Any
 
 from isolator.brief import Brief, read_brief
 from isolator.checks import ask_all, gravest, pair_id
-from isolator.design import MAIN, Design, key_of
+from isolator.design import MAIN, Design, key_of, quoted
 from isolator.falls import followed
 from isolator.fields import meant, shown
 from isolator.inside import FACES
@@ -138,7 +138,7 @@ class Assessment:
             if design.on_lid:
                 lines[
                     f"{name}: it hangs in the lid, which is closed; with the lid open it moves "
-                    f"with the lid (frame.{name}.on_lid)"
+                    f"with the lid (frame.{quoted(name)}.on_lid)"
                 ] = None
         if self.frames:
             together = sum(float(body.suspension.mass[0]) for body in self.bodies().values())
@@ -151,7 +151,7 @@ class Assessment:
 
 def _named(body: str, line: str) -> str:
     """A sentence with its key in brackets as a further body has it."""
-    line = line.replace("[[cable]]", f"[[frame.{body}.cable]]")
+    line = line.replace("[[cable]]", f"[[frame.{quoted(body)}.cable]]")
     return re.sub(r"(?<=[( ])(?:payload|mounts|case)\.\w+", lambda key: key_of(body, key[0]), line)
 
 
@@ -264,12 +264,12 @@ def _body(brief: Brief, name: str) -> Design:
 
 def _touched(brief: Brief, key: str) -> frozenset[str]:
     """The bodies that the value of a key bears on."""
-    if own := [name for name in brief.frames if key.startswith(f"frame.{name}.")]:
+    if own := [name for name in brief.frames if key.startswith(f"frame.{quoted(name)}.")]:
         return frozenset(own)
     if not key.startswith("mount."):
         return frozenset([MAIN])
     kind = key.removeprefix("mount.").rpartition(".")[0]
-    return frozenset(name for name, kinds in _kinds(brief).items() if kind in kinds)
+    return frozenset(name for name, own in _kinds(brief).items() if kind in map(quoted, own))
 
 
 def _kinds(brief: Brief) -> dict[str, set[str]]:
@@ -361,7 +361,7 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
             if isinstance(row.get(way), str):
                 now = STIFFNESS.read(row[way], way)
                 for factor in FACTORS:
-                    yield f"mount.{name}.{way}", row[way], STIFFNESS.text(now * factor)
+                    yield f"mount.{quoted(name)}.{way}", row[way], STIFFNESS.text(now * factor)
     for body, table in tables.items():
         for name in brief.mounts:
             for n, place in enumerate(table.get("place", []), start=1):

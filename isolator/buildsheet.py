@@ -7,18 +7,19 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.cautions import strap_counted
+from isolator.cautions import cables_of, own_checks, strap_counted
 from isolator.checks.room import motion_gaps
 from isolator.clearance import both_ways, demand
-from isolator.design import MAIN, key_of
+from isolator.design import MAIN, key_of, quoted
 from isolator.inside import FACES, OWN
-from isolator.mount import Mount, Sizes
+from isolator.mount import Mount, Place, Sizes
 from isolator.payload import CORNERS, SIGNS
 from isolator.response import Response
 from isolator.suspension import Pose, motion_name
@@ -26,7 +27,7 @@ from isolator.trip import AXES
 from isolator.units import G0, FloatArray, si_array, si_or_none
 
 PUSHES = (20.0, 50.0, 100.0, 200.0)
-"""Pushes for a kitchen scale, and for a bathroom scale above its reach. [N]"""
+"""Pushes for a kitchen scale, and for a luggage scale above its reach. [N]"""
 
 RULER = 1.0
 """What a ruler shows; what moves less needs a gauge. [mm]"""
@@ -48,6 +49,9 @@ PITCHES = {3.0: 0.5, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 8.0: 1.25, 10.0: 1.5, 12.0: 1
 """Metric coarse threads, diameter → pitch (ISO 261, memory). [mm]"""
 
 ON_A_SLEEVE = ("panel grommet",)
+
+UPRIGHT = 0.7
+"""Cosine between a mount's push and down from which on the payload is above it."""
 
 LOW_CORNERS = [n for n, name in enumerate(CORNERS) if name.endswith("-")]
 CORNER_WORDS = {
@@ -72,6 +76,8 @@ class Entry:
         Of the brief, that would tell what is not known; empty where there is nothing to tell.
     note : str
         Words after the number, or in its place.
+    at_least : bool
+        Whether no less will do, so that it is told rounded up.
     """
 
     what: str
@@ -79,6 +85,7 @@ class Entry:
     unit: str = "mm"
     key: str = ""
     note: str = ""
+    at_least: bool = False
 
     @property
     def absent(self) -> bool:
@@ -91,10 +98,14 @@ class Entry:
 
         >>> Entry(what="hole", value=None, key="mount.ring.hole").text
         'not known (mount.ring.hole)'
+        >>> Entry(what="slack", value=1.303, at_least=True).text
+        'at least 2 mm'
         """
         if self.value is None:
             return f"not known ({self.key})" if self.key else self.note
-        said = f"{round(self.value, 6):.4g} {self.unit}"
+        value = round(self.value, 6)
+        said = f"at least {math.ceil(value)}" if self.at_least else f"{value:.4g}"
+        said += f" {self.unit}"
         return f"{said}; {self.note}" if self.note else said
 
 
@@ -163,8 +174,12 @@ class KindOfMount:
         Of the mounts, from 1, as in every table.
     fit : mapping of what to Entry
         hole, panel, sleeve, sleeve length, pinch, washer, flange, flange thickness.
+    bolt : str
+        What the bolt through its rubber has to be; empty where none goes through.
     sizes : Sizes
         As far as they are given.
+    payload_side : str
+        Where the payload is from it, lid up: above, below or beside, or where each has it.
     sleeve_way : str
         From which side the sleeve goes in; empty for a mount without one.
     tightened : str
@@ -180,7 +195,9 @@ class KindOfMount:
     count: int
     numbers: Sequence[int]
     fit: Mapping[str, Entry]
+    bolt: str
     sizes: Sizes
+    payload_side: str
     sleeve_way: str
     tightened: str
     lock: str
@@ -200,7 +217,8 @@ class Loop:
         Most that the payload moves where it holds on, any direction.
     slack : Entry
         By how much it must be longer than the straight line between its clamps: the same, for a
-        side of a triangle is no longer than the other two.
+        side of a triangle is no longer than the other two. At least so much: what it needs for its
+        bends and to be plugged in comes on top.
     """
 
     name: str
@@ -228,9 +246,9 @@ class BuildSheet:
     order : sequence of str
         What comes after the mounts.
     sag, push, tap, truck : sequences of Predicted
-        Lid up, 23 °C: at each lower corner; travel of the centre for a slow push, by axis, with the
-        force in its name; what a tap of each mode should read, and what the same mode does on a
-        truck.
+        Lid up, 23 °C: at each lower corner; travel of the centre of gravity for a slow push, by
+        axis, with the force in its name; what a tap of each mode should read, and what the same
+        mode does on a truck.
     push_force : sequence of float or None
         Of each of these pushes; None where nothing is to be pushed. [N]
     contact : sequence of Entry
@@ -306,7 +324,7 @@ def build_sheet(assessment: Assessment, frame: str | None = None) -> BuildSheet:
         push_force=forces,
         contact=list(_contact(response, frame or MAIN)),
         dummy=list(_dummy(response, frame or MAIN)),
-        protocol=PROTOCOL,
+        protocol=_protocol(assessment),
     )
 
 
@@ -319,7 +337,7 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
         numbers = [n for n, p in enumerate(places, start=1) if p.mount.name == mount.name]
         sizes = mount.sizes or Sizes()
         shape = sizes.kind or ""
-        whose = f"in general, as its kind is not known (mount.{mount.name}.kind)"
+        whose = f"in general, as its kind is not known ({_key(mount.name, 'kind')})"
         general = [
             f"{whose}: {COUNTER_HOLD['']}",
             f"{whose[0].upper()}{whose[1:]}: {GENERAL[0]}",
@@ -331,10 +349,12 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
             count=len(numbers),
             numbers=numbers,
             fit=_fit(mount.name, sizes),
+            bolt=_bolt(sizes),
             sizes=sizes,
+            payload_side=_side([p for p in places if p.mount.name == mount.name]),
             sleeve_way=SLEEVE_WAY if shape in ON_A_SLEEVE else "",
             tightened=_tightened(mount.name, sizes),
-            lock=LOCK,
+            lock=_lock(mount.name, sizes),
             counter_hold=COUNTER_HOLD.get(shape, COUNTER_HOLD[""]) if shape else general[0],
             captive=_captive(mount, sizes),
             steps=STEPS.get(shape, STEPS[""]) if shape else general[1:],
@@ -349,7 +369,7 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
     out = {}
     for size in FITTED:
         value, what = sizes.size(size), size.replace("_", " ")
-        key, note = f"mount.{name}.{size}", ""
+        key, note = _key(name, size), ""
         has = ("hole", "washer") if sizes.bolted_through() else ("hole",)
         if sizes.kind in PLAIN and size not in has:
             key, note = "", f"a {sizes.kind} has none"
@@ -368,7 +388,7 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
     out["pinch"] = Entry(
         what="pinch",
         value=None if lacking else 1e3 * pinch,
-        key=f"mount.{name}.{lacking[0]}" if lacking and own else "",
+        key=_key(name, lacking[0]) if lacking and own else "",
         note=f"a {sizes.kind} has none"
         if lacking and not own
         else "it rattles: the sleeve is too long"
@@ -389,8 +409,32 @@ def _lacking(sizes: Sizes, *names: str) -> list[str]:
     return [name for name in names if _unknown(sizes, name)]
 
 
+def _key(mount: str, field: str) -> str:
+    return f"mount.{quoted(mount)}.{field}"
+
+
 def _not_known(mount: str, *keys: str) -> str:
-    return f"not known ({', '.join(f'mount.{mount}.{key}' for key in keys)})"
+    return f"not known ({', '.join(_key(mount, key) for key in keys)})"
+
+
+def _bolt(sizes: Sizes) -> str:
+    """What is known of the bolt, for which no key asks."""
+    if not sizes.bolted_through():
+        return ""
+    if sizes.kind not in ON_A_SLEEVE:
+        return "to fit the bore: measure it; its grip is all that it clamps"
+    long = 1e3 * sizes.size("sleeve_length")
+    sleeve = "the sleeve's length" if math.isnan(long) else f"the sleeve's {long:.4g} mm"
+    return f"to fit the sleeve's bore: measure it; its grip is {sleeve} and both washers"
+
+
+def _side(places: Sequence[Place]) -> str:
+    """Where the payload is from the mounts of a kind, by the way that they push it."""
+    up = {
+        "above" if push < -UPRIGHT else "below" if push > UPRIGHT else "beside"
+        for push in (float(place.direction()[2]) for place in places)
+    }
+    return " or ".join(sorted(up))
 
 
 def _tightened(name: str, sizes: Sizes) -> str:
@@ -399,7 +443,7 @@ def _tightened(name: str, sizes: Sizes) -> str:
         way, screw = 1e3 * sizes.size("draw"), 1e3 * sizes.size("sleeve")
         pitch = next((p for d, p in PITCHES.items() if abs(d - screw) < 0.1), None)
         if math.isnan(way):
-            return f"turns past contact: not known (mount.{name}.draw)"
+            return f"turns past contact: {_not_known(name, 'draw')}"
         if pitch is None:
             return f"past contact by {way:.3g} mm: so much over the screw's pitch in turns"
         turns = f"{way / pitch:.2g} turns"
@@ -407,14 +451,14 @@ def _tightened(name: str, sizes: Sizes) -> str:
     if sizes.kind in ON_A_SLEEVE:
         if _unknown(sizes, "sleeve_length"):
             return (
-                f"not known (mount.{name}.sleeve_length): without a sleeve that bottoms, the nut "
+                f"{_not_known(name, 'sleeve_length')}: without a sleeve that bottoms, the nut "
                 "crushes the rubber"
             )
         return (
             "until the sleeve bottoms metal to metal between the washers, "
             f"{1e3 * sizes.size('sleeve_length'):.4g} mm apart"
         )
-    if sizes.kind in ("bobbin", "bush"):
+    if sizes.kind in ON_METAL:
         return "metal to metal on its own plates: the nut does not press on the rubber"
     if sizes.kind in PLAIN:
         return (
@@ -425,6 +469,13 @@ def _tightened(name: str, sizes: Sizes) -> str:
 
 
 def _captive(mount: Mount, sizes: Sizes) -> str:
+    if sizes.kind is None:
+        return _not_known(mount.name, "kind", *_lacking(sizes, "hole", "washer"))
+    if sizes.kind == "threaded nut":
+        return (
+            "its washer presses on the flange on the payload's side: where the tube or its bond "
+            "fails, screw and nut pull out through the hole; a strap or a stop holds"
+        )
     if not sizes.bolted_through():
         return (
             f"no bolt goes through the rubber of a {sizes.kind}, so no washer holds where it or "
@@ -438,7 +489,7 @@ def _captive(mount: Mount, sizes: Sizes) -> str:
         )
     if not _unknown(sizes, "hole"):
         return (
-            f"not known (mount.{mount.name}.washer): larger than the hole of "
+            f"{_not_known(mount.name, 'washer')}: larger than the hole of "
             f"{1e3 * sizes.size('hole'):.4g} mm, it holds where the rubber fails"
         )
     return _not_known(mount.name, *_lacking(sizes, "hole", "washer"))
@@ -446,10 +497,24 @@ def _captive(mount: Mount, sizes: Sizes) -> str:
 
 SLEEVE_WAY = "the sleeve goes in from the payload's side, the bolt from the other"
 
-LOCK = (
-    "a lock nut or a nut with an insert, used once: rubber holds no clamp load, so a plain nut "
-    "comes loose"
-)
+LOCK_NUT = "a lock nut or a nut with an insert, used once"
+
+ON_METAL = ("bobbin", "bush")
+
+
+def _lock(name: str, sizes: Sizes) -> str:
+    """What secures the nut, and why: by what carries its clamp load."""
+    if sizes.kind is None:
+        return (
+            f"{LOCK_NUT}: whether metal or rubber carries its clamp load is "
+            f"{_not_known(name, 'kind')}"
+        )
+    if sizes.kind in ON_A_SLEEVE and _unknown(sizes, "sleeve_length"):
+        return f"{LOCK_NUT}: whether a sleeve bottoms is {_not_known(name, 'sleeve_length')}"
+    if sizes.kind in (*ON_A_SLEEVE, *ON_METAL):
+        return f"metal to metal, by the full torque of the screw's size; {LOCK_NUT}, for vibration"
+    return f"{LOCK_NUT}: rubber holds no clamp load, so a plain nut comes loose"
+
 
 COUNTER_HOLD = {
     "": "hold the far end of the bolt or stud with a second spanner while any nut turns, so that "
@@ -514,7 +579,8 @@ GENERAL = (
 """Steps for a mount whose kind nobody told."""
 
 ORDER = (
-    "Lay every cable, hose and strap in a loop of its length below, clamped at both ends.",
+    "Lay every cable, hose and strap in a loop, longer by what stands below plus a service loop "
+    "and its bend radius, clamped at both ends.",
     "Feel the contact all round, face by face, before the lid is closed and after.",
     "Measure sag, push and tap with the dummy and write them beside what is predicted.",
     "Look at it again when its date comes: sag, gaps, nuts, cracks at the bond.",
@@ -551,7 +617,7 @@ def _loop(name: str, there: FloatArray, gaps: Mapping[str, str]) -> Loop:
         key="" if known else key,
         note="" if known or key else f"not known: {why}",
     )
-    return Loop(name=name, sway=sway_said, slack=replace(sway_said, what="slack"))
+    return Loop(name=name, sway=sway_said, slack=replace(sway_said, what="slack", at_least=True))
 
 
 def _length(there: FloatArray) -> float:
@@ -607,11 +673,12 @@ def _strap(response: Response, body: str, any_other: Loop) -> str:
     if not mains:
         return "none: no mains inside"
     slack = any_other.slack
+    cables = cables_of(body)
     longer = slack.text if slack.value is not None else f"the full sway, {slack.text}"
     counted = strap_counted([cable.name for cable in response.designs[0].cables])
     return (
         "a bonding strap from the payload to the case, longer than the straight line between its "
-        f"ends by {longer}; count its stiffness as a [[cable]] ({counted})"
+        f"ends by {longer}, plus a service loop; count its stiffness as a {cables} ({counted})"
     )
 
 
@@ -652,7 +719,7 @@ def _read_by(gauge: str, one: Predicted) -> Predicted:
 
 
 def push_force(tried: Response, axis: int) -> float | None:
-    """The least of `PUSHES` that moves the centre by `RULER`, else the largest that may be. [N]
+    """The least of `PUSHES` that moves the centre of gravity by `RULER`, else the most allowed. [N]
 
     None where even the smallest may not be, or nothing is known. What it may be: the sum of the
     rated loads, or the weight of what floats where one of them is unknown; and half of the
@@ -746,18 +813,45 @@ def _dummy(response: Response, body: str) -> Iterator[Entry]:
         yield Entry(what=f"centre, {axis}", value=float(centre[k]) if known else None, key=key)
 
 
-PROTOCOL = (
-    "Build a dummy of the payload's mass and box, a board with bottles of sand or bar weights, its "
-    "centre of gravity where the payload's is; weigh it and balance it on a ruler.",
-    "Hang it on the mounts with the cables in place; wait half a minute and measure how far each "
-    "lower corner has come down, by a ruler or the gauge that stands beside the number.",
-    "Hold the case fast and push slowly at the centre along x, y and z, with a kitchen scale or, "
-    "from 50 N on, a bathroom scale between; read the travel likewise.",
+def _protocol(assessment: Assessment) -> list[str]:
+    """What to do with the dummy: it falls only where the falls were judged and passed."""
+    falls = {
+        check.status
+        for body in assessment.bodies()
+        for check in own_checks(assessment, body)
+        if re.match(r"(?:drop|set-down|slap-down|topple)\b", check.id)
+    }
+    if assessment.status == "fail" or "fail" in falls:
+        fall = MEND_FIRST
+    elif "incomplete" in falls:
+        fall = NOT_JUDGED
+    else:
+        fall = FALL if falls else NO_FALL
+    return [*BEFORE_A_FALL, fall, LAST_OF_ALL]
+
+
+BEFORE_A_FALL = (
+    "Build a dummy of the payload's mass and box, a board with bottles of sand or bar weights, "
+    "with the same centre of gravity; weigh it and balance it on a ruler.",
+    "Block it up on the mounts, cables in place, until they are unloaded, and measure the height "
+    "of each lower corner; take the blocks away, wait half a minute and measure again: the sag is "
+    "the difference, by a ruler or the gauge beside the number.",
+    "Hold the case fast and push slowly in line with the centre of gravity along x, y and z, a "
+    "kitchen scale between; from 50 N on a luggage scale, pulled. Read the travel likewise.",
     "Tap it with a rubber mallet, a phone on it as a recorder, and read the frequencies; a tap is "
     "small, and rubber is stiffer then than on a truck.",
     "Slide a card along every face and push each corner as far as the sway: nothing may touch, and "
     "no cable may come taut.",
+)
+
+FALL = (
     "Then let the case fall as the brief has it, from a third of the height, two thirds and all of "
-    "it, with the dummy; look at mounts, nuts and marks each time.",
-    "What is off by more than the range goes back into the brief; only then hang the payload.",
+    "it, with the dummy; look at mounts, nuts and marks each time."
+)
+MEND_FIRST = "Do not let it fall: mend what fails first."
+NOT_JUDGED = "Do not let it fall yet: give what the checks of its falls lack, and have them judged."
+NO_FALL = "Do not let it fall: the brief has no fall, so none was judged."
+
+LAST_OF_ALL = (
+    "What is off by more than the range goes back into the brief; only then hang the payload."
 )

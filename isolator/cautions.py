@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.design import HEAVY, MAIN, Design, key_of
+from isolator.design import HEAVY, MAIN, Design, key_of, quoted
 from isolator.heat import CONDUCTIVITY, path, rise
 from isolator.judging import AS_GIVEN
 from isolator.mount import Mount
@@ -26,17 +26,17 @@ HARMS = (
     "protective earth",
     "lifting",
     "falls when rubber fails",
-    "mains: a question",
-    "lithium: a question",
     "one-way capture",
     "bottoming in a fall",
     "pulled when turned over",
     "cold beyond the data",
     "heat path lost",
     "tray too flexible",
+    "mains: a question",
+    "lithium: a question",
 )
-"""By the harm that they may do, the gravest first: people, and what nobody said of that; then what
-floats, then the answer."""
+"""By the harm that they may do, the gravest first: people, then what floats, then the answer; last
+what nobody said, which is only asked."""
 
 MOST = 5
 """How many are told in full."""
@@ -49,6 +49,9 @@ MEANT = 200.0
 
 SQUEEZED = 0.3
 """Cosine between gravity and a mount's push from which on its rubber is squeezed by the weight."""
+
+PULLED = 0.01
+"""Strain of rubber that the weight stretches, above which it is told (common practice). [-]"""
 
 BOTH_WAYS = ("panel grommet", "threaded nut", "bush")
 """Shapes whose rubber is squeezed or sheared when the mount is pulled, and not stretched."""
@@ -94,7 +97,7 @@ def cautions(assessment: Assessment) -> list[Caution]:
     >>> found[0].name, found[0].triggered_by
     ('lithium cells', 'payload.lithium = true')
     """
-    found = list(_lifting(assessment))
+    found = [*_lifting(assessment), *_asked(assessment)]
     for name in assessment.bodies():
         for one in _of_body(assessment, name):
             found.append(one if name == MAIN else _named(name, one))
@@ -117,7 +120,7 @@ def _named(body: str, one: Caution) -> Caution:
     """A caution about a further body, with its name and the keys that it has."""
 
     def own(text: str) -> str:
-        text = text.replace("[[cable]]", f"[[frame.{body}.cable]]")
+        text = text.replace("[[cable]]", cables_of(body))
         return re.sub(r"(?<![\w.])payload\.\w+", lambda key: key_of(body, key[0]), text)
 
     return replace(
@@ -129,6 +132,11 @@ def _named(body: str, one: Caution) -> Caution:
     )
 
 
+def cables_of(body: str) -> str:
+    """Head of the tables of its cables."""
+    return "[[cable]]" if body == MAIN else f"[[frame.{quoted(body)}.cable]]"
+
+
 def _told(name: str, what: str, action: str, by: str) -> Caution:
     harm = HARMS.index(name) + 1
     return Caution(name=name, what=what, action=action, harm=harm, triggered_by=by)
@@ -137,7 +145,7 @@ def _told(name: str, what: str, action: str, by: str) -> Caution:
 def _of_body(assessment: Assessment, name: str) -> Iterator[Caution]:
     response = assessment.bodies()[name]
     design = response.designs[0]
-    checks = _own_checks(assessment, name)
+    checks = own_checks(assessment, name)
     yield from _lithium(design)
     yield from _earth(design)
     yield from _hanging(design)
@@ -149,7 +157,7 @@ def _of_body(assessment: Assessment, name: str) -> Iterator[Caution]:
     yield from _tray(response)
 
 
-def _own_checks(assessment: Assessment, name: str) -> list[Check]:
+def own_checks(assessment: Assessment, name: str) -> list[Check]:
     """The checks of one body, without its name before their ids."""
     if name == MAIN:
         starts = tuple(f"{other}: " for other in assessment.frames)
@@ -167,53 +175,74 @@ def _kinds(design: Design, wanted: Callable[[Mount], bool]) -> list[Mount]:
     return [m for m in {p.mount.name: p.mount for p in design.places}.values() if wanted(m)]
 
 
+BURN = "crushed, pierced or shaken loose they may burn, and a closed case holds the heat"
+
+HOLD = (
+    "Hold the cells on their own so that nothing hard reaches them over the whole sway, put a "
+    "fuse next to them, do not charge them in the closed case, and ask the carrier for its "
+    "rules before the trip."
+)
+
+INSULATES = "rubber insulates, and metal that was earthed through its bolts is earthed no more"
+
+STRAP = (
+    "Lead a bonding strap from the payload to the case with a loop for its full sway, count its "
+    "stiffness as a {}, and measure the earth path before the mains is switched on."
+)
+
+
 def _lithium(design: Design) -> Iterator[Caution]:
-    burn = "crushed, pierced or shaken loose they may burn, and a closed case holds the heat"
-    hold = (
-        "Hold the cells on their own so that nothing hard reaches them over the whole sway, put a "
-        "fuse next to them, do not charge them in the closed case, and ask the carrier for its "
-        "rules before the trip."
-    )
     if design.payload.lithium:
         yield _told(
             "lithium cells",
-            f"lithium cells are inside: {burn}",
-            hold,
+            f"lithium cells are inside: {BURN}",
+            HOLD,
             "payload.lithium = true",
-        )
-    elif design.payload.lithium is None:
-        yield _told(
-            "lithium: a question",
-            f"are lithium cells inside, as in a tablet or a power bank? {burn.capitalize()}",
-            f"Say payload.lithium = true or false. If they are: {hold[0].lower()}{hold[1:]}",
-            "payload.lithium is not given",
         )
 
 
 def _earth(design: Design) -> Iterator[Caution]:
-    names = [cable.name for cable in design.cables]
-    counted = f" ({strap_counted(names)})"
-    strap = (
-        "Lead a bonding strap from the payload to the case with a loop for its full sway, count "
-        f"its stiffness as a [[cable]]{counted}, and measure the earth path before the mains is "
-        "switched on"
-    )
     if design.payload.mains:
+        counted = strap_counted([cable.name for cable in design.cables])
         yield _told(
             "protective earth",
-            "mains voltage is inside and rubber insulates: metal that was earthed through its "
-            "bolts is earthed no more",
-            f"{strap}.",
+            f"mains voltage is inside and {INSULATES}",
+            STRAP.format(f"[[cable]] ({counted})"),
             "payload.mains = true",
         )
-    elif design.payload.mains is None:
+
+
+def _asked(assessment: Assessment) -> Iterator[Caution]:
+    """What nobody said, one question for all bodies."""
+    payloads = {name: body.designs[0].payload for name, body in assessment.bodies().items()}
+    mains = [name for name, payload in payloads.items() if payload.mains is None]
+    lithium = [name for name, payload in payloads.items() if payload.lithium is None]
+    if mains:
+        keys = [key_of(name, "payload.mains") for name in mains]
+        straps = " or ".join(cables_of(name) for name in mains)
         yield _told(
             "mains: a question",
-            "is mains voltage inside? Rubber insulates, and metal that was earthed through its "
-            "bolts is earthed no more",
-            f"Say payload.mains = true or false. If it is: {strap[0].lower()}{strap[1:]}.",
-            "payload.mains is not given",
+            f"is mains voltage inside? {INSULATES.capitalize()}",
+            f"Say {_listed(keys)} = true or false. If it is: {_low(STRAP.format(straps))}",
+            _not_given(keys),
         )
+    if lithium:
+        keys = [key_of(name, "payload.lithium") for name in lithium]
+        yield _told(
+            "lithium: a question",
+            f"are lithium cells inside, as in a tablet or a power bank? {BURN.capitalize()}",
+            f"Say {_listed(keys)} = true or false. If they are: {_low(HOLD)}",
+            _not_given(keys),
+        )
+
+
+def _low(sentence: str) -> str:
+    """A sentence as it goes on behind a colon."""
+    return sentence[0].lower() + sentence[1:]
+
+
+def _not_given(keys: Sequence[str]) -> str:
+    return f"{_listed(keys)} {'is' if len(keys) == 1 else 'are'} not given"
 
 
 def strap_counted(names: Sequence[str]) -> str:
@@ -254,7 +283,8 @@ def _lifting(assessment: Assessment) -> Iterator[Caution]:
 def _hanging(design: Design) -> Iterator[Caution]:
     """Where the weight is not on squeezed rubber, and no washer holds when the rubber fails."""
     loose = _kinds(design, lambda m: not (m.sizes and m.sizes.held_by_metal()))
-    through = [mount for mount in loose if mount.sizes is None or mount.sizes.bolted_through()]
+    unsure = [mount for mount in loose if mount.sizes is None or mount.sizes.kind is None]
+    through = [mount for mount in loose if mount.sizes and mount.sizes.bolted_through()]
     if not loose:
         return
     names = {mount.name for mount in loose}
@@ -263,14 +293,17 @@ def _hanging(design: Design) -> Iterator[Caution]:
     if not found:
         return
     lid = "; with the lid open it hangs over hands" if design.on_lid else ""
-    keys = ", ".join(sorted(f"mount.{mount.name}.washer" for mount in through))
+    lacking = [("kind", mount) for mount in unsure]
+    lacking += [("washer", mount) for mount in (*unsure, *through)]
+    keys = ", ".join(sorted(f"mount.{quoted(mount.name)}.{key}" for key, mount in lacking))
     washer = f"a washer larger than the hole behind every mount ({keys}, and the hole), "
+    washer = f"where a bolt goes through the rubber {washer}" if unsure else washer
     yield _told(
         "falls when rubber fails",
         f"{MASS.text(si(design.payload, 'mass'))} hang on rubber alone "
         f"{_attitudes(found, design.attitudes)}: where "
         f"it tears or its bond lets go, the payload comes down{lid}",
-        f"Hold it by metal too: {washer if through else ''}a strap, or a stop beneath it.",
+        f"Hold it by metal too: {washer if lacking else ''}a strap, or a stop beneath it.",
         f"attitudes: {', '.join(found)}",
     )
 
@@ -310,8 +343,8 @@ def _one_way(response: Response, checks: Sequence[Check]) -> Iterator[Caution]:
         "Give each a partner on the other side, a through bolt with a washer larger than the hole, "
         "or mounts that hold both ways; then say captive = true.",
         ", ".join(
-            [f"mount.{mount.name}.captive = false" for mount in loose]
-            + [f"mount.{mount.name}.captive is not given" for mount in unsure]
+            [f"mount.{quoted(mount.name)}.captive = false" for mount in loose]
+            + [f"mount.{quoted(mount.name)}.captive is not given" for mount in unsure]
         ),
     )
 
@@ -339,28 +372,44 @@ def _bottoming(checks: Sequence[Check]) -> Iterator[Caution]:
 def _pulled(response: Response) -> Iterator[Caution]:
     """Rubber that is stretched at rest in an attitude that is asked about."""
     design = response.designs[0]
-    stretched = [
-        place.mount.captive is not False
-        and not (place.mount.sizes and place.mount.sizes.kind in BOTH_WAYS)
-        for place in design.places
-    ]
-    found, names = list[str](), dict[str, None]()
+    mounts = [place.mount for place in design.places]
+    stretched = np.array(
+        [
+            mount.captive is not False and not (mount.sizes and mount.sizes.kind in BOTH_WAYS)
+            for mount in mounts
+        ]
+    )
+    over = np.array([_over(mount) for mount in mounts])
+    found, names, most = list[str](), dict[str, None](), 0.0
     for a, attitude in enumerate(ATTITUDES):
         if attitude not in design.attitudes or not response.pose.found[0, a]:
             continue
-        pulled = (response.deflection[0, a, :, 0] < -1e-9) & np.array(stretched)
+        out = -response.deflection[0, a, :, 0]
+        strain = out / over
+        # of a mount without a height or a travel nobody knows how much a stretch is
+        pulled = stretched & np.where(np.isnan(over), out > 1e-9, strain > PULLED)
         if pulled.any():
             found.append(attitude)
-            names |= {design.places[n].mount.name: None for n in np.flatnonzero(pulled).tolist()}
+            names |= {mounts[n].name: None for n in np.flatnonzero(pulled).tolist()}
+            most = max(most, float(np.nan_to_num(strain[pulled]).max()))
     if found:
+        share = f", by up to {_two(100 * most)} % of its height or travel" if most else ""
         yield _told(
             "pulled when turned over",
             f"{_attitudes(found, design.attitudes)} the rubber of {_listed(list(names))} is "
-            "stretched by the weight, which rubber and its bond bear for no length of time",
+            f"stretched by the weight{share}, which rubber and its bond bear for no length of time",
             "Do not store it so, pair the mounts so that one of each pair is always squeezed, or "
             "leave the attitude out of attitudes and mark the case.",
             f"attitudes: {', '.join(found)}",
         )
+
+
+def _over(mount: Mount) -> float:
+    """What a stretch of a mount is held against: its rubber's height, else its travel. [m]"""
+    height = si_or_none(mount, "rubber_along")
+    if height is None and mount.sizes is not None:
+        height = float(mount.sizes.size("thickness"))
+    return float(mount.limits()[0]) if height is None or np.isnan(height) else height
 
 
 def _cold(assessment: Assessment, name: str) -> Iterator[Caution]:
@@ -415,7 +464,7 @@ def _heat(design: Design) -> Iterator[Caution]:
         up = f"{_two(low)} to {_two(high)}" if low < MEANT else f"more than {MEANT:g}"
         what += f": {least} to {most} W/K{of}, a rise of {up} K if nothing else carries it"
     if unknown:
-        keys = ", ".join(f"mount.{mount.name}.kind and its sizes" for mount in unknown)
+        keys = ", ".join(f"mount.{quoted(mount.name)}.kind and its sizes" for mount in unknown)
         what += f"; what the rubber of {_listed([m.name for m in unknown])} conducts is not known"
         what += f" ({keys})"
     yield _told(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -57,23 +58,39 @@ MAIN = "payload"
 """What the body that a brief calls [payload] is called among others."""
 
 
+def quoted(name: str) -> str:
+    r"""A name as a key of TOML holds it: in quotes where it is no bare key.
+
+    >>> print(quoted("ring"), quoted("lid tray"), quoted('5" ring'))
+    ring "lid tray" "5\" ring"
+    """
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
+
+
 def key_of(body: str, key: str) -> str:
     """Key of the brief of a further body for what stands under `key` for the main one.
 
     Keys that all bodies share are left as they are.
 
     >>> key_of("lid tray", "payload.fragility")
-    'frame.lid tray.payload.fragility'
+    'frame."lid tray".payload.fragility'
     >>> key_of("lid tray", "case.left_end")
-    'frame.lid tray.gaps.left_end'
+    'frame."lid tray".gaps.left_end'
     >>> key_of("lid tray", "case.measured")
     'case.measured'
     """
-    if body == MAIN:
-        return key
+    return key if body == MAIN else key_under(f"frame.{quoted(body)}", key)
+
+
+def key_under(head: str, key: str) -> str:
+    """The same by the head of the tables of that body.
+
+    >>> key_under("frame.shelf", "mounts.use")
+    'frame.shelf.mounts.use'
+    """
     faces = "|".join(face.replace(" ", "_") for face in FACES)
     key = re.sub(rf"^case\.(?=(?:{faces})\b)", "gaps.", key)
-    return re.sub(r"^(?=(?:payload|mounts|cable|gaps)\b)", lambda _: f"frame.{body}.", key)
+    return re.sub(r"^(?=(?:payload|mounts|cable|gaps)\b)", lambda _: f"{head}.", key)
 
 
 def worst_grade(grades: Sequence[str | None]) -> str | None:
@@ -523,7 +540,7 @@ class Design:
             if steady:
                 yield (
                     f"the rubber of {', '.join(sorted(steady))} does not stiffen with age "
-                    f"({', '.join(f'mount.{name}.ageing' for name in sorted(steady))})"
+                    f"({', '.join(f'mount.{quoted(name)}.ageing' for name in sorted(steady))})"
                 )
         if si_or_none(payload, "mass_within") and any(leg.drop_table for leg in self.legs):
             yield "drop heights are looked up for the least that it may weigh (payload.mass_within)"
@@ -605,13 +622,13 @@ class Design:
             yield (
                 f"the stiffness of {', '.join(exact)} is exactly as stated; of hardness and shape "
                 "it is worth ±30 % "
-                f"({', '.join(f'mount.{name}.within' for name in exact)})"
+                f"({', '.join(f'mount.{quoted(name)}.within' for name in exact)})"
             )
         alike = [name for name, mount in kinds.items() if mount.scatter is None]
         if alike:
             yield (
                 f"all mounts of {', '.join(alike)} are alike "
-                f"({', '.join(f'mount.{name}.scatter' for name in alike)})"
+                f"({', '.join(f'mount.{quoted(name)}.scatter' for name in alike)})"
             )
         for mount in {place.mount.name: place.mount for place in self.places}.values():
             yield from (f"mount {mount.name}: {note}" for note in mount.notes)
@@ -619,7 +636,7 @@ class Design:
         if loose and any(leg.drops for leg in self.legs):
             yield (
                 "screws and inserts hold what their mounts may carry "
-                f"({', '.join(f'mount.{name}.fastening_load' for name in loose)})"
+                f"({', '.join(f'mount.{quoted(name)}.fastening_load' for name in loose)})"
             )
         standing = case.standing()
         if not standing and not case.ribs:
@@ -631,7 +648,7 @@ class Design:
         if warm := self._damped_as_warm():
             yield (
                 f"in the cold {', '.join(warm)} damp as at 23 °C "
-                f"({', '.join(f'mount.{name}.cold_loss_factor' for name in warm)})"
+                f"({', '.join(f'mount.{quoted(name)}.cold_loss_factor' for name in warm)})"
             )
         for leg in self.legs:
             if leg.lid == "open":

@@ -65,6 +65,9 @@ RISING = (
 )
 """Diameters of which the first is inside of the second."""
 
+BOLTED_THROUGH = ("ring", "o-ring", "bush", "panel grommet")
+"""Shapes whose rubber a bolt may go through from the payload to a washer behind the hole."""
+
 CurveGiven: TypeAlias = "Given | Mapping[str, Given] | Curve"
 
 
@@ -141,20 +144,24 @@ class Sizes:
         flanges = 2 * self.size("flange_thickness")
         return (flanges + self.size("panel") - self.size("sleeve_length")) / 2
 
-    def bolted_through(self) -> bool:
-        """Whether a bolt may go through its rubber, as none does through a bobbin."""
-        return self.kind != "bobbin"
+    def bolted_through(self) -> bool | None:
+        """Whether a bolt may go through its rubber to a washer behind the hole; None if unknown.
+
+        None does through a bobbin, a pad or a disc. The screw of a threaded nut ends in the nut
+        that is bonded to its rubber, and its washer is on the payload's side of the hole.
+        """
+        return None if self.kind is None else self.kind in BOLTED_THROUGH
 
     def held_by_metal(self) -> bool | None:
         """Whether its washer cannot pass through its hole, so that it holds without its rubber.
 
-        None where one of the two is unknown; False where no bolt goes through its rubber.
+        None where the kind or one of the two is unknown; False where no bolt goes through it.
 
         >>> Sizes(kind="bobbin", hole="8 mm", washer="24 mm").held_by_metal()
         False
         """
         if not self.bolted_through():
-            return False
+            return self.bolted_through()
         washer, hole = self.size("washer"), self.size("hole")
         return None if np.isnan(washer + hole) else bool(washer > hole)
 

@@ -11,7 +11,7 @@ import numpy as np
 from isolator.case import Case
 from isolator.checks import pair_id
 from isolator.clearance import apart
-from isolator.design import MAIN, key_of
+from isolator.design import MAIN, key_under
 from isolator.fields import safe, shown
 from isolator.inside import EXACT, FACES
 from isolator.payload import Part, Payload
@@ -113,7 +113,8 @@ def not_before(
             if ahead and np.delete(gap, k).max() < 0:
                 continue
             wrong = "beside it" if ahead else "not there"
-            key = key_of(body_word(body), f"case.{face.replace(' ', '_')}")
+            key = f"case.{face.replace(' ', '_')}"
+            key = key if body == MAIN else key_under(f"frame.{body_word(body)}", key)
             yield (
                 f"{key} = {shown(other)}: seen from this body the other one is {wrong}, so nothing "
                 "stands before that wall; give the gap as a length, or correct at and size"

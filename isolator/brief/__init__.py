@@ -79,7 +79,8 @@ class Brief:
         Parameters
         ----------
         key : str
-            ``case.floor``, ``mounts.place[3].mount``; numbers count from 1.
+            ``case.floor``, ``mounts.place[3].mount``, ``frame."lid tray".at``; numbers count from
+            1, and a name may stand in quotes.
         value : as in the file
 
         Raises
@@ -88,13 +89,13 @@ class Brief:
             The brief has no table for that key, and as for a file with that value.
         """
         tables = copy.deepcopy(dict(self.text))
-        *path, last = _path(key)
         table: Any = tables
         try:
+            *path, last = _path(key)
             for step in path:
                 table = table[step]
             table[last] = value
-        except (LookupError, TypeError):
+        except (LookupError, TypeError, ValueError):
             raise InputError(
                 f"{key}: {self.file} has no such table; name a key as messages do, such as "
                 "case.floor or leg[1].drop"
@@ -136,9 +137,10 @@ class Brief:
 
 def _path(key: str) -> list[str | int]:
     """Steps of a key as it stands in messages."""
+    steps = re.findall(r'("(?:[^"\\]|\\.)*")|\[([0-9]+)\]|([^.\[\]]+)', key)
     return [
-        int(index) - 1 if index else word
-        for word, index in re.findall(r"([^.\[\]]+)(?![^\[]*\])|\[([0-9]+)\]", key)
+        json.loads(name) if name else int(index) - 1 if index else word
+        for name, index, word in steps
     ]
 
 

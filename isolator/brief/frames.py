@@ -13,7 +13,7 @@ from isolator.brief.payload import ANY_PAYLOAD, read_payload
 from isolator.brief.places import read_hung
 from isolator.brief.reader import Reader
 from isolator.case import Case
-from isolator.design import MAIN, Design, key_of
+from isolator.design import MAIN, Design, key_under
 from isolator.payload import Payload
 from isolator.schema import MOST_FRAMES, FrameTable, GapsTable
 from isolator.slips import body_word
@@ -117,7 +117,7 @@ def _of_the_trip(reader: Reader, line: str) -> str:
     """What is wrong with a further body; a line about the trip is one for all bodies."""
     if re.match(r"(?:leg|attitudes)\b", line):
         return f"{reader.file}: {line}"
-    known = key_of(body_word(reader.name), re.sub(r"^[A-Z]\w*\.", "case.", line))
+    known = key_under(f"frame.{body_word(reader.name)}", re.sub(r"^[A-Z]\w*\.", "case.", line))
     if known != line and not known.startswith("case."):
         return f"{reader.file}: {known}"
     return f"{reader.file}: frame.{body_word(reader.name)}: {known}"

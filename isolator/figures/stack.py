@@ -167,8 +167,9 @@ class _Section:
 def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None) -> Axes:
     """Draw how a mount sits, in section: panel, rubber, sleeve and its way in, washers, nut.
 
-    The payload's side is above. Sizes that nobody gave are said to be not known, and then the
-    drawing is not to scale and its axes have no numbers; washers, bolt and nut never are to scale.
+    The payload's side is drawn above; where it is not so as built, the axis says so. Sizes that
+    nobody gave are said to be not known, and then the drawing is not to scale and its axes have no
+    numbers; washers, bolt and nut never are to scale.
     Of a kind that nobody told it is a sketch.
 
     Parameters
@@ -217,7 +218,11 @@ def stack(sheet: BuildSheet, *, kind: str | None = None, ax: Axes | None = None)
     drawn.set_aspect("equal", adjustable="datalim")
     unit = "" if section.guessed else " [mm]"
     drawn.set_xlabel(f"across{unit}")
-    drawn.set_ylabel(f"along its axis, the payload above{unit}")
+    side = kinds[name].payload_side
+    there = (
+        "the payload above" if side == "above" else f"the payload drawn above,\nas built {side} it"
+    )
+    drawn.set_ylabel(f"along its axis, {there}{unit}")
     if section.guessed:  # numbers beside a guess would be read as sizes
         drawn.set_xticks([])
         drawn.set_yticks([])
@@ -298,10 +303,14 @@ def _nut(section: _Section) -> None:
     section.ring(screw, tube, -panel - long, -panel, RUBBER)
     nut = 0.9 * screw
     section.ring(screw, tube, -panel - long - nut, -panel - long, BONDED)
-    section.ring(0, 1.8 * flange, thick, thick + 3, PAYLOAD)
+    washer = section.size("washer", 0.0)
+    top = thick + (TRIM if washer else 0.0)
+    if washer:
+        section.ring(screw, washer, thick, top, WASHER)
+    section.ring(0, 1.8 * flange, top, top + 3, PAYLOAD)
     low = -panel - long - 2 * nut
-    section.ring(0, screw, low, thick + 3, BOLT)
-    section.ring(0, 2 * screw, thick + 3, thick + 3 + 0.7 * screw, BOLT)
+    section.ring(0, screw, low, top + 3, BOLT)
+    section.ring(0, 2 * screw, top + 3, top + 3 + 0.7 * screw, BOLT)
     section.ring(0, 2 * screw, low, low + 0.8 * nut, NUT)
     far = 1.1 * flange
     section.along(-panel, 0, -far, -0.9 * flange, section.said("panel"))
@@ -313,6 +322,8 @@ def _nut(section: _Section) -> None:
         (hole, -panel / 2, section.said("hole")),
         (flange, 0.0, section.said("flange")),
     ]
+    if washer:
+        lines.append((washer, thick, section.said("washer")))
     _diameters(section, low, lines)
 
 

@@ -146,6 +146,8 @@ def _as_built(kind: KindOfMount) -> Iterator[list[str]]:
             none.setdefault(entry.text, []).append(what)
         else:
             yield [BOX, what, entry.text]
+    if kind.bolt:
+        yield [BOX, "bolt", kind.bolt]
     for text, whats in none.items():
         yield ["", ", ".join(whats), text]
 
@@ -155,7 +157,7 @@ def _work(sheet: BuildSheet) -> Iterator[Block]:
         yield Ticks(f"Assembly: {kind.name}", kind.steps)
     yield Ticks("Then", sheet.order)
     yield Grid(
-        "Loops: longer than the straight line between clamps, by the full sway",
+        "Loops: longer than a straight line, by the full sway",
         ["", "cable", "longer by"],
         [[BOX, loop.name, loop.slack.text] for loop in sheet.loops],
     )
@@ -166,7 +168,7 @@ def _work(sheet: BuildSheet) -> Iterator[Block]:
 def _numbers(sheet: BuildSheet) -> Iterator[Block]:
     """What the bench should read, with room for what it reads."""
     yield _predicted("Sag of each corner, lid up, 23 °C", "corner", sheet.sag)
-    yield _predicted("A slow push at the centre", "along", sheet.push)
+    yield _predicted("A slow push at the centre of gravity", "along", sheet.push)
     yield Grid(
         "Modes: as a tap reads (small strain), and on a truck",
         ["mode", "tap [Hz]", "truck [Hz]", "measured"],
@@ -182,7 +184,7 @@ def _numbers(sheet: BuildSheet) -> Iterator[Block]:
     )
     yield Grid(
         "Dummy",
-        ["what", "the payload's", "measured"],
+        ["what", "target", "measured"],
         [[one.what, one.text, BLANK] for one in sheet.dummy],
     )
 

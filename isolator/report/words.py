@@ -8,7 +8,7 @@ import numpy as np
 
 from isolator.assessment import Assessment, Change
 from isolator.cautions import HARMS, Caution
-from isolator.design import MAIN, Design, key_of, worst_grade
+from isolator.design import MAIN, Design, key_of, quoted, worst_grade
 from isolator.inside import FACES
 from isolator.sensitivity import NOTICED, Leverage
 from isolator.units import FORCE, HEIGHT, SIZE, si_array, si_or_none
@@ -147,8 +147,9 @@ def look_twice(assessment: Assessment) -> Iterator[str]:
             seen.add(name)
             slip = "N/m written as N/mm?" if way < 1e-4 else "N/mm written as N/m?"
             yield (
-                f"mount.{name}: under {FORCE.text(force)} it gives {SIZE.text(max(way, 1e-9))}, "
-                f"{'hardly at all' if way < 1e-4 else 'very far'} for a mount: {slip}"
+                f"mount.{quoted(name)}: under {FORCE.text(force)} it gives "
+                f"{SIZE.text(max(way, 1e-9))}, {'hardly at all' if way < 1e-4 else 'very far'} "
+                f"for a mount: {slip}"
             )
     for name, frame in assessment.frames.items():
         yield from _walls(name, assessment.design, frame.designs[0])
@@ -166,6 +167,6 @@ def _walls(name: str, main: Design, other: Design) -> Iterator[str]:
             yield (
                 f"{key} puts the wall {SIZE.text(abs(there - here))} "
                 f"{'further out' if there > here else 'further in'} than the payload's own gap "
-                f"does: is frame.{name}.at from middle to middle, with its signs, and each gap "
-                "to the wall itself?"
+                f"does: is frame.{quoted(name)}.at from middle to middle, with its signs, and each "
+                "gap to the wall itself?"
             )

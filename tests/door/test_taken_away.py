@@ -80,9 +80,16 @@ def test_a_stated_mount_may_have_a_hole(brief):
 
 
 def test_metal_holds_where_the_washer_does_not_pass():
-    assert Sizes(hole="12 mm", washer="16 mm").held_by_metal()
-    assert Sizes(hole="12 mm").held_by_metal() is None
-    assert Sizes(washer="16 mm").held_by_metal() is None
+    for kind in ("ring", "o-ring", "bush", "panel grommet"):
+        assert Sizes(kind=kind, hole="12 mm", washer="16 mm").held_by_metal() is True
+    assert Sizes(kind="ring", hole="12 mm").held_by_metal() is None
+    assert Sizes(kind="ring", washer="16 mm").held_by_metal() is None
+
+
+def test_a_washer_holds_nothing_through_which_no_bolt_goes():
+    for kind in ("threaded nut", "bobbin", "pad", "disc"):
+        assert Sizes(kind=kind, hole="12 mm", washer="16 mm").held_by_metal() is False
+    assert Sizes(hole="12 mm", washer="16 mm").held_by_metal() is None  # of whatever kind
 
 
 def test_a_variant_keeps_its_sizes():

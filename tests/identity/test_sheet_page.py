@@ -74,7 +74,14 @@ def said(sheet):
     """Every text that the sheet of a body has."""
     for kind in sheet.kinds:
         yield from (entry.text for entry in kind.fit.values())
-        yield from (kind.sleeve_way, kind.tightened, kind.lock, kind.counter_hold, kind.captive)
+        yield from (
+            kind.bolt,
+            kind.sleeve_way,
+            kind.tightened,
+            kind.lock,
+            kind.counter_hold,
+            kind.captive,
+        )
         yield from kind.steps
     yield from (*sheet.order, *sheet.protocol, sheet.strap, sheet.recheck)
     yield from (text for loop in sheet.loops for text in (loop.name, loop.slack.text))
@@ -106,6 +113,9 @@ def test_a_grommet_has_its_sizes_its_dates_and_its_strap_on_both(grommet):
     for text in wanted:
         assert words(text) in page
         assert words(text) in screen
+    assert [BOX, "bolt", build_sheet(grommet).kinds[0].bolt] in sheet.benches[0].kinds[0].beside[
+        0
+    ].rows
 
 
 def test_what_a_ruler_does_not_show_and_what_is_general_stand_on_both(brief):
@@ -146,7 +156,7 @@ def test_each_body_has_a_page_and_names_are_text(two):
     pages = paper(sheet_pdf(sheet))
     assert len(pages) == 2
     assert pages[1].startswith(words("lid tray"))
-    assert words("not known (frame.lid tray.gaps.left_end)") in pages[1]
+    assert words('not known (frame."lid tray".gaps.left_end)') in pages[1]
     assert words("\"><script>alert(1)</script> & 'x' #panic() $\\frac$") in pages[0]
     assert words('4 × ring <b>"$x$: mounts') in pages[0]
     screen = sheet_html(sheet)
