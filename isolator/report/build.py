@@ -157,7 +157,7 @@ def _work(sheet: BuildSheet) -> Iterator[Block]:
         yield Ticks(f"Assembly: {kind.name}", kind.steps)
     yield Ticks("Then", sheet.order)
     yield Grid(
-        "Loops: longer than a straight line, by the full sway",
+        "Loops: over the straight line between clamps",
         ["", "cable", "longer by"],
         [[BOX, loop.name, loop.slack.text] for loop in sheet.loops],
     )

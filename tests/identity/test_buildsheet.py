@@ -500,9 +500,10 @@ def test_the_section_says_where_the_payload_is(brief, push, side):
         ]
         given = given.changed("mounts", {"use": "ring", "place": places})
     made = build_sheet(assess(given))
-    figure = Figure(figsize=(104 / 25.4, 80 / 25.4), layout="constrained")
-    ax = figures.stack(made, ax=figure.subplots())
-    FigureCanvasAgg(figure).draw()
+    with rc_context({"font.size": 8.5}):
+        figure = Figure(figsize=(104 / 25.4, 80 / 25.4), layout="constrained")
+        ax = figures.stack(made, ax=figure.subplots())
+        FigureCanvasAgg(figure).draw()
     there = f"drawn above,\nas built {side} it" if side else "above"
     assert ax.get_ylabel() == f"along its axis, the payload {there} [mm]"
     label = ax.yaxis.label.get_window_extent()
