@@ -26,17 +26,17 @@ HARMS = (
     "protective earth",
     "lifting",
     "falls when rubber fails",
+    "mains: a question",
+    "lithium: a question",
     "one-way capture",
     "bottoming in a fall",
     "pulled when turned over",
     "cold beyond the data",
     "heat path lost",
     "tray too flexible",
-    "mains: a question",
-    "lithium: a question",
 )
-"""By the harm that they may do, the gravest first: people, then what floats, then the answer; last
-what nobody said, which is only asked."""
+"""By the harm that they may do, the gravest first: people, what may harm them and nobody said, then
+what floats, then the answer."""
 
 MOST = 5
 """How many are told in full."""

@@ -217,17 +217,17 @@ def test_the_worst_are_told_in_full_and_none_is_dropped(worst_case):
     assert foremost(found[:2]) == (found[:2], [])
 
 
-def test_what_is_triggered_goes_before_what_is_asked(starter):
-    """Nobody said a word of cells and mains: both are still named behind what this case has."""
+def test_what_may_harm_people_is_asked_before_what_may_harm_the_payload(starter):
+    """Nobody said a word of cells and mains."""
     keys = {
         "leg__0__drop": "1.5 m", "mount__ring__captive": False, "payload__power": "9 W",
         "payload__bending": "12 Hz",
     }  # fmt: skip
     full, rest = foremost(cautions(assess(changed(starter, **keys))))
-    assert not any(one.name.endswith("a question") for one in full)
-    assert rest == ["mains: a question", "lithium: a question"]
     order = [one.name for one in full]
-    assert order[1:3] == ["one-way capture", "bottoming in a fall"]
+    assert order[:3] == ["falls when rubber fails", "mains: a question", "lithium: a question"]
+    assert order[3:] == ["one-way capture", "bottoming in a fall"]
+    assert len(rest) >= 2
     asked = told(starter)["lithium: a question"]
     assert "Crushed, pierced or shaken loose" in asked.what
     assert asked.action.startswith("Say payload.lithium = true or false. If they are: hold")
