@@ -674,7 +674,7 @@ def _strap(response: Response, body: str, any_other: Loop) -> str:
         return "none: no mains inside"
     slack = any_other.slack
     cables = cables_of(body)
-    longer = slack.text if slack.value is not None else f"the full sway, {slack.text}"
+    longer = slack.text if slack.value is not None else "the full sway, not known: see the loops"
     counted = strap_counted([cable.name for cable in response.designs[0].cables])
     return (
         "a bonding strap from the payload to the case, longer than the straight line between its "
