@@ -16,6 +16,9 @@ from isolator.units import FloatArray
 CLOSURE = 1e-3
 """How well the energy of a motion has to close. [-]"""
 
+AT_ONCE = 2**21
+"""Numbers in the largest array that is made while instants are looked at, 16 MB."""
+
 
 @dataclass(frozen=True)
 class Landed:
@@ -115,7 +118,36 @@ class Course:
 def observed(law: Coupled, history: History, points: FloatArray) -> tuple[Course, FloatArray]:
     """What all instants show, and how well the energy of the payload closes (d, b)."""
     count, d, _, b = history.state.shape
-    every, y = law.at(history.state)
+    n, c, p = law.n, law.holding.corners.shape[1], points.shape[1]
+    sizes = ((p,), (n, 3), (n,), (c, 3))
+    felt, local, force, corners = (np.empty((count, d, b, *own)) for own in sizes)
+    # a mount looks up six numbers of a curve for each of its two ways
+    some = max(AT_ONCE // (d * b * max(12 * n, 3 * c, 3 * p, 22)), 1)
+    for start in range(0, count, some):
+        own = slice(start, start + some)
+        felt[own], local[own], force[own], corners[own] = _shown(law, history.state[own], points)
+    course = Course(
+        time=history.time,
+        specific_force=felt,
+        local=local,
+        force=force,
+        corners=corners,
+        sunk=history.state[:, :, DOWN],
+        velocity=np.swapaxes(history.state[:, :, SPEED], -1, -2),
+    )
+    few = np.linspace(0, count - 1, 9).astype(int)
+    seldom, y = law.at(history.state[few])
+    energy = np.moveaxis(seldom.energy(y).reshape(d, len(few), b), 1, 0)
+    mass = np.asarray(law.holding.suspension.mass)[:, None]
+    first = (history.state[0][:, SPEED] ** 2).sum(axis=1) + law.landings.speed**2
+    scale = np.maximum(mass * first / 2, np.abs(energy[0]))
+    return course, np.abs(energy - energy[0]).max(axis=0) / np.maximum(scale, 1e-12)
+
+
+def _shown(law: Coupled, states: FloatArray, points: FloatArray) -> tuple[FloatArray, ...]:
+    """What states (t, d, k, b) show: see `Course`, its second to its fifth."""
+    count, d, _, b = states.shape
+    every, y = law.at(states)
     turning, force, torque, *_ = every.parts(y)
     both = every.seen(y, turning)
     local, _, mounts, _ = every.mounts(y, both)
@@ -128,29 +160,18 @@ def observed(law: Coupled, history: History, points: FloatArray) -> tuple[Course
         felt = np.swapaxes(np.linalg.norm(felt, axis=-1), 1, 2)
     else:
         felt = np.linalg.norm(own, axis=1)[:, None]
-    n, c = law.n, law.holding.corners.shape[1]
 
     def by_time(values: FloatArray, *own_shape: int) -> FloatArray:
         """(d, own, t·b) as (t, d, b, own)."""
         values = np.moveaxis(values.reshape(d, -1, count, b), 1, -1)
         return np.moveaxis(values, 1, 0).reshape(count, d, b, *own_shape)
 
-    course = Course(
-        time=history.time,
-        specific_force=by_time(felt, points.shape[1]),
-        local=np.swapaxes(by_time(local, 3, n), -1, -2),
-        force=by_time(np.linalg.norm(mounts, axis=1), n),
-        corners=by_time(corner, c, 3),
-        sunk=history.state[:, :, DOWN],
-        velocity=np.swapaxes(history.state[:, :, SPEED], -1, -2),
+    return (
+        by_time(felt, points.shape[1]),
+        np.swapaxes(by_time(local, 3, law.n), -1, -2),
+        by_time(np.linalg.norm(mounts, axis=1), law.n),
+        by_time(corner, law.holding.corners.shape[1], 3),
     )
-    few = np.linspace(0, count - 1, 9).astype(int)
-    some, y = law.at(history.state[few])
-    energy = np.moveaxis(some.energy(y).reshape(d, len(few), b), 1, 0)
-    mass = np.asarray(law.holding.suspension.mass)[:, None]
-    first = (history.state[0][:, SPEED] ** 2).sum(axis=1) + law.landings.speed**2
-    scale = np.maximum(mass * first / 2, np.abs(energy[0]))
-    return course, np.abs(energy - energy[0]).max(axis=0) / np.maximum(scale, 1e-12)
 
 
 def measured(
@@ -171,13 +192,15 @@ def measured(
     until = np.arange(count)[:, None, None] <= index
     centre, gravity = felt[..., 0], np.swapaxes(law.gravity, 1, 2)
     duration, change = _pulse(time, centre, course.velocity, gravity, centre.argmax(axis=0))
-    flat = [a.reshape(count, d, b, -1) for a in (local, course.corners)]
-    sizes = [felt, flat[0], -flat[0], across, course.force, flat[1], -flat[1]]
-    tops = _vertex(time, jumps, np.concatenate(sizes, axis=-1))
+    flat, corners = (a.reshape(count, d, b, -1) for a in (local, course.corners))
+    near = _neighbours(time, jumps)
     converged = converged & (closure < CLOSURE)
-    tops = np.where(converged[..., None], tops, np.nan)
-    ends = np.cumsum([a.shape[-1] for a in sizes])[:-1]
-    peak, high, low, aside, force, moved_high, moved_low = np.split(tops, ends, axis=-1)
+
+    def most(values: FloatArray) -> FloatArray:
+        return np.where(converged[..., None], _vertex(time, near, values), np.nan)
+
+    peak, aside, force = most(felt), most(across), most(course.force)
+    high, low, moved_high, moved_low = map(most, (flat, -flat, corners, -corners))
 
     def known(values: FloatArray) -> FloatArray:
         return np.where(converged, values, np.nan)
@@ -232,10 +255,10 @@ def joined(
     return whole, Course(*map(followed, mine, theirs))
 
 
-def _vertex(time: FloatArray, jumps: Bools, values: FloatArray) -> FloatArray:
-    """Largest value of each series (t, d, b, v), by a parabola through the three around it.
+def _neighbours(time: FloatArray, jumps: Bools) -> npt.NDArray[np.intp]:
+    """Index of the next earlier and the next later instant of each (2, t, d, b).
 
-    No parabola goes over a jump (t - 1, d, b) of the state between two instants.
+    The instant itself at an end, and at a jump (t - 1, d, b) of the state between two of them.
     """
     count = len(time)
     before, after = np.zeros((2, *time.shape), dtype=np.intp)
@@ -246,6 +269,14 @@ def _vertex(time: FloatArray, jumps: Bools, values: FloatArray) -> FloatArray:
         j = count - 1 - i
         near = np.where(time[j + 1] > time[j], j + 1, after[j + 1])
         after[j] = np.where(jumps[j], j, near)
+    return np.stack([before, after])
+
+
+def _vertex(
+    time: FloatArray, neighbours: npt.NDArray[np.intp], values: FloatArray
+) -> FloatArray:
+    """Largest value of each series (t, d, b, v), by a parabola through the three around it."""
+    before, after = neighbours
     top = values.argmax(axis=0)
     d, b = np.ogrid[: time.shape[1], : time.shape[2]]
     d, b = d[..., None], b[..., None]

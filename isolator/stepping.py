@@ -39,6 +39,8 @@ _MIDDLE = np.array(
     ]
 )
 _LEAST, _MOST = 0.2, 4.0
+_SHARP = 1e-10
+"""Of the whole time: a shorter step is not cut, whatever happens in it. [-]"""
 
 
 class Law(Protocol):
@@ -131,7 +133,7 @@ def follow(
     flat = k.reshape(7, -1)
     k[0] = law.rate(y)
     times, states = [t.copy()], [y.copy()]
-    tiny = 1e-9 * until
+    tiny, sharp = 1e-9 * until, _SHARP * until
     lost = np.zeros(until.shape, dtype=bool)
     for _ in range(most):
         live = (t < until) & ~lost
@@ -147,15 +149,18 @@ def follow(
         fit = np.isfinite(worst)
         worst = np.where(fit, np.maximum(worst, 1e-10), 1e10)
         whole = law.until_event(t, y, h, new)
+        # a force that jumps pushes at once, however short the step: it happens at its end
+        whole = np.where(h <= sharp, h, whole)
         good = live & fit & (worst <= 1) & (whole >= h)
         middle = y + wide * (_MIDDLE @ flat).reshape(y.shape)
         keep = good[:, None]
-        times += [np.where(good, t + h / 2, t)]
-        states += [np.where(keep, middle, y)]
-        t, y = np.where(good, t + h, t), np.where(keep, new, y)
-        t = np.where(until - t < tiny, until, t)
-        times += [t.copy()]
-        states += [y.copy()]
+        if good.any():
+            times += [np.where(good, t + h / 2, t)]
+            states += [np.where(keep, middle, y)]
+            t, y = np.where(good, t + h, t), np.where(keep, new, y)
+            t = np.where(until - t < tiny, until, t)
+            times += [t.copy()]
+            states += [y.copy()]
         jumped = law.arrive(t, y, good)
         if jumped.any():
             times += [t.copy()]
@@ -165,7 +170,25 @@ def follow(
             k[0] = np.where(keep, k[6], k[0])
         factor = np.clip(0.9 * worst**-0.2, _LEAST, _MOST)
         cut = live & (worst <= 1) & (whole < h)
-        h = np.where(cut, np.maximum(whole, tiny / 10), h * factor)
+        h = np.where(cut, np.maximum(whole, sharp), h * factor)
         lost |= live & ~good & ~(h >= tiny / 100)
     done = (t >= until) & ~lost
-    return History(np.stack(times), np.stack(states), done)
+    return History(*_without_waiting(np.stack(times), np.stack(states)), done)
+
+
+def _without_waiting(time: FloatArray, state: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Instants (t, d, b) and states (t, d, k, b), each motion without those in which it waits.
+
+    A motion that has fewer of them than another waits at its end.
+    """
+    count = len(time)
+    own = np.ones(time.shape, dtype=bool)
+    for i in range(1, count):
+        own[i] = (time[i] > time[i - 1]) | (state[i] != state[i - 1]).any(axis=1)
+    kept = own.sum(axis=0)
+    index = np.argsort(~own, axis=0, kind="stable")[: kept.max()]
+    index = np.where(np.arange(len(index))[:, None, None] < kept, index, count - 1)
+    return (
+        np.take_along_axis(time, index, axis=0),
+        np.take_along_axis(state, index[:, :, None], axis=0),
+    )
