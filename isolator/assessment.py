@@ -24,6 +24,7 @@ from isolator.judging import (
     decide,
     judge_all,
     score_all,
+    to_follow,
     variant_counts,
     whole_verdict,
 )
@@ -245,10 +246,15 @@ def best_change(
         name: sorted({0, *gravest(rows[name], count)[:, 0].tolist()})
         for name, count in counts.items()
     }
-    (rank, failing, _), best = _best(designs, now, deciding)
+    ((_, present, _),) = score_all(now, rows, counts)
+    found = _best(designs, now, deciding, present)
+    if found is None:
+        return None
+    (rank, failing, _), best = found
     key, before, after, changed = tried[best]
     makes = next(status for status, own in RANK.items() if own == rank)
     whole_of_it = all(n in designs[best] and len(deciding[n]) == counts[n] for n in counts)
+    whole_of_it &= all(len(designs[best][n].variants()) == counts[n] for n in designs[best])
     if not whole_of_it:
         bodies = {name: _body(changed, name) for name in (MAIN, *changed.frames)}
         then = judge_all(bodies).checks
@@ -284,12 +290,14 @@ def _best(
     changes: Sequence[Mapping[str, Design]],
     now: Mapping[str, Response],
     deciding: Mapping[str, Sequence[int]],
-) -> tuple[Score, int]:
+    present: int,
+) -> tuple[Score, int] | None:
     """How the change scores that is best at the worst variants, and which it is.
 
     Each change gives the designs of the bodies that it bears on. As stated, and falls by their
     energy, all are ranked; then the best few of them are tried at the variants that decide the
-    checks now, with their falls in time, until one passes.
+    checks now, with their falls in time, until one passes. One that fails as many checks there as
+    the present case does, falls by their energy, is not followed; None if all of those few do.
     """
     first = {n: r if len(r.designs) == 1 else respond(r.designs[:1]) for n, r in now.items()}
     alone: dict[int, Score] = {}
@@ -300,10 +308,13 @@ def _best(
     order = sorted(range(len(changes)), key=alone.__getitem__)
     found: list[tuple[Score, int]] = []
     for n in order[:MOST_TRIED_THROUGH]:
-        found.append((_worst(changes[n], now, deciding), n))
-        if found[-1][0][0] == RANK["pass"]:
+        score = _worst(changes[n], now, deciding, present)
+        if score is None:
+            continue
+        found.append((score, n))
+        if score[0] == RANK["pass"]:
             break
-    return min(found)
+    return min(found, default=None)
 
 
 def _batches(changes: Sequence[Mapping[str, Design]]) -> Iterator[list[int]]:
@@ -319,12 +330,25 @@ def _worst(
     change: Mapping[str, Design],
     now: Mapping[str, Response],
     deciding: Mapping[str, Sequence[int]],
-) -> Score:
-    """How a change scores at the worst of the variants that decide now."""
+    present: int,
+) -> Score | None:
+    """How a change scores at the worst of the variants that decide now.
+
+    None if by energy it fails as many of the checks as the `present` case.
+
+    Where the design so changed has another number of variants, they are judged as in a full
+    verdict: see `judging.to_follow`.
+    """
     bodies = dict(now)
     for name, design in change.items():
         count = len(now[name].designs)
-        bodies[name] = followed(respond(design.chosen(deciding[name], count)))
+        bodies[name] = respond(design.chosen(deciding[name], count))
+    counts = variant_counts(bodies)
+    asked = ask_all(bodies, counts)
+    if score_all(bodies, asked, counts)[0][1] >= present:
+        return None
+    for name in change:
+        bodies[name] = followed(to_follow(bodies[name], asked[name]))
     counts = variant_counts(bodies)
     (score,) = score_all(bodies, ask_all(bodies, counts), counts)
     return score

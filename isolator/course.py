@@ -272,9 +272,7 @@ def _neighbours(time: FloatArray, jumps: Bools) -> npt.NDArray[np.intp]:
     return np.stack([before, after])
 
 
-def _vertex(
-    time: FloatArray, neighbours: npt.NDArray[np.intp], values: FloatArray
-) -> FloatArray:
+def _vertex(time: FloatArray, neighbours: npt.NDArray[np.intp], values: FloatArray) -> FloatArray:
     """Largest value of each series (t, d, b, v), by a parabola through the three around it."""
     before, after = neighbours
     top = values.argmax(axis=0)

@@ -137,7 +137,7 @@ def judge_all(designs: Mapping[str, Design]) -> Judged:
     tried = {name: respond(one.variants()) for name, one in designs.items()}
     counts = variant_counts(tried)
     asked = ask_all(tried, counts)
-    some = {name: _followed(tried[name], asked[name]) for name in tried}
+    some = {name: followed(to_follow(tried[name], asked[name])) for name in tried}
     checks, of_falls = list[Check](), set[str]()
     for name, rows in ask_all(some, variant_counts(some)).items():
         falls, others = [r for r in rows if r.in_time], [r for r in asked[name] if not r.in_time]
@@ -178,15 +178,18 @@ def decide(body: Response, rows: Sequence[Row], variants: int) -> dict[str, Chec
     }
 
 
-def _followed(tried: Response, rows: Sequence[Row]) -> Response:
-    """The variants of a body that decide a check on a fall, as stated first, followed in time."""
+def to_follow(tried: Response, rows: Sequence[Row]) -> Response:
+    """The variants of a body whose falls are worth following in time, as stated first.
+
+    All where they are few, else the gravest by energy for each check on a fall.
+    """
     count = len(tried.designs)
     if count <= FEW or not any(leg.falls or leg.leg.turns() for leg in tried.legs):
-        return followed(tried)
+        return tried
     falls = [row for row in rows if row.in_time]
     worst = [gravest(falls, count, place)[:, 0] for place in range(GRAVEST)]
     which = sorted({0, *np.concatenate(worst).tolist()})
-    return followed(respond([tried.designs[i] for i in which]))
+    return respond([tried.designs[i] for i in which])
 
 
 def whole_verdict(

@@ -41,6 +41,8 @@ _MIDDLE = np.array(
 _LEAST, _MOST = 0.2, 4.0
 _SHARP = 1e-10
 """Of the whole time: a shorter step is not cut, whatever happens in it. [-]"""
+_STALLED = 1000
+"""Tries after which a motion that does not get on is given up."""
 
 
 class Law(Protocol):
@@ -135,6 +137,7 @@ def follow(
     times, states = [t.copy()], [y.copy()]
     tiny, sharp = 1e-9 * until, _SHARP * until
     lost = np.zeros(until.shape, dtype=bool)
+    mark, tries = t.copy(), np.zeros(until.shape, dtype=int)
     for _ in range(most):
         live = (t < until) & ~lost
         if not live.any():
@@ -172,6 +175,9 @@ def follow(
         cut = live & (worst <= 1) & (whole < h)
         h = np.where(cut, np.maximum(whole, sharp), h * factor)
         lost |= live & ~good & ~(h >= tiny / 100)
+        gets_on = t - mark > tiny
+        mark, tries = np.where(gets_on, t, mark), np.where(gets_on, 0, tries + live)
+        lost |= live & (tries > _STALLED)
     done = (t >= until) & ~lost
     return History(*_without_waiting(np.stack(times), np.stack(states)), done)
 

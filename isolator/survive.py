@@ -15,6 +15,7 @@ import numpy as np
 from isolator import sdof
 from isolator.brief import Brief, read_brief
 from isolator.checks.drop import unknown_height
+from isolator.checks.row import worst_stroke
 from isolator.coupled import Damping, Landings
 from isolator.design import MAIN, Design
 from isolator.falls import Fall, Fallen, unheld
@@ -149,7 +150,8 @@ class Survival:
     energy : (k,) array
         Peak of the worst flat landing by energy; nan where a mount bottoms. [m/s²]
     stroke : float
-        Least travel of a mount along any of its ways, nan if unknown. [m]
+        Travel of the mount that uses most of its own in the flat landings, along that way, as the
+        checks have it; nan if unknown. [m]
     damping : mapping of "viscous" and "relaxation" to (peak, travel)
         Of the worst flat landing with each kind of causal damping. [m/s², m]
     protection : sequence of Protection
@@ -318,12 +320,16 @@ class _Study:
             heights=heights,
             lines=lines,
             energy=self._energy(flat),
-            stroke=float(self.there.limits.min()),
+            stroke=self._stroke(fallen, flat),
             damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
             protection=self._protections(fallen, worst),
             checks=checks,
             traces=traces,
         )
+
+    def _stroke(self, fallen: Fallen, down: FloatArray) -> float:
+        touch = fallen.touchdown(Fall(self._falls(down), phases=PHASES, cushioned=True))
+        return float(worst_stroke(touch.mounts, self.there.limits)[1][0])
 
     def _falls(self, down: FloatArray) -> Landings:
         """Landings (1, l) without a turn from the height of the leg, what is down (l, 3)."""

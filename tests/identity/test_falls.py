@@ -680,3 +680,9 @@ def test_a_case_that_turns_takes_its_payload_along():
         np.testing.assert_allclose(found.velocity[d, 0], 0.5 + np.cross(spin[d, 0], arm))
         np.testing.assert_allclose(found.spin[d, 0], 1 + turn[d, 0].T @ spin[d, 0])
     np.testing.assert_array_equal(found.turn, turn)
+
+
+def test_the_travel_of_the_mounts_is_that_of_the_check():
+    found = survival(DATA / "water-lab" / "case.toml")
+    flat = [c for c in found.checks if c.id.startswith("drop travel/") and c.unit == "mm"]
+    assert 1e3 * found.stroke in [pytest.approx(c.capacity, rel=1e-6) for c in flat]
