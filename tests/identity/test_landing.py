@@ -284,6 +284,43 @@ def test_a_motion_that_runs_out_of_steps_is_unknown() -> None:
         assert np.isnan(getattr(landed, name)).all(), name
 
 
+def test_instants_looked_at_in_parts_show_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    held, landings = holding(tray()), falls(DOWN)
+    law = Coupled(held, shell(), landings, held.dominant(landings.down), "viscous", G0)
+    y = state(law)
+    size, until = np.full(y.shape, 0.1), np.array([[0.02]])
+    history = follow(law, y, until, size, np.array([[1e-4]]))
+    whole, _ = observed(law, history, POINTS)
+    monkeypatch.setattr("isolator.course.AT_ONCE", 200)
+    parts, _ = observed(law, history, POINTS)
+    for name in ("specific_force", "local", "force", "corners"):
+        one, other = getattr(whole, name), getattr(parts, name)
+        assert np.abs(one - other).max() <= 1e-12 * np.abs(one).max(), name
+
+
+class Kicked:
+    """A mass at a steady speed; what it meets at 1 m asks for a shorter step before it."""
+
+    def rate(self, state: np.ndarray) -> np.ndarray:
+        return np.ones_like(state)
+
+    def until_event(self, time, state, step, reached):
+        over = (state[:, 0] < 1) & (reached[:, 0] >= 1)
+        return np.where(over, step / 2, step)
+
+    def arrive(self, time, state, moved):
+        return np.zeros(time.shape, dtype=bool)
+
+
+def test_a_force_that_jumps_is_passed() -> None:
+    """However short the step, it is beyond the jump at its end."""
+    one = np.ones((1, 1, 1))
+    history = follow(Kicked(), 0 * one, 2 * one[0], one, one[0] / 7)
+    assert history.converged.all()
+    assert history.state[-1] == pytest.approx(2.0)
+    assert len(history.time) < 100
+
+
 @pytest.mark.parametrize("closed", [True, False])
 def test_a_stiffness_that_is_not_known_leaves_its_landing_unknown(closed: bool) -> None:
     """And no other of the batch."""
