@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from isolator.assessment import Assessment
+from isolator.checks.hang import RIGID
 from isolator.design import HEAVY, MAIN, Design, key_of, quoted
 from isolator.heat import CONDUCTIVITY, path, rise
 from isolator.judging import AS_GIVEN
@@ -40,9 +41,6 @@ what floats, then the answer."""
 
 MOST = 5
 """How many are told in full."""
-
-STIFF_TRAY = 3.0
-"""Bending of the payload over its bounce, below which it is no rigid body (common practice). [-]"""
 
 MEANT = 200.0
 """Rise above which its number means no more than that rubber carries next to nothing. [K]"""
@@ -486,11 +484,11 @@ def _tray(response: Response) -> Iterator[Caution]:
     if own is None:
         return
     modes = np.concatenate([response.leg_modes[0, :, 1], response.main_modes[0, 1:]])
-    if np.isnan(modes).all() or own >= STIFF_TRAY * (bounce := float(np.nanmax(modes))):
+    if np.isnan(modes).all() or own >= RIGID * (bounce := float(np.nanmax(modes))):
         return
     yield _told(
         "tray too flexible",
-        f"the payload bends at {FREQUENCY.text(own)}, less than {STIFF_TRAY:g} times its bounce of "
+        f"the payload bends at {FREQUENCY.text(own)}, less than {RIGID:g} times its bounce of "
         f"{FREQUENCY.text(bounce)}: it is no rigid body there, and what sits on it feels more than "
         "these pages say",
         "Stiffen the tray by ribs or a thicker sheet, move the mounts under the heavy parts, or "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import tempfile
@@ -18,9 +19,10 @@ T = TypeVar("T")
 def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
     """Write files so that each appears complete, all of them or none.
 
-    All are written beside their places first, where a full disk shows; then each takes its place,
-    while no other run does the same in that folder. A run that is killed in between may leave
-    files that begin with ``.half-``, which can go.
+    All are written beside their places first, where a full disk shows, and no folder may stand in
+    the place of one; then each takes its place, while no other run does the same in that folder. A
+    run that is killed in between may leave files that begin with ``.half-``, which can go, and some
+    of the files new beside others that are old.
 
     Parameters
     ----------
@@ -53,6 +55,9 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
                 folders.enter_context(alone(folder))
             if not replace:
                 _refuse_there(made)
+            for path in halves:
+                if path.is_dir():
+                    raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
             for path, half in halves.items():
                 os.replace(half, path)
     except BaseException:

@@ -110,7 +110,7 @@ def with_its_keys(name: str, line: str) -> str:
     """A line about a further body with the keys and heads that it has."""
     key = f"frame.{body_word(name)}."
     line = re.sub(r"(\[\[?)(?=(?:payload|mounts|cable)\b)", r"\1frame.NAME.", line)
-    return re.sub(r"(?<![\w.])(?=(?:payload|mounts)\.\w)", lambda _: key, line)
+    return re.sub(r"(?<![\w.])(?=(?:payload|mounts)\.(?!csv\b)\w)", lambda _: key, line)
 
 
 def _of_the_trip(reader: Reader, line: str) -> str:

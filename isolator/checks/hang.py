@@ -14,7 +14,9 @@ STIFF = 10.0
 """A sheet so many times as stiff as its mount hardly changes it (common practice). [-]"""
 
 OCTAVE = 2.0
+"""Bending over the highest mode of the mounts, below which it takes part (common practice). [-]"""
 RIGID = 3.0
+"""Bending over the bounce, below which a fall bends what floats (common practice). [-]"""
 
 
 def hang(response: Response) -> Iterator[Row]:

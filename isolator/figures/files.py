@@ -139,7 +139,7 @@ def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
         yield view, partial(layout, assessment, view)
     used: set[str] = set()
     for frame in (None, *assessment.frames):
-        own = "" if frame is None else f"-{safe_name(frame, 'leg')}"
+        own = "" if frame is None else f"-{safe_name(frame, 'body')}"
         yield free_name(f"sway-plan{own}", used), partial(sway, assessment, "plan", frame=frame)
         yield free_name(f"sway-side{own}", used), partial(sway, assessment, "side", frame=frame)
         yield free_name(f"room{own}", used), partial(room, assessment, frame=frame)

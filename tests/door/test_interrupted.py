@@ -465,6 +465,15 @@ def test_a_list_whose_reader_leaves(task):
     assert (done.returncode, done.stderr) == (0, b"")
 
 
+def test_a_folder_in_the_place_of_one_file_leaves_all_others_as_they_were(tmp_path):
+    (tmp_path / "a").write_text("old", encoding="utf-8")
+    (tmp_path / "b").mkdir()
+    with pytest.raises(IsADirectoryError):
+        write_all({tmp_path / "a": b"new", tmp_path / "b": b"new"}, replace=True)
+    assert (tmp_path / "a").read_text(encoding="utf-8") == "old"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a", "b"]
+
+
 def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
     """Ctrl-C goes to all processes of a terminal: none of them says anything."""
     (tmp_path / "case.toml").write_text(

@@ -89,6 +89,11 @@ def test_the_page_begins_as_it_is_shown(capsys):
     assert printed.startswith(shown)
 
 
+def test_the_catalogue_has_as_many_mounts_as_is_said():
+    count = re.search(r"`data/catalogue.csv` has (\d+) invented mounts", README)[1]
+    assert int(count) == len(isolator.read_mounts(ROOT / "data" / "catalogue.csv"))
+
+
 def test_the_picture_is_there():
     assert (ROOT / re.search(r"!\[.*?\]\((.*?)\)", README)[1]).exists()
 

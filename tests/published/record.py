@@ -148,7 +148,9 @@ def agreement(test: ast.FunctionDef, known: dict[str, ast.FunctionDef]) -> str:
                 if name in COMPARE:
                     said = [f"{k.arg} {ast.unparse(k.value)}" for k in node.keywords if k.arg]
                     said = [s for s in said if s.split()[0] in ("rel", "abs", "rtol", "atol")]
-                    within.append(" and ".join(said) or COMPARE[name])
+                    elsewhere = any(k.arg is None for k in node.keywords)
+                    if said or not elsewhere:
+                        within.append(" and ".join(said) or COMPARE[name])
                 elif name in known and name not in seen:
                     seen.add(name)
                     todo.append(known[name])
@@ -262,11 +264,12 @@ def page() -> str:
         "## Measured",
         table(["command", "figure", "value"], measured()),
         "## Values",
-        "Off is our answer less the printed one.",
+        "Off is our answer less the expected one: printed in the source where the label says "
+        "published, by the formula of the source where it says computed.",
     ]
     for chapter in chapters:
         lines = value_lines([row for row in rows if row.chapter == chapter])
-        head = ["quantity", "printed", "ours", "off", "label", "source"]
+        head = ["quantity", "expected", "ours", "off", "label", "source"]
         parts += [f"### {chapter}", table(head, lines)]
     parts += [
         "### Read as they stand",
@@ -289,7 +292,7 @@ def page() -> str:
         ),
         "## Known misses",
         table(
-            ["value", "printed", "off", "cause"],
+            ["value", "expected", "off", "cause"],
             [[row.quantity, row.expected, row.deviation, row.cause] for row in missed],
         ),
     ]
