@@ -345,7 +345,7 @@ def _worst(
         bodies[name] = respond(design.chosen(deciding[name], count))
     counts = variant_counts(bodies)
     asked = ask_all(bodies, counts)
-    if score_all(bodies, asked, counts)[0][1] >= present:
+    if score_all(bodies, asked, counts)[0][1] >= max(present, 1):  # none may fail by energy alone
         return None
     for name in change:
         bodies[name] = followed(to_follow(bodies[name], asked[name]))

@@ -14,6 +14,7 @@ import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +63,7 @@ def ride(folder: Path) -> str:
 
 KILLED = """
 import os, random, signal, sys, time
+from functools import partial
 from pathlib import Path
 from isolator.files import write_all
 
@@ -99,6 +101,7 @@ def test_a_run_that_is_killed_leaves_whole_files(tmp_path):
 
 KEPT = """
 import json, os, random, signal, sys, time
+from functools import partial
 from pathlib import Path
 from isolator.brief import read_brief
 from isolator.sweep import _Store
@@ -207,6 +210,7 @@ def test_a_command_that_is_killed_can_be_run_again(tmp_path, arguments):
 
 FULL = """
 import json, os, resource, signal, sys
+from functools import partial
 from pathlib import Path
 from isolator.brief import read_brief
 from isolator.files import write_all
@@ -338,6 +342,7 @@ def test_two_runs_do_not_write_one_file_of_results(tmp_path, brief):
 
 TWO = """
 import os, sys
+from functools import partial
 from pathlib import Path
 from isolator.files import write_all
 
@@ -366,6 +371,7 @@ def test_the_second_of_two_runs_does_not_write_over_the_first(tmp_path):
     """Both found the place empty; the first was done while the second waited."""
     code = """
 import os, sys, time
+from functools import partial
 from pathlib import Path
 from isolator.files import alone, write_all
 from isolator.units import InputError
@@ -478,7 +484,7 @@ def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
     """Ctrl-C goes to all processes of a terminal: none of them says anything."""
     (tmp_path / "case.toml").write_text(
         STARTER.read_text(encoding="utf-8")
-        + '\n[choose]\nstacking = ["one", "two in series", "opposed pair"]\n'
+        + "\n[choose]\n"
         + "".join(f'[[choose.pattern]]\nname = "p{k}"\nspread = ["{330 - k} mm", "250 mm"]\n'
                   for k in range(100)), encoding="utf-8",
     )  # fmt: skip
@@ -490,6 +496,8 @@ def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
+        # a shell in the background leaves Ctrl-C ignored to all that it starts
+        preexec_fn=partial(signal.signal, signal.SIGINT, signal.SIG_DFL),
     )
     keep = tmp_path / "keep"
     while process.poll() is None and not (keep.exists() and keep.read_bytes().count(b"\n") > 1):

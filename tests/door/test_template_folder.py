@@ -160,7 +160,7 @@ def test_each_body_has_its_own(tmp_path):
     own = made["drill-template-lid-tray"]
     assert own.name.endswith(": Lid tray")
     assert own.datum == "the middle of Lid tray's box"
-    assert "centre of gravity: not known (frame.Lid tray.payload.centre)" in own.notes
+    assert 'centre of gravity: not known (frame."Lid tray".payload.centre)' in own.notes
     assert [(hole.x, hole.y) for hole in own.holes] == [(-80, -55), (80, -55), (-80, 55), (80, 55)]
 
 

@@ -93,11 +93,11 @@ def test_the_error_of_a_step_is_what_the_two_orders_differ_by():
     just, not_just = (run(power(4), one(0.0, 0.0), 0.5, 0.5, apart * c)[0] for c in (1.001, 0.999))
     assert just.tolist() == [0.0, 0.25, 0.5]
     # refused: nothing moved, and the next try is nine tenths of as long
-    assert not_just[:3].tolist() == [0.0, 0.0, 0.0]
-    assert not_just[4] == pytest.approx(0.5 * 0.9 * 0.999**0.2, rel=1e-3)
+    assert not_just[0] == 0.0
+    assert not_just[2] == pytest.approx(0.5 * 0.9 * 0.999**0.2, rel=1e-3)
     # far too long: a fifth of it at the least
     far = run(power(4), one(0.0, 0.0), 0.5, 0.5, apart / 2000)[0]
-    assert far[4] == pytest.approx(0.1, rel=1e-9)
+    assert far[2] == pytest.approx(0.1, rel=1e-9)
 
 
 def test_a_step_without_an_error_is_followed_by_one_four_times_as_long():
@@ -206,7 +206,10 @@ def test_what_is_over_or_refused_has_not_moved():
     moved = np.array(law.moved)[:, 0]
     assert moved[0].tolist() == [True, True, False]
     assert not moved[1:, 0].any()
-    assert (np.diff(found.time[::2, 0], axis=0) > 0).tolist() == moved.tolist()
+    # a step that is refused leaves no instant behind
+    rises = (np.diff(found.time[::2, 0], axis=0) > 0).sum(axis=0)
+    assert rises.tolist() == moved.sum(axis=0).tolist()
+    assert found.time[2, 0, 2] > 0
 
 
 class Cut(Plain):
@@ -232,5 +235,5 @@ def test_an_event_cuts_a_step_that_is_good_and_no_other():
         law.part = part
         found = follow(law, state, *given, tolerance=tolerance)
         assert law.seen[1][0, 0] == pytest.approx(wanted, rel=1e-9)
-        assert found.time[2, 0, 0] == 0.0
+        assert 0 < found.time[2, 0, 0] <= wanted * (1 + 1e-9)
         assert found.converged.all()

@@ -442,8 +442,10 @@ def test_designs_are_compared_at_their_worst_variants() -> None:
     modest, daring = roomy("0.001 mm", between[0]).design, roomy("10 mm", between[1]).design
     now = {MAIN: respond(daring.variants())}
     changes = [{MAIN: daring}, {MAIN: modest}]
-    assert _best(changes, now, {MAIN: [0, 1, 2]})[1] == 1
-    assert _best(changes, now, {MAIN: [0]})[1] == 0  # alone in the middle it is the better one
+    assert _best(changes, now, {MAIN: [0, 1, 2]}, present=99)[1] == 1
+    assert (
+        _best(changes, now, {MAIN: [0]}, present=99)[1] == 0
+    )  # alone in the middle it is the better one
 
 
 def test_a_change_is_judged_over_what_may_be_off() -> None:
