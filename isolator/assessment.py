@@ -12,7 +12,7 @@ from typing import Any
 
 from isolator.brief import Brief, read_brief
 from isolator.checks import ask_all, gravest, pair_id
-from isolator.design import MAIN, Design, key_of, quoted
+from isolator.design import MAIN, Design, cables_of, head_of, key_of, kind_key, quoted
 from isolator.falls import followed
 from isolator.fields import meant, shown
 from isolator.inside import FACES
@@ -139,7 +139,7 @@ class Assessment:
             if design.on_lid:
                 lines[
                     f"{name}: it hangs in the lid, which is closed; with the lid open it moves "
-                    f"with the lid (frame.{quoted(name)}.on_lid)"
+                    f"with the lid ({head_of(name)}.on_lid)"
                 ] = None
         if self.frames:
             together = sum(float(body.suspension.mass[0]) for body in self.bodies().values())
@@ -152,7 +152,7 @@ class Assessment:
 
 def _named(body: str, line: str) -> str:
     """A sentence with its key in brackets as a further body has it."""
-    line = line.replace("[[cable]]", f"[[frame.{quoted(body)}.cable]]")
+    line = line.replace("[[cable]]", cables_of(body))
     return re.sub(r"(?<=[( ])(?:payload|mounts|case)\.\w+", lambda key: key_of(body, key[0]), line)
 
 
@@ -270,7 +270,7 @@ def _body(brief: Brief, name: str) -> Design:
 
 def _touched(brief: Brief, key: str) -> frozenset[str]:
     """The bodies that the value of a key bears on."""
-    if own := [name for name in brief.frames if key.startswith(f"frame.{quoted(name)}.")]:
+    if own := [name for name in brief.frames if key.startswith(f"{head_of(name)}.")]:
         return frozenset(own)
     if not key.startswith("mount."):
         return frozenset([MAIN])
@@ -385,7 +385,7 @@ def _candidates(brief: Brief, checks: Sequence[Check]) -> Iterator[tuple[str, An
             if isinstance(row.get(way), str):
                 now = STIFFNESS.read(row[way], way)
                 for factor in FACTORS:
-                    yield f"mount.{quoted(name)}.{way}", row[way], STIFFNESS.text(now * factor)
+                    yield kind_key(name, way), row[way], STIFFNESS.text(now * factor)
     for body, table in tables.items():
         for name in brief.mounts:
             for n, place in enumerate(table.get("place", []), start=1):

@@ -14,12 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.cautions import cables_of, own_checks, strap_counted
+from isolator.cautions import own_checks, strap_counted
 from isolator.checks.room import motion_gaps
 from isolator.clearance import both_ways, demand
-from isolator.design import MAIN, key_of, quoted
+from isolator.design import MAIN, cables_of, key_of, kind_key
 from isolator.inside import FACES, OWN
-from isolator.mount import Mount, Place, Sizes
+from isolator.mount import FIT, Mount, Place, Sizes
 from isolator.payload import CORNERS, SIGNS
 from isolator.response import Response
 from isolator.suspension import Pose, motion_name
@@ -337,7 +337,7 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
         numbers = [n for n, p in enumerate(places, start=1) if p.mount.name == mount.name]
         sizes = mount.sizes or Sizes()
         shape = sizes.kind or ""
-        whose = f"in general, as its kind is not known ({_key(mount.name, 'kind')})"
+        whose = f"in general, as its kind is not known ({kind_key(mount.name, 'kind')})"
         general = [
             f"{whose}: {COUNTER_HOLD['']}",
             f"{whose[0].upper()}{whose[1:]}: {GENERAL[0]}",
@@ -361,15 +361,14 @@ def _kinds(response: Response) -> Iterator[KindOfMount]:
         )
 
 
-FITTED = ("hole", "panel", "sleeve", "sleeve_length", "washer", "flange", "flange_thickness")
 PLAIN = ("pad", "disc", "ring", "bobbin", "bush", "o-ring")
 
 
 def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
     out = {}
-    for size in FITTED:
+    for size in FIT:
         value, what = sizes.size(size), size.replace("_", " ")
-        key, note = _key(name, size), ""
+        key, note = kind_key(name, size), ""
         has = ("hole", "washer") if sizes.bolted_through() else ("hole",)
         if sizes.kind in PLAIN and size not in has:
             key, note = "", f"a {sizes.kind} has none"
@@ -388,7 +387,7 @@ def _fit(name: str, sizes: Sizes) -> dict[str, Entry]:
     out["pinch"] = Entry(
         what="pinch",
         value=None if lacking else 1e3 * pinch,
-        key=_key(name, lacking[0]) if lacking and own else "",
+        key=kind_key(name, lacking[0]) if lacking and own else "",
         note=f"a {sizes.kind} has none"
         if lacking and not own
         else "it rattles: the sleeve is too long"
@@ -409,12 +408,8 @@ def _lacking(sizes: Sizes, *names: str) -> list[str]:
     return [name for name in names if _unknown(sizes, name)]
 
 
-def _key(mount: str, field: str) -> str:
-    return f"mount.{quoted(mount)}.{field}"
-
-
 def _not_known(mount: str, *keys: str) -> str:
-    return f"not known ({', '.join(_key(mount, key) for key in keys)})"
+    return f"not known ({', '.join(kind_key(mount, key) for key in keys)})"
 
 
 def _bolt(sizes: Sizes) -> str:

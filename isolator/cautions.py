@@ -13,7 +13,7 @@ import numpy as np
 
 from isolator.assessment import Assessment
 from isolator.checks.hang import RIGID
-from isolator.design import HEAVY, MAIN, Design, key_of, quoted
+from isolator.design import HEAVY, MAIN, Design, cables_of, key_of, kind_key
 from isolator.heat import CONDUCTIVITY, path, rise
 from isolator.judging import AS_GIVEN
 from isolator.mount import Mount
@@ -42,8 +42,8 @@ what floats, then the answer."""
 MOST = 5
 """How many are told in full."""
 
-MEANT = 200.0
-"""Rise above which its number means no more than that rubber carries next to nothing. [K]"""
+MOST_RISE = 200.0
+"""A larger rise is told as more than this: rubber then carries next to nothing. [K]"""
 
 SQUEEZED = 0.3
 """Cosine between gravity and a mount's push from which on its rubber is squeezed by the weight."""
@@ -128,11 +128,6 @@ def _named(body: str, one: Caution) -> Caution:
         action=own(one.action),
         triggered_by=own(one.triggered_by),
     )
-
-
-def cables_of(body: str) -> str:
-    """Head of the tables of its cables."""
-    return "[[cable]]" if body == MAIN else f"[[frame.{quoted(body)}.cable]]"
 
 
 def _told(name: str, what: str, action: str, by: str) -> Caution:
@@ -293,7 +288,7 @@ def _hanging(design: Design) -> Iterator[Caution]:
     lid = "; with the lid open it hangs over hands" if design.on_lid else ""
     lacking = [("kind", mount) for mount in unsure]
     lacking += [("washer", mount) for mount in (*unsure, *through)]
-    keys = ", ".join(sorted(f"mount.{quoted(mount.name)}.{key}" for key, mount in lacking))
+    keys = ", ".join(sorted(kind_key(mount.name, key) for key, mount in lacking))
     washer = f"a washer larger than the hole behind every mount ({keys}, and the hole), "
     washer = f"where a bolt goes through the rubber {washer}" if unsure else washer
     yield _told(
@@ -341,8 +336,8 @@ def _one_way(response: Response, checks: Sequence[Check]) -> Iterator[Caution]:
         "Give each a partner on the other side, a through bolt with a washer larger than the hole, "
         "or mounts that hold both ways; then say captive = true.",
         ", ".join(
-            [f"mount.{quoted(mount.name)}.captive = false" for mount in loose]
-            + [f"mount.{quoted(mount.name)}.captive is not given" for mount in unsure]
+            [f"{kind_key(mount.name, 'captive')} = false" for mount in loose]
+            + [f"{kind_key(mount.name, 'captive')} is not given" for mount in unsure]
         ),
     )
 
@@ -459,10 +454,10 @@ def _heat(design: Design) -> Iterator[Caution]:
         low, high = (float(end) for end in rise(power, known))
         least, most = (_two(known * end) for end in CONDUCTIVITY)
         of = f" of {int(np.isfinite(shapes).sum())} mounts" if unknown else ""
-        up = f"{_two(low)} to {_two(high)}" if low < MEANT else f"more than {MEANT:g}"
+        up = f"{_two(low)} to {_two(high)}" if low < MOST_RISE else f"more than {MOST_RISE:g}"
         what += f": {least} to {most} W/K{of}, a rise of {up} K if nothing else carries it"
     if unknown:
-        keys = ", ".join(f"mount.{quoted(mount.name)}.kind and its sizes" for mount in unknown)
+        keys = ", ".join(f"{kind_key(mount.name, 'kind')} and its sizes" for mount in unknown)
         what += f"; what the rubber of {_listed([m.name for m in unknown])} conducts is not known"
         what += f" ({keys})"
     yield _told(

@@ -67,6 +67,33 @@ def quoted(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
 
 
+def kind_key(kind: str, field: str) -> str:
+    """Key of the brief of a field of a kind of mount.
+
+    >>> kind_key("lid ring", "hole")
+    'mount."lid ring".hole'
+    """
+    return f"mount.{quoted(kind)}.{field}"
+
+
+def head_of(body: str) -> str:
+    """Head of the tables of a further body.
+
+    >>> head_of("lid tray")
+    'frame."lid tray"'
+    """
+    return f"frame.{quoted(body)}"
+
+
+def cables_of(body: str) -> str:
+    """Head of the tables of the cables of a body.
+
+    >>> cables_of("shelf"), cables_of(MAIN)
+    ('[[frame.shelf.cable]]', '[[cable]]')
+    """
+    return "[[cable]]" if body == MAIN else f"[[{head_of(body)}.cable]]"
+
+
 def key_of(body: str, key: str) -> str:
     """Key of the brief of a further body for what stands under `key` for the main one.
 
@@ -79,7 +106,7 @@ def key_of(body: str, key: str) -> str:
     >>> key_of("lid tray", "case.measured")
     'case.measured'
     """
-    return key if body == MAIN else key_under(f"frame.{quoted(body)}", key)
+    return key if body == MAIN else key_under(head_of(body), key)
 
 
 def key_under(head: str, key: str) -> str:
@@ -540,7 +567,7 @@ class Design:
             if steady:
                 yield (
                     f"the rubber of {', '.join(sorted(steady))} does not stiffen with age "
-                    f"({', '.join(f'mount.{quoted(name)}.ageing' for name in sorted(steady))})"
+                    f"({', '.join(kind_key(name, 'ageing') for name in sorted(steady))})"
                 )
         if si_or_none(payload, "mass_within") and any(leg.drop_table for leg in self.legs):
             yield "drop heights are looked up for the least that it may weigh (payload.mass_within)"
@@ -622,13 +649,13 @@ class Design:
             yield (
                 f"the stiffness of {', '.join(exact)} is exactly as stated; of hardness and shape "
                 "it is worth ±30 % "
-                f"({', '.join(f'mount.{quoted(name)}.within' for name in exact)})"
+                f"({', '.join(kind_key(name, 'within') for name in exact)})"
             )
         alike = [name for name, mount in kinds.items() if mount.scatter is None]
         if alike:
             yield (
                 f"all mounts of {', '.join(alike)} are alike "
-                f"({', '.join(f'mount.{quoted(name)}.scatter' for name in alike)})"
+                f"({', '.join(kind_key(name, 'scatter') for name in alike)})"
             )
         for mount in {place.mount.name: place.mount for place in self.places}.values():
             yield from (f"mount {mount.name}: {note}" for note in mount.notes)
@@ -636,7 +663,7 @@ class Design:
         if loose and any(leg.drops for leg in self.legs):
             yield (
                 "screws and inserts hold what their mounts may carry "
-                f"({', '.join(f'mount.{quoted(name)}.fastening_load' for name in loose)})"
+                f"({', '.join(kind_key(name, 'fastening_load') for name in loose)})"
             )
         standing = case.standing()
         if not standing and not case.ribs:
@@ -648,7 +675,7 @@ class Design:
         if warm := self._damped_as_warm():
             yield (
                 f"in the cold {', '.join(warm)} damp as at 23 °C "
-                f"({', '.join(f'mount.{quoted(name)}.cold_loss_factor' for name in warm)})"
+                f"({', '.join(kind_key(name, 'cold_loss_factor') for name in warm)})"
             )
         for leg in self.legs:
             if leg.lid == "open":

@@ -11,7 +11,7 @@ import numpy as np
 
 from isolator.brief import Brief, read_brief
 from isolator.case import Case
-from isolator.design import Design, quoted
+from isolator.design import Design, kind_key
 from isolator.mount import BANDS
 from isolator.payload import Payload
 from isolator.sweep import CHUNK, Screen
@@ -328,12 +328,10 @@ class _Drawn:
         for name, kind in kinds.items():
             for band in (own for own in BANDS if own in kind.within):
                 key = "within" if band in BANDS[:2] else band.replace(" ", "_")
-                factors[_of_kind(band, name, len(kinds))] = f"mount.{quoted(name)}.{key}"
+                factors[_of_kind(band, name, len(kinds))] = kind_key(name, key)
         for n, place in enumerate(design.places, start=1):
             if place.mount.scatter:
-                factors[f"mount {n} against the others"] = (
-                    f"mount.{quoted(place.mount.name)}.scatter"
-                )
+                factors[f"mount {n} against the others"] = kind_key(place.mount.name, "scatter")
         if si_or_none(design.case, "tolerance"):
             factors["gaps"] = "case.tolerance"
         factors |= dict.fromkeys(extra, "")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from isolator.checks import Row, waiver
-from isolator.design import MAIN, Design, key_of, quoted
+from isolator.design import Design, key_of, kind_key
 from isolator.response import Response
 from isolator.verdict import Check
 
@@ -107,7 +107,7 @@ def _of_body(name: str, designs: Sequence[Design], rows: Sequence[Row]) -> Itera
 def _key(body: str, design: Design, what: str) -> str:
     """Where the brief holds it: of mounts, of the kind with the widest band."""
     if what == "payload":
-        return key_of(body, "payload") if body == MAIN else f"frame.{quoted(body)}.payload"
+        return key_of(body, "payload")
 
     def width(n: int) -> float:
         mount = design.places[n].mount
@@ -115,4 +115,4 @@ def _key(body: str, design: Design, what: str) -> str:
         return high / low if what in mount.within else mount.scatter or 0.0
 
     widest = max(range(len(design.places)), key=width)
-    return f"mount.{quoted(design.places[widest].mount.name)}.{KEYS[what]}"
+    return kind_key(design.places[widest].mount.name, KEYS[what])

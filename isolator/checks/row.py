@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from isolator.design import Design, quoted, worst_grade
+from isolator.design import Design, kind_key, worst_grade
 from isolator.fragility import Rating
 from isolator.outcome import Bools, LegResponse
 from isolator.response import Response
@@ -215,7 +215,7 @@ def mount_key(design: Design, *fields: str) -> str:
     for place in design.places:
         for name in fields:
             if not is_given(place.mount, name):
-                return f"mount.{quoted(place.mount.name)}.{name}"
+                return kind_key(place.mount.name, name)
     return ""
 
 
@@ -376,7 +376,7 @@ def temperature_key(response: Response, leg: LegResponse, i: int) -> str:
         return f"data of the mounts above {MILD[1]:g} °C"
     lacking = [p.mount.name for p in response.designs[i].places if p.mount.coldest() is None]
     return (
-        f"mount.{quoted(lacking[0])}.cold_factor"
+        kind_key(lacking[0], "cold_factor")
         if lacking
         else "a mount whose data reach that temperature"
     )

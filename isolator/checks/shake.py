@@ -16,7 +16,7 @@ from isolator.checks.row import (
     temperature_key,
     worst_stroke,
 )
-from isolator.design import quoted
+from isolator.design import kind_key
 from isolator.outcome import POINTS, LegResponse, Ringing, Shaking
 from isolator.pulse import RATE
 from isolator.response import Response
@@ -79,9 +79,7 @@ def mount_gaps(response: Response, leg: LegResponse, i: int) -> dict[str, str]:
         gaps[key] = f"the loss factor of {what} is not known"
     elif (lost := np.isnan(leg.suspension.loss_factor[i])).any() and not leg.uncertain[i]:
         name = design.places[int(lost.argmax())].mount.name
-        gaps[f"mount.{quoted(name)}.cold_loss_factor"] = (
-            "how the mounts damp in the cold is not known"
-        )
+        gaps[kind_key(name, "cold_loss_factor")] = "how the mounts damp in the cold is not known"
     if not leg.stands[i]:
         gaps[""] = "the mounts do not hold the payload in this attitude"
     return gaps

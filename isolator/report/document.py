@@ -13,7 +13,7 @@ from typing import Any, NamedTuple, TypeAlias
 from isolator import figures
 from isolator.assessment import Assessment
 from isolator.cautions import cautions, foremost
-from isolator.design import MAIN, quoted
+from isolator.design import MAIN, kind_key
 from isolator.figures.files import inside
 from isolator.figures.views import View
 from isolator.report.data import as_data
@@ -520,7 +520,7 @@ def _assumed(assessment: Assessment, lines: Sequence[str]) -> Grid:
         text, keys = match[1], match[2] or ""
         if not re.search(r"[.\[]|^age$", keys):  # words in brackets, no key of a brief
             text, keys = line, ""
-        of = [grade for name, grade in grades.items() if f"mount.{quoted(name)}." in keys]
+        of = [grade for name, grade in grades.items() if kind_key(name, "") in keys]
         rows.append([text, "taken, not given", keys, f"mount: {of[0]}" if of else "assumed"])
     return Grid("Assumed", ["what", "origin", "stated by", "grade"], rows)
 

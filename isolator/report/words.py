@@ -8,7 +8,7 @@ import numpy as np
 
 from isolator.assessment import Assessment, Change
 from isolator.cautions import HARMS, Caution
-from isolator.design import MAIN, Design, key_of, quoted, worst_grade
+from isolator.design import MAIN, Design, head_of, key_of, quoted, worst_grade
 from isolator.inside import FACES
 from isolator.sensitivity import NOTICED, Leverage
 from isolator.units import FORCE, HEIGHT, SIZE, si_array, si_or_none
@@ -167,6 +167,6 @@ def _walls(name: str, main: Design, other: Design) -> Iterator[str]:
             yield (
                 f"{key} puts the wall {SIZE.text(abs(there - here))} "
                 f"{'further out' if there > here else 'further in'} than the payload's own gap "
-                f"does: is frame.{quoted(name)}.at from middle to middle, with its signs, and each "
+                f"does: is {head_of(name)}.at from middle to middle, with its signs, and each "
                 "gap to the wall itself?"
             )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from isolator.design import MAIN, Design, key_of, quoted
+from isolator.design import MAIN, Design, key_of, kind_key
 from isolator.files import free_name, safe_name
 from isolator.mount import Place
 from isolator.units import si_array, si_or_none
@@ -194,7 +194,7 @@ def _hole(number: int, place: Place) -> Hole:
         z=z,
         diameter=None if np.isnan(hole) else float(f"{1e3 * hole:.10g}"),
         axis="xyz"[int(way.argmax())] if way.max() > UPRIGHT else "leaning",
-        missing=f"mount.{quoted(place.mount.name)}.hole" if np.isnan(hole) else "",
+        missing=kind_key(place.mount.name, "hole") if np.isnan(hole) else "",
     )
 
 
