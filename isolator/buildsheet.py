@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -334,30 +334,23 @@ def build_sheet(assessment: Assessment, frame: str | None = None) -> BuildSheet:
 def _kinds(response: Response) -> Iterator[KindOfMount]:
     places = response.designs[0].places
     for mount in {place.mount.name: place.mount for place in places}.values():
-        numbers = [n for n, p in enumerate(places, start=1) if p.mount.name == mount.name]
+        own = {n: p for n, p in enumerate(places, start=1) if p.mount.name == mount.name}
         sizes = mount.sizes or Sizes()
-        shape = sizes.kind or ""
-        whose = f"in general, as its kind is not known ({kind_key(mount.name, 'kind')})"
-        general = [
-            f"{whose}: {COUNTER_HOLD['']}",
-            f"{whose[0].upper()}{whose[1:]}: {GENERAL[0]}",
-            *GENERAL[1:],
-        ]
         yield KindOfMount(
             name=mount.name,
-            shape=shape,
-            count=len(numbers),
-            numbers=numbers,
+            shape=sizes.kind or "",
+            count=len(own),
+            numbers=list(own),
             fit=_fit(mount.name, sizes),
             bolt=_bolt(sizes),
             sizes=sizes,
-            payload_side=_side([p for p in places if p.mount.name == mount.name]),
-            sleeve_way=SLEEVE_WAY if shape in ON_A_SLEEVE else "",
+            payload_side=_side(own.values()),
+            sleeve_way=SLEEVE_WAY if sizes.kind in ON_A_SLEEVE else "",
             tightened=_tightened(mount.name, sizes),
             lock=_lock(mount.name, sizes),
-            counter_hold=COUNTER_HOLD.get(shape, COUNTER_HOLD[""]) if shape else general[0],
+            counter_hold=_counter_hold(mount.name, sizes),
             captive=_captive(mount, sizes),
-            steps=STEPS.get(shape, STEPS[""]) if shape else general[1:],
+            steps=_steps(mount.name, sizes),
         )
 
 
@@ -423,7 +416,7 @@ def _bolt(sizes: Sizes) -> str:
     return f"to fit the sleeve's bore: measure it; its grip is {sleeve} and both washers"
 
 
-def _side(places: Sequence[Place]) -> str:
+def _side(places: Iterable[Place]) -> str:
     """Where the payload is from the mounts of a kind, by the way that they push it."""
     up = {
         "above" if push < -UPRIGHT else "below" if push > UPRIGHT else "beside"
@@ -572,6 +565,24 @@ GENERAL = (
     "Mark every nut with paint across its thread.",
 )
 """Steps for a mount whose kind nobody told."""
+
+
+def _counter_hold(name: str, sizes: Sizes) -> str:
+    if sizes.kind is None:
+        return f"{_in_general(name)}: {COUNTER_HOLD['']}"
+    return COUNTER_HOLD.get(sizes.kind, COUNTER_HOLD[""])
+
+
+def _steps(name: str, sizes: Sizes) -> Sequence[str]:
+    if sizes.kind is None:
+        whose = _in_general(name)
+        return [f"{whose[0].upper()}{whose[1:]}: {GENERAL[0]}", *GENERAL[1:]]
+    return STEPS.get(sizes.kind, STEPS[""])
+
+
+def _in_general(name: str) -> str:
+    return f"in general, as its kind is not known ({kind_key(name, 'kind')})"
+
 
 ORDER = (
     "Lay every cable, hose and strap in a loop, longer by what stands below plus a service loop "

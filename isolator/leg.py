@@ -217,7 +217,7 @@ def _ring(
     """Steady response of the corners and the mounts to the sine, one axis at a time."""
     modes, where, frames, blind = felt_at(there, inertia, pose, corners)
     silent = (blind | unusable)[:, None, None, None]
-    natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
+    natural = modes.natural
     loss = modes.eigenvalue.imag / np.where(natural > 0, modes.eigenvalue.real, 1.0)
     runs: list[tuple[FloatArray, FloatArray]] = []
     low, high = 0.5 * float(natural[natural > 0].min(initial=1.0)), 2 * float(natural.max())
@@ -281,7 +281,7 @@ def _walk(
     """Steady response of the corners and the mounts to footsteps, and the poses of a swing."""
     modes, where, frames, blind = felt_at(there, inertia, pose, corners)
     silent = (blind | unusable)[:, None, None, None]
-    natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
+    natural = modes.natural
     axes = leg.case_axes()
     order = [list(FOOTFALL).index(way) for way in sorted(FOOTFALL, key=lambda w: axes[w])]
     frequency, level = walk.tones(walk.rates(natural))
@@ -338,8 +338,7 @@ def _points(response: RandomResponse, count: int) -> RandomResponse:
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     """Lowest frequency (b,) of a mode below the first line that takes part; nan if none. [Hz]"""
     part = np.abs(modes.shape[..., axis, :] * modes.share[..., :, axis])
-    frequency = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
-    return _lowest(frequency, (part > 0.05) & (frequency < first))
+    return _lowest(modes.natural, (part > 0.05) & (modes.natural < first))
 
 
 @dataclass(frozen=True)

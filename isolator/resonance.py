@@ -176,7 +176,7 @@ def moved(
     rows = motion_at(at @ np.swapaxes(pose.turn, -1, -2))[:, None]
     square = np.abs(rows @ modes.shape[..., None, :, :]) ** 2
     moves = np.asarray(there.mass)[:, None, None, None, None] * square > TAKES_PART
-    frequency = np.sqrt(np.maximum(modes.eigenvalue.real, 0.0)) / (2 * np.pi)
+    frequency = modes.natural
     return frequency, np.asarray(moves.any(axis=-2))
 
 

@@ -189,8 +189,7 @@ def _without_waiting(time: FloatArray, state: FloatArray) -> tuple[FloatArray, F
     """
     count = len(time)
     own = np.ones(time.shape, dtype=bool)
-    for i in range(1, count):
-        own[i] = (time[i] > time[i - 1]) | (state[i] != state[i - 1]).any(axis=1)
+    own[1:] = (time[1:] > time[:-1]) | (state[1:] != state[:-1]).any(axis=2)
     kept = own.sum(axis=0)
     index = np.argsort(~own, axis=0, kind="stable")[: kept.max()]
     index = np.where(np.arange(len(index))[:, None, None] < kept, index, count - 1)

@@ -65,6 +65,9 @@ class Line:
         Most that a mount moves along one of its ways. [m]
     bottoms : float
         Height from which a mount bottoms; inf beyond the curve, nan if unknown. [m]
+    stroke : float
+        At the height of the leg, travel of the mount that uses most of its own, along that way, as
+        the checks have it; nan if unknown. [m]
     flies : tuple of str
         Landings in which nothing holds the payload, or nothing holds it as it springs back.
     breaks : float
@@ -79,6 +82,7 @@ class Line:
     travel: FloatArray
     bottoms: float
     breaks: float
+    stroke: float
     flies: tuple[str, ...]
 
 
@@ -150,8 +154,7 @@ class Survival:
     energy : (k,) array
         Peak of the worst flat landing by energy; nan where a mount bottoms. [m/s²]
     stroke : float
-        Travel of the mount that uses most of its own in the flat landings, along that way, as the
-        checks have it; nan if unknown. [m]
+        That of the flat landings, see `Line`. [m]
     damping : mapping of "viscous" and "relaxation" to (peak, travel)
         Of the worst flat landing with each kind of causal damping. [m/s², m]
     protection : sequence of Protection
@@ -320,16 +323,12 @@ class _Study:
             heights=heights,
             lines=lines,
             energy=self._energy(flat),
-            stroke=self._stroke(fallen, flat),
+            stroke=lines[0].stroke,
             damping={way: self._damped(fallen, worst, way) for way in ("viscous", "relaxation")},
             protection=self._protections(fallen, worst),
             checks=checks,
             traces=traces,
         )
-
-    def _stroke(self, fallen: Fallen, down: FloatArray) -> float:
-        touch = fallen.touchdown(Fall(self._falls(down), phases=PHASES, cushioned=True))
-        return float(worst_stroke(touch.mounts, self.there.limits)[1][0])
 
     def _falls(self, down: FloatArray) -> Landings:
         """Landings (1, l) without a turn from the height of the leg, what is down (l, 3)."""
@@ -364,6 +363,7 @@ class _Study:
             travel=mounts.max(axis=(1, 2, 3)),
             bottoms=_crossing(heights, used.max(axis=1), 1.0),
             breaks=_crossing(heights, np.where(known, peak, np.nan).max(axis=1), survives),
+            stroke=float(worst_stroke(touch.mounts, self.there.limits)[1][0]),
             flies=tuple(name for name, off in zip(names, loose, strict=True) if off),
         )
 

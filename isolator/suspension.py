@@ -148,6 +148,11 @@ class Modes:
     shape: ComplexArray
     share: ComplexArray
 
+    @property
+    def natural(self) -> FloatArray:
+        """Natural frequencies (..., 6), 0 where a mode has no stiffness. [Hz]"""
+        return np.asarray(np.sqrt(np.maximum(self.eigenvalue.real, 0)) / (2 * np.pi))
+
 
 @dataclass(frozen=True)
 class Pose:

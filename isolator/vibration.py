@@ -78,7 +78,7 @@ def worse_than_bolted(modes: Modes, points: npt.ArrayLike, axis: int) -> Worse:
     axis : int
         0, 1, 2 for x, y, z.
     """
-    natural = np.sqrt(np.maximum(modes.eigenvalue.real, 0)) / (2 * np.pi)
+    natural = modes.natural
     low, high = 0.2 * natural[natural > 0].min(), 50 * natural.max()
     grid = np.geomspace(low, high, 2 + int(np.log(high / low) / 1e-3))
     grid = np.broadcast_to(grid, (*natural.shape[:-1], grid.size))
@@ -284,7 +284,7 @@ def around_modes(modes: Modes, low: float, high: float, corner: float = np.inf) 
     corner : float
         Where the amplitude of the sine has a corner. [Hz]
     """
-    centre = np.sqrt(np.maximum(modes.eigenvalue.real, 0.0))[..., None] / (2 * np.pi)
+    centre = modes.natural[..., None]
     width = np.abs(np.sqrt(modes.eigenvalue).imag)[..., None] / (2 * np.pi)
     near = np.concatenate([centre - width * _STEPS, centre + width * _STEPS], axis=-1)
     near = np.clip(near.reshape(*near.shape[:-2], -1), low, high)

@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -118,7 +118,21 @@ def save_pages(
     folder = Path(folder)
     what, json_name = stem.replace("-", " "), f"{stem}.json"
     made = {**pages, json_name: _marked(data, pages, json_name)}
-    left = _spare(folder, made, json_name, what)
+    there = _there(folder, made)
+    mark = _mark(there.get(json_name, b""), json_name)
+    edited = [
+        name
+        for name, content in there.items()
+        if content != made[name]
+        and mark.get(name) != (json_name if name == json_name else _hash(content))
+    ]
+    if edited:
+        raise InputError(
+            f"--out {folder}: not written over {', '.join(edited)}, which somebody edited, which "
+            f"an interrupted run left or which is no {what} of isolator; name another folder, or "
+            "move it away"
+        )
+    left = [name for name in _left_over(folder, mark, stem) if name not in made]
     put(folder, made, "--out", what)
     for name in left:
         with contextlib.suppress(OSError):
@@ -141,13 +155,10 @@ def _hash(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -> list[str]:
-    """Refuse to replace what is not a file of ours as it was written; what the last run left over.
-
-    That is a file whose hash the JSON has, of a name that begins as the JSON's own.
-    """
+def _there(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
+    """What is in a folder already under some names."""
     there: dict[str, bytes] = {}
-    for name in made:
+    for name in names:
         try:
             there[name] = (folder / name).read_bytes()
         except FileNotFoundError:
@@ -157,33 +168,16 @@ def _spare(folder: Path, made: Mapping[str, bytes], json_name: str, what: str) -
             raise InputError(
                 f"--out {folder}: {name} in it cannot be read ({reason}); name another folder"
             ) from None
-    mark = _mark(there.get(json_name, b""), json_name)
-    edited = [
-        name
-        for name, content in there.items()
-        if content != made[name]
-        and mark.get(name) != (json_name if name == json_name else _hash(content))
-    ]
-    if edited:
-        raise InputError(
-            f"--out {folder}: not written over {', '.join(edited)}, which somebody edited, which "
-            f"an interrupted run left or which is no {what} of isolator; name another folder, or "
-            "move it away"
-        )
-    stem = json_name.removesuffix(".json")
-    return [
-        name
-        for name, hashed in mark.items()
-        if name not in made and re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf)", name)
-        if _is(folder / name, hashed)
-    ]
+    return there
 
 
-def _is(path: Path, hashed: str) -> bool:
-    try:
-        return _hash(path.read_bytes()) == hashed
-    except OSError:
-        return False
+def _left_over(folder: Path, mark: Mapping[str, str], stem: str) -> Iterator[str]:
+    """Pages of the mark that are still as they were written, of names that begin as its own."""
+    for name, hashed in mark.items():
+        if re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf)", name):
+            with contextlib.suppress(OSError):
+                if _hash((folder / name).read_bytes()) == hashed:
+                    yield name
 
 
 def _mark(content: bytes, json_name: str) -> Mapping[str, str]:

@@ -145,12 +145,13 @@ def _block(block: Block, short: int = SHORT) -> dict[str, Any]:
             "words": _soft(block.words),
         }
     if isinstance(block, Grid):
+        head = _head(block)
         return {
             "kind": "grid",
             "title": _soft(block.title),
-            "head": [_soft(cell) for cell in _head(block)],
+            "head": [_soft(cell) for cell in head],
             "rows": [[_soft(cell) for cell in row] for row in block.rows],
-            "columns": _columns(block, short),
+            "columns": _columns(block, head, short),
             "whole": max((len(cell) for row in block.rows for cell in row), default=0) < LONG_CELL,
         }
     lines = [_soft(line) for line in block.lines]
@@ -158,13 +159,13 @@ def _block(block: Block, short: int = SHORT) -> dict[str, Any]:
     return {"kind": kind, "title": _soft(block.title), "lines": lines}
 
 
-def _columns(block: Grid, short: int) -> Sequence[int]:
+def _columns(block: Grid, head: Sequence[str], short: int) -> Sequence[int]:
     """Share of each column of the width that is left, 0 for one as wide as its cells."""
     shares = []
-    for k, name in enumerate(_head(block)):
+    for k, name in enumerate(head):
         longest = max(map(len, (*name.split("\n"), *(row[k] for row in block.rows))))
         shares.append(0 if longest <= short else round(10 * min(WIDEST, longest) ** 0.5))
-    if any(shares) or _wide(block, _head(block)) > ACROSS:
+    if any(shares) or _wide(block, head) > ACROSS:
         return shares
     return [0] * (len(shares) - 1) + [1]
 

@@ -11,8 +11,9 @@ import numpy as np
 
 from isolator.design import MAIN, Design, key_of, kind_key
 from isolator.files import free_name, safe_name
+from isolator.inside import FACES
 from isolator.mount import Place
-from isolator.units import si_array, si_or_none
+from isolator.units import si_array
 
 if TYPE_CHECKING:
     from isolator.brief import Brief
@@ -171,13 +172,11 @@ def _placing(design: Design, length: float, width: float) -> Iterator[str]:
             "inner face the pattern is mirrored."
         )
     ways = []
-    for face, half in (
-        ("left end", length / 2), ("right end", length / 2),
-        ("handle side", width / 2), ("hinge side", width / 2),
-    ):  # fmt: skip
-        gap = si_or_none(design.case, face.replace(" ", "_"))
-        if gap is not None and face not in design.stands_before:
-            ways.append(f"{half + 1e3 * gap:.4g} mm from the {face}")
+    halves = (length / 2, length / 2, width / 2, width / 2)
+    gaps = 1e3 * design.case.by_face()
+    for face, half, gap in zip(FACES[:4], halves, gaps[:4].tolist(), strict=True):
+        if not math.isnan(gap) and face not in design.stands_before:
+            ways.append(f"{half + gap:.4g} mm from the {face}")
     if ways:
         yield f"By the gaps given, the datum is {', '.join(ways)}, as the wall is inside."
 
