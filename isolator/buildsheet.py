@@ -27,13 +27,13 @@ from isolator.trip import AXES
 from isolator.units import G0, FloatArray, si_array, si_or_none
 
 PUSHES = (20.0, 50.0, 100.0, 200.0)
-"""Pushes for a kitchen scale, and for a luggage scale above its reach. [N]"""
+"""Pushes for a kitchen scale, and for a luggage scale above its reach (common practice). [N]"""
 
 RULER = 1.0
-"""What a ruler shows; what moves less needs a gauge. [mm]"""
+"""What a ruler shows; what moves less needs a gauge (common practice). [mm]"""
 
 USED = 0.5
-"""Of the way to metal that a push may use."""
+"""Of the way to metal that a push may use (common practice). [-]"""
 
 DIAL, FEELER = "dial gauge", "feeler or dial gauge"
 """What shows a travel, and a sag, that a ruler does not."""
@@ -51,7 +51,7 @@ PITCHES = {3.0: 0.5, 4.0: 0.7, 5.0: 0.8, 6.0: 1.0, 8.0: 1.25, 10.0: 1.5, 12.0: 1
 ON_A_SLEEVE = ("panel grommet",)
 
 UPRIGHT = 0.7
-"""Cosine between a mount's push and down from which on the payload is above it."""
+"""Cosine between a mount's push and down, 45°, from which on the payload is above it. [-]"""
 
 LOW_CORNERS = [n for n, name in enumerate(CORNERS) if name.endswith("-")]
 CORNER_WORDS = {

@@ -43,7 +43,8 @@ MOST = 5
 """How many are told in full."""
 
 MOST_RISE = 200.0
-"""A larger rise is told as more than this: rubber then carries next to nothing. [K]"""
+"""A larger rise is told as more than this: rubber then carries next to nothing (common
+practice). [K]"""
 
 SQUEEZED = 0.3
 """Cosine between gravity and a mount's push from which on its rubber is squeezed by the weight."""

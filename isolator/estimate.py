@@ -514,7 +514,7 @@ def _percent(measured: Measured) -> str:
 
 
 THUMB, EYE = 0.1, 5e-4
-"""± of the force of a thumb, and of its travel, half a millimetre. [-, m]"""
+"""± of the force of a thumb, and of its travel, half a millimetre (common practice). [-, m]"""
 
 
 def push_measured(force: float, travel: float, mounts: int) -> Measured:
