@@ -353,6 +353,16 @@ class LegResponse:
         every = self.falling, self.tilted, self.own, self.set_down
         return [fall for fall in every if fall is not None]
 
+    def strokes(self, i: int) -> list[FloatArray]:
+        """How far each mount of one design goes in every landing: falls, hop, slap-down, topple.
+
+        Arrays (1, l, n, 3), see `Falling.mounts`. [m]
+        """
+        hop = [] if self.hopping is None else [self.hopping.landing]
+        each = [fall.mounts for fall in (*self.falls, *hop)]
+        each += [turn.touch.mounts for turn in self.turning]
+        return [mounts[i : i + 1] for mounts in each]
+
     @property
     def shaken_mounts(self) -> FloatArray | None:
         """The larger of road and sine for each mount, see `Shaking`; None without either. [m]"""

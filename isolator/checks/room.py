@@ -12,6 +12,7 @@ from isolator.checks.row import Row, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.clearance import Shut, shut_out, towards_faces
 from isolator.inside import FACES, OWN, in_corner, in_fillet
+from isolator.leg import end_unknown
 from isolator.outcome import Bools
 from isolator.payload import CORNERS
 from isolator.response import Response
@@ -78,14 +79,15 @@ def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
         if leg.leg.drops and leg.falling is None and leg.leg.faces():
             key, sentence = unknown_height(design, number, leg.leg)
             gaps[key] = sentence
-        if leg.falls and (leg.rigid[i] or leg.uncertain[i]):
+        strokes, limits = leg.strokes(i), leg.limits[i : i + 1]
+        if strokes and (leg.rigid[i] or leg.uncertain[i]):
             gaps[temperature_key(response, leg, i)] = "the drop at this temperature is not checked"
-        elif any(fall.may_bottom[i].any() for fall in leg.falls):
+        elif any((stroke > limits).any() for stroke in strokes):
             gaps[""] = f"on {leg.leg.name} a mount may bottom, and how the metal holds is not known"
-        elif any(fall.end_unknown[i].any() for fall in leg.falls):
+        elif any(end_unknown(stroke, limits).any() for stroke in strokes):
             key = mount_key(design, "travel", "travel_across", "captive")
             gaps[key] = "how far the mounts go before they bottom is not known"
-        if (leg.leg.drops or leg.falls) and (key := mount_key(design, "captive")):
+        if (leg.leg.drops or strokes) and (key := mount_key(design, "captive")):
             gaps[key] = "whether the mounts hold the payload when it springs back is not known"
         gaps |= travel_gaps(response, number, leg, i)
     if np.isnan(response.creep[i, 1]):

@@ -28,6 +28,7 @@ from isolator.schema import (
     TiltTable,
     WeighingTable,
 )
+from isolator.sources import data_file
 from isolator.trip import ROAD_AXES
 
 SHIPPED = assess(read_brief(Path(__file__).parents[2] / "data" / "ice-radar" / "case.toml"))
@@ -347,3 +348,17 @@ def test_every_optional_key_is_either_tried_here_or_has_its_reason():
     }
     other = {"inset", "height", "centre", "inertia", "axes", "mass"}  # others stand in this case
     assert optional - tried - set(ANSWERED) - STRUCTURE <= other
+
+
+@pytest.mark.parametrize("key", ["travel", "travel_across", "captive"])
+def test_a_topple_on_mounts_of_unknown_travel_clears_nothing(key):
+    """No fall from a height is asked: what stays open comes from the topple alone."""
+    brief = read_brief(str(data_file("starter/case.toml")))
+    size = {"size": ["600 mm", "500 mm", "400 mm"], "mass": "5 kg"}
+    leg = {**brief.text["leg"][0], "drop": "none", "topple": ["on the left end"]}
+    ring = {k: v for k, v in brief.text["mount"]["ring"].items() if k != key}
+    for mount, status in ((brief.text["mount"]["ring"], "pass"), (ring, "incomplete")):
+        tables = {"case": {**brief.text["case"], **size}, "leg": [leg], "mount": {"ring": mount}}
+        checks = assess(brief.with_tables(tables)).checks
+        found = {c.status for c in checks if c.id.startswith("clearance/")}
+        assert found == {status}
