@@ -116,16 +116,15 @@ def in_time(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axe
     """
     ax = axes(ax)
     for trace in found.traces:
-        color, time = STYLES[trace.name]["color"], 1e3 * trace.time
+        style, time = STYLES[trace.name], 1e3 * trace.time
+        name = f"{trace.name}, {trace.landing}"
         if of == "peak":
-            label = f"{trace.name}, {trace.landing}"
-            ax.plot(time, trace.corner / G0, color=color, label=f"{label}: worst corner")
-            ax.plot(time, trace.centre / G0, color=color, linestyle="--", label="its centre")
+            ax.plot(time, trace.corner / G0, **style, linewidth=1.8, label=f"{name}: worst corner")
+            ax.plot(time, trace.centre / G0, **style, linewidth=0.9, label="its centre")
         else:
             for n, mount in enumerate(trace.mounts.T):
-                label = f"{trace.name}, {trace.landing}: each mount" if n == 0 else ""
-                style = STYLES[trace.name]["linestyle"]
-                ax.plot(time, 1e3 * mount, color=color, linestyle=style, linewidth=1, label=label)
+                label = "" if n else f"{name}: each mount"
+                ax.plot(time, 1e3 * mount, **style, linewidth=1, label=label)
     ax.set_xlim(left=0)
     ax.set_xlabel("time after the first contact [ms]")
     ax.set_ylabel("specific force [g]" if of == "peak" else "deflection along its axis [mm]")

@@ -444,6 +444,8 @@ def test_the_worst_landings_are_drawn_in_time(falls, of, lines):
     assert any(text.startswith("flat") for text in legend)
     assert any(text.startswith("slap-down") for text in legend)
     if of == "peak":
+        looks = {(one.get_color(), one.get_linestyle(), one.get_linewidth()) for one in ax.lines}
+        assert len(looks) == lines  # what the legend tells apart the eye does
         flat = ax.get_lines()[0]
         assert max(flat.get_ydata()) == pytest.approx(falls.traces[0].corner.max() / 9.80665)
 
