@@ -44,6 +44,7 @@ from random import Random
 from typing import Any
 
 import tomli_w
+from tqdm import tqdm
 
 from isolator import schema, units
 from isolator.brief import Brief, read_brief, read_mounts
@@ -859,15 +860,16 @@ def all_doors(inputs: int, seed: int, jobs: int, names: Sequence[str]) -> dict[s
             for first in range(0, count, CHUNK):
                 numbers = range(first, min(first + CHUNK, count))
                 waiting[pool.submit(run, name, seed, numbers)] = (name, numbers)
-        for done, future in enumerate(as_completed(waiting), start=1):
+        for future in tqdm(as_completed(waiting), total=len(waiting), mininterval=1):
             name, numbers = waiting[future]
             try:
-                found[name].add(future.result())
+                tally = future.result()
             except BrokenProcessPool:
                 lost = Failure(1, numbers[0], Given(b"", ""), f"or another up to {numbers[-1]}")
-                found[name].add(Tally(failures={"a process was lost": lost}))
-            if sys.stderr.isatty():
-                print(f"\r{done / len(waiting):.0%}", end="\r", file=sys.stderr)
+                tally = Tally(failures={"a process was lost": lost})
+            for kind, failure in tally.failures.items():
+                tqdm.write(f"{name}, number {failure.number}: {kind}", file=sys.stderr)
+            found[name].add(tally)
     return found
 
 
