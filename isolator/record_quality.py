@@ -212,7 +212,7 @@ def _resolution(x: FloatArray) -> float:
 def _clipped(x: FloatArray, resolution: float) -> bool:
     if np.isnan(resolution):
         return False
-    for end in (x.max(), -(-x).max(), x.min()):
+    for end in (x.max(), x.min()):
         at = np.abs(x - end) < resolution / 2
         edges = np.flatnonzero(np.diff(np.concatenate([[False], at, [False]]).astype(np.int8)))
         starts, stops = edges[::2], edges[1::2]

@@ -4,6 +4,7 @@ import itertools
 import json
 import math
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,7 @@ from isolator.report.choice import choice, choice_data, choice_page
 from isolator.robust import chance, variance_shares
 from isolator.siting import seats, site
 from isolator.sweep import Screen, choose, chosen, front, screened
-from isolator.units import InputError, si, si_array
+from isolator.units import MASS, InputError, si, si_array
 from isolator.windows import window
 
 DATA = Path(__file__).parents[2] / "data"
@@ -508,3 +509,62 @@ def test_the_command_chooses(tmp_path, capsys):
     assert (tmp_path / "p" / "window.svg").exists()
     assert main(["choose", case, "--out", str(rows)]) == 2
     assert "it exists; nothing was written" in capsys.readouterr().err
+
+
+def test_a_page_without_a_pass_says_what_the_nearest_miss_needs():
+    shut = STARTER.changed("case.lid", "25 mm").changed("case.floor", "30 mm")
+    found = choice(shut)
+    best = found.table.iloc[0]
+    text = choice_page(found)
+    assert f"FAIL: none passes. The nearest miss is 4 × ring, pattern {best['pattern']}" in text
+    assert f"{best['worst']} lacks {-best['margin']:.0%}." in " ".join(text.split())
+    assert "What the nearest miss needs (then everything passes, judged in full)" in text
+    for step in found.advice.steps:
+        assert step.words in " ".join(text.split())
+    assert "In the brief, for the best:" not in text
+    assert choice_data(found)["nearest_miss"]["makes"] == "pass"
+
+
+def test_a_page_of_what_is_incomplete_is_no_pass():
+    ring = {key: value for key, value in RING.items() if key != "travel"}
+    found = choice(STARTER.with_tables({"mount": {"ring": ring}}))
+    text = " ".join(choice_page(found).split())
+    best = found.table.iloc[0]
+    assert best["status"] == "incomplete"
+    assert f"{best['open']} of its required checks are incomplete." in text
+    assert "PASS" not in text
+
+
+def test_the_page_of_the_chances_has_their_numbers():
+    from matplotlib.figure import Figure
+
+    brief = STARTER.with_tables({"case": {**STARTER.text["case"], "tolerance": "1 mm"}})
+    for key, value in {
+        "payload.mass_within": "0.2 kg",
+        "payload.centre_within": ["0 mm", "0 mm", "1 mm"],
+        "mount.ring.scatter": 0.1,
+    }.items():
+        brief = brief.changed(key, value)
+    own = chance(brief, samples=16, shares=16)
+    keys = {factor.name: factor.key for factor in own.factors}
+    assert keys == {
+        "mass": "payload.mass_within",
+        "centre z": "payload.centre_within",
+        **{f"mount {n} against the others": "mount.ring.scatter" for n in (1, 2, 3, 4)},
+        "gaps": "case.tolerance",
+    }
+    found = replace(choice(STARTER), chance=own)
+    text = " ".join(choice_page(found).split())
+    assert f"{own.passing:.0%} ± {own.error:.1%} of 16 draws" in text
+    assert f"the payload may weigh {MASS.text(own.mass[0])} to {MASS.text(own.mass[1])}" in text
+    for factor in own.factors:
+        assert f"{factor.name} ({factor.key}): {factor.share:.0%} of the spread" in text
+    data = choice_data(found)["chance"]
+    assert data["passing"] == own.passing
+    assert [row["name"] for row in data["factors"]] == [factor.name for factor in own.factors]
+    ax = pictures.shares(own, ax=Figure().subplots())
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    assert set(names) <= set(keys)
+    widest = {name: bar.get_width() for name, bar in zip(names, ax.patches, strict=False)}
+    assert widest[own.factors[0].name] == max(widest.values())
+    assert dict(pictures.drawn(found)).keys() == {"window", "trade", "shares"}
