@@ -17,7 +17,7 @@ from isolator.faults import Fault, Seen, ranked
 from isolator.mount import Mount, unstacked
 from isolator.ringdown import RingDown
 from isolator.suspension import motion_name
-from isolator.units import FORCE, G0, POSITION, STIFFNESS, FloatArray, InputError, si
+from isolator.units import G0, STIFFNESS, FloatArray, InputError, si
 from isolator.verdict import Check
 
 COMMON = ("as predicted", "cold", "heavier", "lighter")
@@ -269,8 +269,10 @@ def _curve(mount: Mount, k: int, factor: float) -> Any:
     curve = mount.static()[k]
     if np.allclose(curve.slope, curve.slope[0], rtol=1e-9):
         return STIFFNESS.text(float(curve.slope[0]) * factor)
-    kept = curve.deflection != 0
+    nodes = np.setdiff1d(curve.deflection, 0.0)  # twice where it has a kink, and at zero
+    near = 0.01 * np.abs(nodes).min() * np.array([-1.0, 1.0])  # its slope there stays what it is
+    d = np.union1d(nodes, near if nodes[0] < 0 else near[1:])
     return {
-        "deflection": [POSITION.text(x) for x in curve.deflection[kept]],
-        "force": [FORCE.text(f) for f in curve.force_at[kept] * factor],
+        "deflection": [f"{1e3 * x:.9g} mm" for x in d],
+        "force": [f"{f:.9g} N" for f in curve.force(d) * factor],
     }

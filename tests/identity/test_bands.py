@@ -256,6 +256,24 @@ def test_a_condition_is_the_case_so_changed():
     assert "Conditions: modes on all legs" in page(result)
 
 
+def test_a_condition_on_another_face_is_the_case_so_stood():
+    base = STARTER.changed("condition", [{"name": "on end", "attitude": "on the left end"}])
+    (strip,) = [strip for strip in assess(base).strips if strip.name == "on end"]
+    by_hand = STARTER.changed("leg[1].attitude", "on the left end")
+    alone = assess(by_hand.changed("stored", "on the left end"))
+    assert strip.status == alone.status
+    left = [
+        c.capacity - c.demand
+        for c in alone.checks
+        if c.id.startswith("clearance/") and c.demand is not None
+    ]
+    assert strip.gap_left == pytest.approx(min(left))
+    stood = base.design.under(base.design.conditions[0])
+    assert (stood.stored, stood.legs[0].attitude) == ("on the left end", "on the left end")
+    assert not stood.conditions
+    assert base.design.legs[0].attitude != stood.legs[0].attitude
+
+
 def test_rubber_that_is_strained_too_much_for_good_fails():
     short = STARTER.changed(
         "mount.ring", RING | {"rubber_along": "15 mm", "rubber_across": "15 mm"}

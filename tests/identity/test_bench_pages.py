@@ -18,7 +18,12 @@ def logged(path: Path, heading: str, columns: np.ndarray) -> str:
     """A logger's CSV: time and columns (n, c)."""
     time = np.arange(len(columns)) / RATE
     np.savetxt(
-        path, np.column_stack([time, columns]), delimiter=",", header=heading, comments="", fmt="%.6f"
+        path,
+        np.column_stack([time, columns]),
+        delimiter=",",
+        header=heading,
+        comments="",
+        fmt="%.6f",
     )
     return str(path)
 

@@ -102,6 +102,32 @@ def test_a_threaded_nut_is_told_in_turns(sheets):
     assert kind.bolt == ""
 
 
+@pytest.mark.parametrize(
+    ("sizes", "what", "words"),
+    [
+        ({"kind": "threaded nut"}, "tightened", "turns past contact: not known (mount.ring.draw)"),
+        (
+            {"kind": "threaded nut", "sleeve": "7 mm", "draw": "2 mm"},
+            "tightened",
+            "past contact by 2 mm: so much over the screw's pitch in turns",
+        ),
+        ({"kind": "pad"}, "tightened", "just to contact and no further, then locked"),
+        ({"kind": "pad"}, "captive", "no bolt goes through the rubber of a pad"),
+        ({"kind": "ring"}, "bolt", "to fit the bore: measure it"),
+        (
+            {"kind": "panel grommet", "hole": "12 mm"},
+            "captive",
+            "not known (mount.ring.washer): larger than the hole of 12 mm",
+        ),
+        ({"kind": "panel grommet"}, "bolt", "its grip is the sleeve's length and both washers"),
+    ],
+)
+def test_a_kind_of_known_stiffness_is_told_by_what_is_known_of_it(brief, sizes, what, words):
+    ring = brief.text["mount"]["ring"] | sizes
+    made = build_sheet(assess(brief.changed("leg", STILL).changed("mount.ring", ring)))
+    assert words in getattr(made.kinds[0], what)
+
+
 def test_what_a_shape_has_not_is_no_question(sheets):
     (kind,) = sheets["bobbin"].kinds
     assert kind.fit["sleeve"].text == "a bobbin has none"

@@ -1,6 +1,7 @@
 """A mount from what people have, through the whole chain: bands that narrow as one measures."""
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -98,6 +99,20 @@ def test_the_same_with_a_weights_table_is_narrower(tmp_path):
     assert span[1][2] / span[1][0] < span[0][2] / span[0][0]
 
 
+def test_weights_that_hardness_and_shape_cannot_be_are_said(tmp_path):
+    """Twice the upper end would be a slip of units; half as much more than it is a question."""
+    for times, odd in ((1.0, False), (1.5, True)):
+        shear = shear_modulus(Hardness(45, "Shore A"))
+        stiff = times * 1.1 * float(disc(0.015, 0.02, shear.high).stuck)
+        case = brief(
+            tmp_path,
+            BOBBIN | {"weights": "w.csv", "ruler": "0.1 mm"},
+            {"w.csv": readings(stiff)},
+        )
+        said = [note for note in case.mounts["ring"].notes if "outside of what hardness" in note]
+        assert bool(said) == odd
+
+
 def test_two_unlike_samples_are_scatter(tmp_path):
     rows = readings(9e3).splitlines()[:7] + readings(11e3).splitlines()[7:]
     case = brief(
@@ -160,6 +175,28 @@ def test_a_grommet_that_is_fitted_badly_fails_and_says_how(tmp_path):
     assert [c.status for c in good.checks if c.id == "fit/ring"] == ["pass"]
 
 
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"sleeve_length": "7.6 mm"}, "pinched by 25% of a flange, more than"),
+        ({"groove": "1.2 mm"}, "the groove of 1.2 mm is stretched over a panel of 1.6 mm"),
+        ({"core": "11 mm"}, "the hole of 12 mm is 1 mm larger than the core"),
+        ({"panel": "12 mm", "sleeve_length": "19.2 mm"}, "its shape is outside of those"),
+    ],
+)
+def test_what_is_odd_about_a_grommet_is_a_note_and_no_fault(change, words):
+    """A sleeve of 2·4 + 1.6 mm less 1 mm from each flange pinches a quarter."""
+    mount = made(GROMMET | change)
+    assert mount.faults == []
+    assert any(words in note for note in mount.notes)
+    assert not any(words in note for note in made(GROMMET).notes)
+
+
+def test_a_sleeve_that_crushes_the_flanges_is_refused():
+    with pytest.raises(InputError, match=r"sleeve_length = 4 mm: it pinches each flange of 4 mm"):
+        made(GROMMET | {"sleeve_length": "4 mm"})
+
+
 NUT = {
     "kind": "threaded nut", "hardness": "50 Shore A", "compound": "chloroprene",
     "sleeve": "4 mm", "hole": "10 mm", "flange": "14 mm", "flange_thickness": "1.5 mm",
@@ -170,6 +207,8 @@ NUT = {
 def test_a_threaded_nut_is_captive_once_it_is_drawn():
     loose, drawn = made(NUT | {"draw": "0 mm"}), made(NUT)
     assert "not turned past first contact" in loose.faults[0]
+    (narrow,) = made(NUT | {"hole": "12 mm", "draw": "0.2 mm"}).faults
+    assert re.match(r"its belly of .* is no larger than the hole of 12 mm: it pulls out", narrow)
     assert drawn.faults == []
     assert drawn.captive
     said = " ".join(drawn.notes)

@@ -183,10 +183,35 @@ def test_foam_and_mounts_together_are_the_numbers_of_the_coupled_motion():
         "mount.ring.travel_across": "90 mm",
     }.items():  # fmt: skip
         brief = brief.changed(key, value)
-    told = {one.name: one for one in survival(brief).protection}
+    found = survival(brief)
+    told = {one.name: one for one in found.protection}
     assert told["foam only"].peak / G0 == pytest.approx(57.7, abs=0.06)
     assert told["both"].peak / G0 == pytest.approx(24.2, rel=0.05)
     assert told["both"].travel == pytest.approx(0.0578, rel=0.05)
+    blocks = fall_page(found).split("\n\n")
+    block = next(block for block in blocks if block.startswith("Mounts and foam (pads)"))
+    rows = {line[2:].split("  ")[0]: line.split() for line in block.splitlines()}
+    assert float(rows["foam only"][2]) == pytest.approx(57.7, abs=0.06)
+    assert float(rows["both"][-3]) == pytest.approx(told["both"].peak / G0, abs=0.06)
+    assert "make it worse" not in block
+    hard = brief.changed("mount.ring.along", f"{16 * mount} N/m")
+    hard = hard.changed("mount.ring.across", f"{16 * mount} N/m")
+    worse = survival(hard)
+    own = {one.name: one.peak for one in worse.protection}
+    assert own["both"] > own["foam only"]
+    assert "The mounts make it worse than the foam alone" in fall_page(worse)
+
+
+def test_a_travel_between_a_spring_and_the_least_is_hardly_enough():
+    """To keep 40 g from 0.76 m: 19.5 mm on anything, 40 mm on a spring."""
+    brief = STARTER.changed("leg[1].drop", "0.76 m")
+    brief = brief.changed("mount.ring.travel", "30 mm").changed("mount.ring.travel_across", "30 mm")
+    found = survival(brief)
+    assert not found.hopeless
+    first = fall_page(found).split("\n\n")[1].replace("\n", " ")
+    assert first.startswith("Rubber alone hardly does it: the mounts have 30 mm of travel")
+    assert f"a spring takes {2 * 760 / 38:.3g} mm" in first
+    assert "Edges, corners and slap-downs were not looked at" in fall_page(found).replace("\n", " ")
 
 
 def test_a_known_stop_tells_what_the_hit_does():

@@ -356,3 +356,64 @@ def test_a_batch_gives_what_each_design_gives_alone(judged):
             assert row.status()[index] == alone.status()[0]
             assert row.reason(index) == alone.reason(0)
             np.testing.assert_allclose(row.demand[index], alone.demand[0], rtol=1e-9)
+
+
+def test_the_bound_of_a_part_in_a_drop_says_what_it_rests_on(judged):
+    """What designs are screened by, before anything falls in time."""
+    works = GIVEN | {"x [mm]": 40, "fragility [g0]": 30}
+    one = judged(works).design
+
+    def bound(design):
+        rows = [row for row in ask(respond([design])) if row.id.startswith("part drop/")]
+        (row,) = rows
+        return row, row.reason(0), row.missing(0)
+
+    def hung(**change):
+        return replace(
+            one, places=[replace(p, mount=replace(p.mount, **change)) for p in one.places]
+        )
+
+    far = {"travel": "60 mm", "travel_across": "60 mm"}
+    sound, text, key = bound(hung(**far))
+    most = float(sound.demand[0])
+    assert sound.status()[0] == "pass"
+    assert "at most" in text
+    assert key == ""
+    unsure, text, key = bound(hung(travel=None, travel_across=None))
+    assert unsure.status()[0] == "incomplete"
+    assert text.endswith("if the mounts have the travel")
+    assert key.startswith("mount.ring.travel")
+    hit, text, _ = bound(hung(travel="8 mm"))
+    assert hit.status()[0] == "incomplete"
+    assert "before a mount may bottom" in text
+    for limit, status in ((0.999 * most, "incomplete"), (5.0, "fail")):
+        parts = [replace(p, fragility=f"{limit} g0") if p.name == "works" else p
+                 for p in one.payload.parts]  # fmt: skip
+        row, text, _ = bound(replace(hung(**far), payload=replace(one.payload, parts=parts)))
+        assert row.status()[0] == status, text
+        assert ("a wide bound; the centre feels" in text) == (status == "incomplete")
+    open_ = replace(one, legs=[replace(one.legs[0], drop=None)])
+    row, text, key = bound(open_)
+    assert row.status()[0] == "incomplete"
+    assert text == "from what height it may fall on this leg is not given"
+    assert key == "leg[1].drop"
+
+
+def test_a_hit_of_unknown_stiffness_leaves_a_part_open(judged):
+    """In every landing, or in those along the short way; a known stop tells what it does."""
+    works = GIVEN | {"fragility [g0]": 90}
+    along, across = 'travel = "45 mm"', 'travel_across = "45 mm"'
+    short = 'travel = "16 mm"'
+    result = judged(works, along=(along, short), across=(across, across.replace("45", "9")))
+    row = check(result, "part drop")
+    assert row.status == "incomplete"
+    assert row.demand is None
+    assert "a mount bottoms in every landing: what the hit does is not known" in row.reason
+    assert row.missing == "mount.ring.stop"
+    row = check(judged(works, along=(along, short)), "part drop")
+    assert row.status == "incomplete"
+    assert row.demand < 90
+    assert re.search(r"g reach its feet, of 90 g; .*: a mount bottoms, what the hit", row.reason)
+    known = check(judged(works, along=(along, f'{short}\nstop = "900 N/mm"')), "part drop")
+    assert known.demand > row.demand
+    assert "not known" not in known.reason

@@ -210,6 +210,35 @@ def test_what_a_vibration_report_must_have_is_there_or_not_recorded(starter):
         assert lacking == [NOT_RECORDED] * 4
 
 
+def test_every_load_of_a_leg_has_its_row(starter):
+    """A tone, a pulse, steps and a fall from a height that nobody gave, beside no road."""
+    leg = {
+        "name": "by cart",
+        "duration": "20 min",
+        "temperature": "10 °C",
+        "walk": {"step_rate": "1.9 Hz", "swing": "20 deg"},
+        "sine": {
+            "from": "5 Hz",
+            "to": "90 Hz",
+            "level": "0.1 g0",
+            "dwell": {"at": "resonance", "level": "0.05 g0", "duration": "1 min"},
+        },
+        "pulse": {"shape": "half-sine", "peak": "20 g0", "duration": "11 ms"},
+    }
+    rows = record(assess(starter.brief.changed("leg", [leg])))
+    told = {row["location and axis"]: row for row in rows}
+    ways = "vertical, transverse, longitudinal"
+    sine = told[f"the case's floor, {ways}, one after the other"]
+    assert sine["level"] == "0.1 g peak; 0.05 g peak"
+    assert sine["spectrum or shape"] == "sweep, 5 Hz to 90 Hz; dwell at every resonance"
+    pulse = told[f"the case, {ways}, both ways"]
+    assert [pulse[key] for key in ("level", "spectrum or shape", "duration")] == [
+        "20 g", "half-sine", "11 ms"
+    ]  # fmt: skip
+    assert told["the case, carried on foot"]["level"] == "steps at 1.9 Hz"
+    assert told["the case, carried on foot"]["duration"] == "20 min"
+
+
 @pytest.fixture(scope="module")
 def nasty(starter):
     mounts = {ODD: starter.brief.text["mount"]["ring"]}
