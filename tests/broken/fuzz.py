@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import copy
 import csv
 import io
 import json
@@ -355,7 +356,12 @@ def _nearly(value: Any, chance: Random) -> Any:
         factor = chance.choice((-1, 0, 1e-9, 0.01, 0.5, 0.99, 1.01, 2, 100, 1e9))
         with contextlib.suppress(ValueError):
             return f"{float(found[1]) * factor:.6g}{found[2]}"
-    return chance.choice((value, chance.choice(VALUES), _any(chance)))
+    return chance.choice((value, _odd(chance), _any(chance)))
+
+
+def _odd(chance: Random) -> Any:
+    """Of any type; a list of its own, for what comes next may change it."""
+    return copy.deepcopy(chance.choice(VALUES))
 
 
 def _nodes(table: Any) -> Iterator[tuple[Any, Any]]:
@@ -369,7 +375,7 @@ def _nodes(table: Any) -> Iterator[tuple[Any, Any]]:
 def _other_value(brief: Any, chance: Random) -> None:
     table, key = chance.choice(list(_nodes(brief)) or [({0: 0}, 0)])
     table[key] = chance.choice(
-        (_nearly(table[key], chance), _nearly(table[key], chance), chance.choice(VALUES),
+        (_nearly(table[key], chance), _nearly(table[key], chance), _odd(chance),
          _any(chance), [table[key]], {"a": table[key]})
     )  # fmt: skip
 
@@ -754,13 +760,14 @@ def _can_be_read(line: str) -> bool:
 
 def smaller(given: Given, fails: Callable[[Given], bool], most: int = 300) -> Given:
     """What is left when arguments, lines, then bytes are taken away as long as it fails."""
+    end = time.monotonic() + 2 * WAITS
     for mark in (b"\x1f", b"\n", b""):
         raw = given.what
         pieces = raw.split(mark) if mark else [raw[k : k + 1] for k in range(len(raw))]
         size = len(pieces) // 2
         while size and most:
             at = 0
-            while at < len(pieces) and most:
+            while at < len(pieces) and most and time.monotonic() < end:
                 most -= 1
                 rest = Given(mark.join(pieces[:at] + pieces[at + size :]), given.how)
                 if fails(rest):
@@ -860,16 +867,19 @@ def all_doors(inputs: int, seed: int, jobs: int, names: Sequence[str]) -> dict[s
             for first in range(0, count, CHUNK):
                 numbers = range(first, min(first + CHUNK, count))
                 waiting[pool.submit(run, name, seed, numbers)] = (name, numbers)
-        for future in tqdm(as_completed(waiting), total=len(waiting), mininterval=1):
-            name, numbers = waiting[future]
-            try:
-                tally = future.result()
-            except BrokenProcessPool:
-                lost = Failure(1, numbers[0], Given(b"", ""), f"or another up to {numbers[-1]}")
-                tally = Tally(failures={"a process was lost": lost})
-            for kind, failure in tally.failures.items():
-                tqdm.write(f"{name}, number {failure.number}: {kind}", file=sys.stderr)
-            found[name].add(tally)
+        try:
+            for future in tqdm(as_completed(waiting), total=len(waiting), mininterval=1):
+                name, numbers = waiting[future]
+                try:
+                    tally = future.result()
+                except BrokenProcessPool:
+                    lost = Failure(1, numbers[0], Given(b"", ""), f"or another up to {numbers[-1]}")
+                    tally = Tally(failures={"a process was lost": lost})
+                for kind, failure in tally.failures.items():
+                    tqdm.write(f"{name}, number {failure.number}: {kind}", file=sys.stderr)
+                found[name].add(tally)
+        finally:
+            pool.shutdown(cancel_futures=True)
     return found
 
 
