@@ -98,8 +98,9 @@ class Panel:
     back : widget
         The button that puts gaps, drops, attitudes and mounts back to the brief as it was given;
         face and leg stay chosen.
-    verdict, message, unequal : widgets
-        Sentences; the last one says beside the gap that the gaps it stands for differ.
+    verdict, message, unequal, by_table : widgets
+        Sentences; the last two say beside the gap that the gaps it stands for differ, and beside
+        the drop that its height is looked up in a table.
     pictures : mapping of name to widget
         ``room``, ``transmissibility``, ``window``.
     notes : mapping of name to widget
@@ -145,7 +146,8 @@ class Panel:
         self.attitude = kit.Dropdown(options=list(ATTITUDES), description="attitude", **wide)
         self.mount = kit.Dropdown(options=self._kinds(), description="mount", **wide)
         self.back = kit.Button(description=BACK, layout=kit.Layout(width="auto"))
-        self.verdict, self.message, self.unequal = kit.HTML(), kit.HTML(), kit.HTML()
+        self.verdict, self.message = kit.HTML(), kit.HTML()
+        self.unequal, self.by_table = kit.HTML(), kit.HTML()
         names = ("room", "window", "transmissibility")
         fitting = {"max_width": "100%", "height": "auto", "object_fit": "contain"}
         self.pictures = {
@@ -166,7 +168,7 @@ class Panel:
                 self.verdict,
                 row(
                     [self.face, self.gap, self.unequal, self.mount],
-                    [self.leg, self.drop, self.attitude, self.back],
+                    [self.leg, self.drop, self.by_table, self.attitude, self.back],
                 ),
                 self.message,
                 row(shown("window"), shown("room")),
@@ -196,6 +198,8 @@ class Panel:
         least, most = (f"{end(gaps, default=0.0):.4g}" for end in (min, max))
         alike = f"least of {least} to {most} mm; moving it sets all alike"
         _say(self.unequal, alike if least != most else "")
+        looked_up = leg.height_class.words if leg.height_class else "by a table, not known yet"
+        _say(self.by_table, f"{looked_up}; moving it states a height" if leg.drop_table else "")
         self._still = True
         try:
             for slider, value in ((self.gap, min(gaps, default=0.0)), (self.drop, drop)):

@@ -130,7 +130,7 @@ def opening(assessment: Assessment) -> Iterator[Listing]:
         yield Listing("What helps most", [change_sentence(assessment.change)])
     yield Listing("What to measure first", list(_measured_first(assessment)))
     open_lines = _short(not_checked(assessment))
-    yield Listing("Not checked", [*open_lines, f"never checked yet: {LIMITS}"])
+    yield Listing("Not checked", [*open_lines, f"in no case yet: {LIMITS}"])
 
 
 def _measured_first(assessment: Assessment) -> Iterator[str]:

@@ -117,6 +117,7 @@ def test_mixed_mounts_stay_as_they_were_until_a_kind_is_chosen():
 
 def test_a_kind_used_everywhere_is_changed_where_it_stands():
     panel = isolator.panel(str(data_file("planetarium/case.toml")))
+    assert "18 in: ISTA 1A for 41 to 61 lb; moving it states a height" in panel.by_table.value
     other = next(kind for kind in panel.brief.mounts if kind != panel.mount.value)
     panel.mount.value = other
     assert panel.brief.text["mounts"]["use"] == other
@@ -151,8 +152,10 @@ def test_one_button_puts_all_back_to_the_brief_as_it_was_given(monkeypatch):
     given = given.with_tables({"leg": legs})
     panel = isolator.panel(given)
     before, words, drop = pictures(panel), verdict(panel), panel.drop.value
+    assert "by a table, not known yet; moving it states a height" in panel.by_table.value
     panel.gap.value, panel.drop.value = 60, 700
     panel.attitude.value = "on the left end"
+    assert panel.by_table.value == ""
     panel.face.value, panel.leg.value = "lid", 1
     panel.drop.value = 300
     panel.back.click()
@@ -162,6 +165,7 @@ def test_one_button_puts_all_back_to_the_brief_as_it_was_given(monkeypatch):
     assert verdict(panel) == words
     panel.leg.value = 0
     assert (panel.drop.value, panel.attitude.value) == (drop, "lid up")
+    assert "by a table" in panel.by_table.value
     assert pictures(panel) == before
 
 
