@@ -72,8 +72,8 @@ SPACE = 4 << 30
 SCREENED, JUDGING, FITTED = 60, 600, 20
 """One in so many of what is taken: briefs that are screened; briefs that the command judges;
 recordings that are fitted as a tap and read as a trip."""
-ROWS, CELLS = 1200, 3000
-"""Of a table that is too long, and of a row that is too wide."""
+ROWS, CELLS, NODES = 1200, 3000, 100_000
+"""Of a table that is too long, of a row that is too wide, and of a brief that repeats itself."""
 STATUS = {0, 1, 2, 3}
 
 BRIEFS = ("starter", "ice-radar", "planetarium", "water-lab", "echo-amplifier")
@@ -403,6 +403,7 @@ def _many(brief: Any, chance: Random) -> None:
     inside = [(t, k) for t, k in _nodes(brief) if isinstance(t[k], dict | list) and t[k]]
     table, key = chance.choice(inside or [({0: [0]}, 0)])
     count = chance.choice((2, 2, 3, 3, 3, 12, 12, 12, 70, 1100))
+    count = min(count, max(2, NODES // (1 + sum(1 for _ in _nodes(table[key])))))
     if isinstance(table[key], list):
         table[key] = (table[key] * count)[:1500]
     else:
@@ -714,6 +715,7 @@ class End:
 
 def tried(door: Door, given: Given, folder: Path, chance: Random) -> End:
     """Hand an input over, and what comes of it on to the next rooms."""
+    _forget_memory()
     signal.signal(signal.SIGALRM, _late)
     signal.setitimer(signal.ITIMER_REAL, WAITS)
     start, spent = time.thread_time(), None
@@ -746,9 +748,13 @@ def tried(door: Door, given: Given, folder: Path, chance: Random) -> End:
         kind = f"more than {LONGEST:.0f} s"
     if memory > MOST_MEMORY:
         kind = f"more than {MOST_MEMORY:.0f} MB"
-        with contextlib.suppress(OSError):
-            Path("/proc/self/clear_refs").write_text("5")  # the most so far is forgotten
     return End(kind, spent, memory, said)
+
+
+def _forget_memory() -> None:
+    """What making an input took, or the one before, counts no more."""
+    with contextlib.suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5")
 
 
 def _can_be_read(line: str) -> bool:
