@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from isolator.record_quality import NYQUIST_SHARE, refuse_frequency, refuse_spacing
 from isolator.recording import Recording
+from isolator.sdof import viscous_peak
 from isolator.segments import effective, even_pieces, spectra
 from isolator.units import (
     FREQUENCY,
@@ -260,11 +261,11 @@ def peak_mode(
     top = int(size.argmax()) if size.size else 0
     if not 1 < top < len(f) - 2 or not size[top] > 0:
         return np.nan, np.nan
-    near = np.flatnonzero(size[: top + 1] < size[top] / 2)
+    near = np.flatnonzero(size[:top] < size[top] / 2)
     far = np.flatnonzero(size[top:] < size[top] / 2)
     low = min(int(near[-1]) if near.size else 0, top - A_SIDE)
-    high = max(top + int(far[0]) if far.size else len(f) - 1, top + A_SIDE)
-    part = slice(max(low, 0), min(high, len(f) - 1) + 1)
+    high = max(top + int(far[0]) if far.size else len(f), top + A_SIDE)
+    part = slice(max(low, 0), high + 1)
     y, g = h[part] / size[top], f[part] ** 2 / f[top] ** 2
     shapes = np.stack([y, g.astype(complex), -np.ones_like(y)], axis=1)
     s = complex(np.linalg.lstsq(shapes, y * g)[0][0])
@@ -292,20 +293,18 @@ def reads_low(frequency: float, damping_ratio: float, spacing: float) -> float:
     0.009
     """
     offsets = np.linspace(-8, 8, 3201)
-    window = (np.sinc(offsets) / np.where(np.abs(offsets**2 - 1) < 1e-9, 1, 1 - offsets**2)) ** 2
-    window[np.abs(offsets**2 - 1) < 1e-9] = 0.25
+    window = (np.sinc(offsets) + (np.sinc(offsets - 1) + np.sinc(offsets + 1)) / 2) ** 2
     window /= window.sum()
     lines = spacing * np.arange(
         max(1, int(0.5 * frequency / spacing)), int(1.5 * frequency / spacing) + 2
     )
 
     def through(f: FloatArray) -> ComplexArray:
-        r = np.abs(f) / frequency
+        r = f / frequency
         return np.asarray((1 + 2j * damping_ratio * r) / (1 - r**2 + 2j * damping_ratio * r))
 
     seen = np.abs((through(lines[:, None] + spacing * offsets) * window).sum(axis=1)).max()
-    true = np.abs(through(frequency * np.linspace(0.7, 1.1, 4001))).max()
-    return float(1 - seen / true)
+    return float(1 - seen / viscous_peak(damping_ratio)[1])
 
 
 def _sentences(

@@ -210,16 +210,16 @@ def ring_down(
             f"modes = {modes!r:.20}: not 1 to {MOST_MODES}; give how many are looked for"
         )
     first, last = _window(recording, start, end)
-    given, began = start is not None, first
+    given, began, after = start is not None, first, first
     fit = None
     for _ in range(3):
-        t, x = recording.time[first:last], recording.acceleration[first:last]
+        t, x = recording.time[after:last], recording.acceleration[after:last]
         if len(t) < 24:
             break
-        fit = best_fit(t - t[0], x, rate, modes)
+        first, fit = after, best_fit(t - t[0], x, rate, modes)
         if fit is None or given or not _loud_start(fit):
             break
-        first += max(1, int(rate * np.pi / fit.poles[0].imag))  # the tap still pushed
+        after += int(rate * np.pi / fit.poles[0].imag)  # the tap still pushed
     if fit is None:
         raise _none(recording, "no sum of a few decaying sines is near it")
     _believe(fit, recording, began)
@@ -265,13 +265,13 @@ def _window(recording: Recording, start: float | None, end: float | None) -> tup
         at = np.flatnonzero(part)
         if start is not None:
             return int(at[0]), int(at[-1]) + 1
-        x, t = x[: at[-1] + 1], t[: at[-1] + 1]
+        x = x[: at[-1] + 1]
     power = (x**2).sum(axis=1)
     peak = int(power.argmax())
     wide = _cycle(x[peak:])
     smooth = np.sqrt(_running(power, wide))
     floor = float(np.quantile(smooth, 0.2))
-    if not np.sqrt(power[peak]) > STANDS_OUT * floor or power[peak] == 0:
+    if not np.sqrt(power[peak]) > STANDS_OUT * floor:
         raise _none(recording, "nothing stands out")
     after = smooth[peak:]
     least = np.minimum.accumulate(after)
@@ -291,17 +291,15 @@ def _running(x: FloatArray, wide: int) -> FloatArray:
     total = np.concatenate([[0.0], x.cumsum()])
     at = np.arange(len(x))
     low, high = np.maximum(at - wide // 2, 0), np.minimum(at - wide // 2 + wide, len(x))
-    return np.asarray(np.maximum(total[high] - total[low], 0.0) / (high - low))
+    return np.asarray((total[high] - total[low]) / (high - low))
 
 
 def _cycle(x: FloatArray) -> int:
-    """Samples of a cycle of what is strongest in x (n, c); eight at least, a tenth at most."""
+    """Samples of a cycle of what is strongest in x (n, c); a tenth at most, eight at least."""
     n = len(x)
-    if n < 80:
-        return 8
     fading = np.linspace(1.0, 0.0, n)[:, None] ** 2
     power = (np.abs(np.fft.rfft((x - x.mean(axis=0)) * fading, axis=0)) ** 2).sum(axis=1)
-    return int(np.clip(n / max(1, int(power.argmax())), 8, n // 10))
+    return max(8, min(n // max(1, int(power.argmax())), n // 10))
 
 
 def _loud_start(fit: Fit) -> bool:
@@ -339,10 +337,10 @@ def _goes_on(fit: Fit, recording: Recording, first: int, last: int) -> bool:
     outside = (even < t[first] - 1.5 / f) | (even > t[last - 1])
     if outside.sum() * step * f < 5:
         return False  # cut to the tap: it cannot be told
-    x = np.interp(even, t, recording.acceleration[:, channel] - fit.linear[-1, channel])
+    x = np.interp(even, t, recording.acceleration[:, channel])
     lines = np.fft.rfftfreq(len(x), step)
     near = np.where(np.abs(lines - f) < 0.25 * f, np.fft.rfft(x), 0.0)
-    power = _running(np.fft.irfft(near, len(x)) ** 2, max(1, int(1 / f / step)))
+    power = _running(np.fft.irfft(near, len(x)) ** 2, int(1 / f / step))
     height = np.abs(fit.x[:, channel] - fit.linear[-1, channel]).max()
     return bool(np.sqrt(np.median(power[outside])) > QUIET * height)
 
@@ -390,8 +388,7 @@ def _by_hand(fit: Fit) -> tuple[float, float]:
     lines = np.fft.rfftfreq(16 * len(even), step)
     f = fit.poles[0].imag / (2 * np.pi)
     near = (lines > 0.6 * f) & (lines < 1.5 * f)
-    by_width = half_power(lines[near], spectrum[near]) if near.sum() > 3 else np.nan
-    return by_peaks, by_width
+    return by_peaks, half_power(lines[near], spectrum[near])
 
 
 def _sentences(
