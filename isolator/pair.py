@@ -169,7 +169,7 @@ def transmissibility(
     top = NYQUIST_SHARE * rate if highest is None else FREQUENCY.read(highest, "highest")
     refuse_frequency(top, rate, "highest")
     pieces = even_pieces(recording.time, two_channels(recording, base, payload), rate)
-    whole = max((len(x) for _, x in pieces), default=0) / rate
+    whole = max(len(x) for _, x in pieces) / rate
     wide = (AVERAGES + 1) / 2 / whole if spacing is None else FREQUENCY.read(spacing, "spacing")
     refuse_spacing(wide, whole)
     length = max(8, round(rate / wide))
@@ -267,7 +267,7 @@ def peak_mode(
     high = max(top + int(far[0]) if far.size else len(f), top + A_SIDE)
     part = slice(max(low, 0), high + 1)
     y, g = h[part] / size[top], f[part] ** 2 / f[top] ** 2
-    shapes = np.stack([y, g.astype(complex), -np.ones_like(y)], axis=1)
+    shapes = np.stack([y, g.astype(complex), np.ones_like(y)], axis=1)
     s = complex(np.linalg.lstsq(shapes, y * g)[0][0])
     if not s.real > 0:
         return np.nan, np.nan

@@ -188,15 +188,15 @@ def test_a_window_that_is_given_is_taken_as_it_is():
         (8.0, 7, 1.0, 0.1, False),
         (8.0, 40, 0.21, 0.1, True),
         (8.0, 40, 0.19, 0.1, False),
-        (8.0, 40, 2.2e-3, 0.0, True),
-        (8.0, 40, 1.8e-3, 0.0, False),
+        (8.0, 40, 3.3e-3, 0.0, True),
+        (8.0, 40, 2.7e-3, 0.0, False),
     ],
 )
 def test_a_loud_start_is_four_times_the_power_of_the_rest(period, count, loud, quiet, says):
     """And a millionth of what was felt there."""
     t = np.arange(count, dtype=float)
     left = np.where(t < period / 2, loud, quiet)
-    x = np.where(t < period / 2, 2.0, 50.0)
+    x = np.where(t < period / 2, 3.0, 50.0)
     omega = 2 * np.pi / period
     assert _loud_start(fit_of(x, left, [complex(-0.01, omega)], t)) is says
 
@@ -354,6 +354,9 @@ def test_early_and_late_parts_are_those_before_and_after_a_fall_to_1_over_e():
         short = t[: early.sum() + many]
         cut = _parts(fit_of(x[: len(short)], 0 * short, [-1 / split + 102j], short))
         assert (cut[1] is not None) is there
+    exact = np.arange(64) / 64.0  # the seventeenth lies at 1/e itself and is early
+    whole = ring(exact, -4 + 80j)
+    assert _parts(fit_of(whole, 0 * whole, [-4 + 80j], exact))[0] is not None
 
 
 def test_the_late_part_of_a_mode_is_not_that_of_one_that_outlasts_it():
