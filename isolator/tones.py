@@ -68,7 +68,7 @@ def tone(recording: Recording, channel: str) -> Tone:
     even = np.interp(grid, t, x - x.mean()) * np.hanning(len(t))
     power = np.abs(np.fft.rfft(even, 4 * len(t)))
     omega = 2 * np.pi * int(power.argmax()) / (4 * t[-1] * len(t) / (len(t) - 1))
-    if omega == 0 or power.max() == 0:
+    if omega == 0:
         raise InputError(f"channel = {channel!r}: there is no tone in it; give one that shakes")
     for _ in range(30):
         c, s = np.cos(omega * t), np.sin(omega * t)

@@ -6,12 +6,13 @@ from pathlib import Path
 import control
 import numpy as np
 import pytest
-from scipy import signal
+from scipy import optimize, signal
 from scipy.io import loadmat
 
 from isolator.logger import read_recording
 from isolator.pair import peak_mode, reads_low, together, transmissibility
 from isolator.recording import Recording
+from isolator.tones import _loudest as loudest
 from isolator.tones import dwell, swept, tone
 from isolator.units import G0, InputError, si
 
@@ -170,6 +171,24 @@ def test_the_intervals_of_a_tone_are_those_of_its_rest():
     assert np.angle(found.amplitude) == pytest.approx(1.0, abs=0.01)
 
 
+def test_the_fit_of_few_samples_is_that_of_scipy():
+    """Cross: curve_fit of all four numbers with its covariance, two dozen samples."""
+
+    def wave(t, p, q, c, f):
+        return p * np.cos(2 * np.pi * f * t) + q * np.sin(2 * np.pi * f * t) + c
+
+    t = np.arange(24) / 24.0
+    x = wave(t, 2.0, -1.0, 5.0, 4.3) + np.random.default_rng(2).normal(0, 0.3, 24)
+    best, covariance = optimize.curve_fit(wave, t, x, [2.0, -1.0, 5.0, 4.3], xtol=1e-13)
+    found = tone(Recording.of(x, unit="1 m/s**2", rate="24 Hz"), "x")
+    assert si(found, "frequency") == pytest.approx(best[3], rel=1e-7)
+    assert found.amplitude == pytest.approx(complex(best[0], -best[1]), rel=1e-6)
+    way = best[:2] / np.hypot(*best[:2])
+    assert found.within == pytest.approx(1.96 * np.sqrt(way @ covariance[:2, :2] @ way), rel=1e-4)
+    within = 1.96 * np.sqrt(covariance[3, 3])
+    assert si(found, "frequency_within") == pytest.approx(within, rel=1e-4)
+
+
 def test_a_tone_is_at_least_half_of_what_a_channel_has():
     """3 m/s² against two of 2.9: 4.5 of mean square against 8.4."""
     rest = 2.9 * np.sin(2 * np.pi * 170 * T) + 2.9 * np.sin(2 * np.pi * 290.5 * T)
@@ -193,17 +212,22 @@ def test_the_interval_of_a_ratio_is_that_of_the_payloads_rest():
     payload = 2 * np.cos(2 * np.pi * 40 * T - 0.7) + 0.8 * np.sin(2 * np.pi * 170 * T)
     both = np.stack([base, payload], axis=1)
     made = Recording.of(both, unit="1 m/s**2", rate="1 kHz", names=["base z", "tray z"])
+    _, ratio, _ = dwell(made.between(0.3, 1.8), base="base z", payload="tray z")
+    assert ratio == pytest.approx(0.5 * np.exp(-0.7j), abs=1e-3)
     _, ratio, within = dwell(made, base="base z", payload="tray z")
     assert ratio == pytest.approx(0.5 * np.exp(-0.7j), abs=1e-4)
     assert within == pytest.approx(1.96 * 0.8 / np.sqrt(2) * np.sqrt(2 / 2000) / 4, rel=1e-3)
 
 
-def steady_sweep(peak: float, rate: float, *, scale: float = 1.0) -> Recording:
-    """10 to 40 Hz at so many octaves a minute; a ratio with a peak at 20 Hz, without any ring."""
+def steady_sweep(
+    peak: float, rate: float, *, scale: float = 1.0, top: float = 40.0, quiet: float = 1.0
+) -> Recording:
+    """10 to 40 Hz at so many octaves a minute; a ratio with a peak at 20 Hz, without any ring. Both
+    may be quiet below 14 Hz."""
     k = rate / 60 * np.log(2)
-    t = np.arange(int(np.log(4) / k * 200)) / 200
+    t = np.arange(int(np.log(top / 10) / k * 200)) / 200
     f = 10 * np.exp(k * t)
-    base = np.sin(2 * np.pi * (f - 10) / k)
+    base = np.where(f < 14, quiet, 1.0) * np.sin(2 * np.pi * (f - 10) / k)
     payload = scale * peak / np.sqrt(1 + (10 * np.log(f / 20)) ** 2) * base
     both = np.stack([base, payload], axis=1)
     return Recording.of(both, unit="1 g0", rate="200 Hz", names=["base z", "tray z"])
@@ -229,6 +253,51 @@ def test_a_sharp_peak_wants_a_slow_sweep(rate, fast):
     """77.6·f/Q² octaves a minute (iso-7626-2, memory): 2.48 at 20 Hz and a ratio of 25."""
     got = swept(steady_sweep(25.0, rate), base="base z", payload="tray z")
     assert got.too_fast is fast
+
+
+@pytest.mark.parametrize("rate", [24.0, 25.4, 26.0])
+def test_a_tone_must_not_move_half_the_width_of_a_peak_in_its_window(rate):
+    """In ten cycles at f it moves by ln 2·rate/60·10, and half of the width is f/2Q."""
+    got = swept(steady_sweep(3.5, rate), base="base z", payload="tray z")
+    moves = np.log(2) * got.rate / 60 * 10
+    assert got.too_fast is bool(moves > si(got, "resonance") / (2 * got.peak))
+
+
+def test_a_delayed_payload_lags():
+    """By τ it turns by −2πfτ."""
+    made = steady_sweep(1.0, 6.0)
+    base = made.acceleration[:, 0]
+    late = 0.5 * np.concatenate([np.zeros(3), base[:-3]])
+    both = np.stack([base, late], axis=1)
+    moved = Recording.of(both, unit="1 m/s**2", rate="200 Hz", names=["base z", "tray z"])
+    got = swept(moved, base="base z", payload="tray z")
+    expected = 0.5 * np.exp(-2j * np.pi * got.frequency * 3 / 200)
+    np.testing.assert_allclose(got.ratio[1:], expected[1:], atol=0.01)
+    assert got.resonance is None
+    assert got.too_fast is None
+    assert np.isnan(got.peak)
+
+
+def test_a_sweep_that_ends_at_its_peak_or_has_none_shows_no_resonance():
+    for peak, top, there in ((3.0, 20.0, False), (3.0, 28.0, True), (1.15, 40.0, False)):
+        got = swept(steady_sweep(peak, 6.0, top=top), base="base z", payload="tray z")
+        assert (got.resonance is not None) is there
+    short = swept(steady_sweep(3.0, 3.0, top=15.0), base="base z", payload="tray z")
+    assert short.frequency[-1] / short.frequency[0] < 1.5  # a good half octave is a sweep
+
+
+@pytest.mark.parametrize(("quiet", "followed"), [(0.018, False), (0.023, True)])
+def test_a_base_below_a_fiftieth_of_its_most_is_not_followed(quiet, followed):
+    got = swept(steady_sweep(3.0, 6.0, quiet=quiet), base="base z", payload="tray z")
+    assert bool(got.frequency[0] < 12) is followed
+
+
+@pytest.mark.parametrize("cycles", [2.0, 10.3, 41.7])
+def test_the_loudest_line_lies_between_its_neighbours(cycles):
+    """Of a sine about an offset; a parabola through three of eight lines is that near."""
+    at = np.arange(200) / 200
+    x = np.sin(2 * np.pi * cycles * at + 0.4) + 30.0
+    assert loudest(x, 200.0) == pytest.approx(cycles, abs=0.03 if cycles == 2.0 else 3e-3)
 
 
 def test_the_longest_stretch_without_a_gap_is_followed():

@@ -81,7 +81,7 @@ ROOMS: dict[str, str] = {
     "leg": "identity/leg identity/response identity/walk",
     "response": "identity/response identity/leg",
     "falls": "identity/falls",
-    "decay": "cross/decay cross/ringdown",
+    "decay": "cross/decay identity/ringdown cross/ringdown",
     "ringdown": "identity/ringdown cross/ringdown published/bench published/record",
     "segments": "identity/segments",
     "pair": "identity/pair cross/pair published/bench published/record",
