@@ -36,11 +36,13 @@ def fitted(x, t=T, poles=TRUE):
     return found
 
 
-@pytest.mark.parametrize(("kind", "count"), [("unlike", 300), ("alike", 300), ("alike", 100)])
+@pytest.mark.parametrize(
+    ("kind", "count"), [("unlike", 300), ("alike", 300), ("alike", 100), ("alike", 1000)]
+)
 def test_variances_are_the_usual_or_those_of_alike_neighbours(kind, count):
     """Cross: curve_fit of all five numbers; Newey and West 1987 with every pair of instants
     written out, lags by 4(n/100)^(2/9) (published)."""
-    t = T[:count]
+    t = np.arange(count) / max(100.0, count / 3)
     x = model(t, 2.0, 30.0, 1.0, 0.4, 0.2) + 0.02 * noise(kind, count)
     found = fitted(x, t)
     best, usual = curve_fit(model, t, x, [2.0, 30.0, 1.0, 0.4, 0.2], xtol=1e-13, ftol=1e-13)
@@ -137,6 +139,8 @@ CREDIBLE = {
     "growing": (by_hand([3 + 30j]), False),
     "too damped": (by_hand([-1.01 * WIDEST * 30 + 30j * np.sqrt(1 - WIDEST**2)]), False),
     "one of its own": (by_hand([-3 + 30j, -3 + 36.2j]), True),
+    "light and of its own": (by_hand([-0.6 + 30j, -0.2 + 30.6j]), True),
+    "light and not of its own": (by_hand([-0.6 + 30j, -0.2 + 30.3j]), False),
     "not of its own": (by_hand([-3 + 30j, -3 + 32.8j]), False),
 }
 
@@ -145,6 +149,22 @@ CREDIBLE = {
 def test_which_fits_are_believed(name):
     fit, believed = CREDIBLE[name]
     assert credible(fit) is believed
+
+
+@pytest.mark.parametrize(("m", "c", "least"), [(1, 1, 14), (2, 1, 18), (1, 2, 9), (2, 2, 12)])
+def test_a_fit_wants_eight_samples_more_than_it_has_numbers(m, c, least):
+    """Of 2m(1 + c) + c: poles, cosines, sines and offsets."""
+    poles = np.array([-2 + 30j, -1 + 90j])[:m]
+    for count in (least, least - 1):
+        t = T[:count]
+        x = sum(np.exp(pole * t).real for pole in poles)[:, None] * np.arange(1, c + 1)
+        x = x + 0.01 * np.random.default_rng(c).standard_normal(x.shape)
+        assert (fit_near(t, x, poles) is not None) is (count == least)
+
+
+def test_amplitudes_belong_to_their_modes():
+    two = replace(by_hand([-4.0 + 30j, -1 + 80j]), linear=np.arange(1.0, 6.0)[:, None])
+    np.testing.assert_array_equal([each.amplitude[0] for each in two.modes()], [1 - 3j, 2 - 4j])
 
 
 def test_starting_poles_of_a_clean_ring_are_its_own():
@@ -178,6 +198,11 @@ def test_the_mode_that_brings_most_over_its_decay_comes_first():
     x = model(T, 8.0, 30.0, 1.0, 0.0, 0.0) + model(T, 0.5, 90.0, 0.6, 0.0, 0.0)
     found = fitted(x + 1e-3 * noise("white"), poles=np.array([-8 + 30j, -0.5 + 90j]))
     np.testing.assert_allclose(found.poles.imag, [90.0, 30.0], rtol=1e-3)
+    # One that stays brings no more than over twice the record: 1/(0.5/3 s) is 6 of it.
+    for other, order in ((2.0, [90.0, 30.0]), (3.0, [30.0, 90.0])):
+        x = model(T, 1.0, 30.0, other, 0.0, 0.0) + model(T, 0.01, 90.0, 1.0, 0.0, 0.0)
+        stays = fitted(x + 1e-4 * noise("white"), poles=np.array([-1 + 30j, -0.01 + 90j]))
+        np.testing.assert_allclose(stays.poles.imag, order, rtol=1e-3)
 
 
 def test_a_second_mode_must_be_worth_its_numbers():
