@@ -213,7 +213,7 @@ def _loudest(x: FloatArray, rate: float) -> float:
     """Frequency of the strongest line, between lines by a parabola through three. [Hz]"""
     n = 8 * len(x)
     power = np.abs(np.fft.rfft((x - x.mean()) * np.hanning(len(x)), n))
-    k = int(np.clip(power[4:-1].argmax() + 4, 4, len(power) - 2))
+    k = 4 + int(power[4:-1].argmax())
     a, b, c = power[k - 1 : k + 2]
     bend = a - 2 * b + c
     return float((k + (0.5 * (a - c) / bend if bend else 0.0)) * rate / n)

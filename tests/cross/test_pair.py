@@ -178,15 +178,17 @@ def test_the_fit_of_few_samples_is_that_of_scipy():
         return p * np.cos(2 * np.pi * f * t) + q * np.sin(2 * np.pi * f * t) + c
 
     t = np.arange(24) / 24.0
-    x = wave(t, 2.0, -1.0, 5.0, 4.3) + np.random.default_rng(2).normal(0, 0.3, 24)
-    best, covariance = optimize.curve_fit(wave, t, x, [2.0, -1.0, 5.0, 4.3], xtol=1e-13)
-    found = tone(Recording.of(x, unit="1 m/s**2", rate="24 Hz"), "x")
-    assert si(found, "frequency") == pytest.approx(best[3], rel=1e-7)
-    assert found.amplitude == pytest.approx(complex(best[0], -best[1]), rel=1e-6)
-    way = best[:2] / np.hypot(*best[:2])
-    assert found.within == pytest.approx(1.96 * np.sqrt(way @ covariance[:2, :2] @ way), rel=1e-4)
-    within = 1.96 * np.sqrt(covariance[3, 3])
-    assert si(found, "frequency_within") == pytest.approx(within, rel=1e-4)
+    for size in (1.0, 0.1):
+        x = size * wave(t, 2.0, -1.0, 5.0, 4.3) + np.random.default_rng(2).normal(0, 0.3 * size, 24)
+        near = [2.0 * size, -1.0 * size, 5.0 * size, 4.3]
+        best, covariance = optimize.curve_fit(wave, t, x, near, xtol=1e-13)
+        found = tone(Recording.of(x, unit="1 m/s**2", rate="24 Hz"), "x")
+        assert si(found, "frequency") == pytest.approx(best[3], rel=1e-7)
+        assert found.amplitude == pytest.approx(complex(best[0], -best[1]), rel=1e-6)
+        way = best[:2] / np.hypot(*best[:2])
+        within = 1.96 * np.sqrt([way @ covariance[:2, :2] @ way, covariance[3, 3]])
+        got = [found.within, si(found, "frequency_within")]
+        assert got == pytest.approx(within.tolist(), rel=1e-4)
 
 
 def test_a_tone_is_at_least_half_of_what_a_channel_has():
@@ -209,10 +211,10 @@ def test_a_part_of_a_recording_has_its_phase_from_its_own_start():
 def test_the_interval_of_a_ratio_is_that_of_the_payloads_rest():
     """A pure base; the payload has another tone of 0.8 m/s² beside the one of 2 m/s²."""
     base = 4 * np.cos(2 * np.pi * 40 * T)
-    payload = 2 * np.cos(2 * np.pi * 40 * T - 0.7) + 0.8 * np.sin(2 * np.pi * 170 * T)
+    payload = 2 * np.cos(2 * np.pi * 40 * T - 0.7) + 0.8 * np.sin(2 * np.pi * 170 * T) + 7.0
     both = np.stack([base, payload], axis=1)
     made = Recording.of(both, unit="1 m/s**2", rate="1 kHz", names=["base z", "tray z"])
-    _, ratio, _ = dwell(made.between(0.3, 1.8), base="base z", payload="tray z")
+    _, ratio, _ = dwell(made.between(0.31, 1.81), base="base z", payload="tray z")
     assert ratio == pytest.approx(0.5 * np.exp(-0.7j), abs=1e-3)
     _, ratio, within = dwell(made, base="base z", payload="tray z")
     assert ratio == pytest.approx(0.5 * np.exp(-0.7j), abs=1e-4)
@@ -268,7 +270,7 @@ def test_a_delayed_payload_lags():
     made = steady_sweep(1.0, 6.0)
     base = made.acceleration[:, 0]
     late = 0.5 * np.concatenate([np.zeros(3), base[:-3]])
-    both = np.stack([base, late], axis=1)
+    both = np.stack([base + 600.0, late - 20.0], axis=1)
     moved = Recording.of(both, unit="1 m/s**2", rate="200 Hz", names=["base z", "tray z"])
     got = swept(moved, base="base z", payload="tray z")
     expected = 0.5 * np.exp(-2j * np.pi * got.frequency * 3 / 200)
@@ -278,12 +280,35 @@ def test_a_delayed_payload_lags():
     assert np.isnan(got.peak)
 
 
-def test_a_sweep_that_ends_at_its_peak_or_has_none_shows_no_resonance():
-    for peak, top, there in ((3.0, 20.0, False), (3.0, 28.0, True), (1.15, 40.0, False)):
-        got = swept(steady_sweep(peak, 6.0, top=top), base="base z", payload="tray z")
-        assert (got.resonance is not None) is there
+def test_a_resonance_lies_within_the_sweep():
+    """Not at its first or last window, but at the next, however the sweep is cut."""
+    made = steady_sweep(3.0, 12.0)
+    places = set()
+    for k in range(20):
+        for part in (made.between(0.0, 4.6 + 0.1 * k), made.between(3.8 + 0.08 * k, 9.5)):
+            got = swept(part, base="base z", payload="tray z")
+            size = np.abs(got.ratio)
+            top, last = int(size.argmax()), len(size) - 1
+            assert (got.resonance is not None) is (0 < top < last)
+            places |= {top, top - last - 1}
+    assert {0, 1, -1, -2} <= places
+    low = swept(steady_sweep(1.15, 6.0), base="base z", payload="tray z")
+    assert low.resonance is None
     short = swept(steady_sweep(3.0, 3.0, top=15.0), base="base z", payload="tray z")
     assert short.frequency[-1] / short.frequency[0] < 1.5  # a good half octave is a sweep
+
+
+def test_eight_windows_are_a_sweep():
+    made = steady_sweep(3.0, 12.0)
+    counts = []
+    for k in range(30):
+        try:
+            part = made.between(0.0, 1.5 + 0.08 * k)
+            counts.append(len(swept(part, base="base z", payload="tray z").frequency))
+        except InputError:  # no tone to follow in so few
+            assert not counts
+    assert len(counts) < 30
+    assert min(counts) == 8
 
 
 @pytest.mark.parametrize(("quiet", "followed"), [(0.018, False), (0.023, True)])
