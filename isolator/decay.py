@@ -164,16 +164,18 @@ def fit_near(t: FloatArray, x: FloatArray, poles: Poles) -> Fit | None:
     weight = np.ones(c)
     sigma, omega = -poles.real, poles.imag
     try:
-        for _ in range(1 if c == 1 else 2):  # once more with each channel weighted by its noise
-            found = _Point.of(t, x * weight, sigma, omega).search(t, x * weight)
-            sigma, omega = found.sigma, found.omega
-            noise = np.sqrt((found.left**2).mean(axis=0)) / weight
-            weight = 1 / np.maximum(noise, 1e-9 * np.abs(x).max() + 1e-300)
-        found = _Point.of(t, x * weight, sigma, omega)
-        covariance = _covariance(found)
+        with np.errstate(over="ignore", invalid="ignore"):  # of a search that leads nowhere
+            for _ in range(1 if c == 1 else 2):  # once more, each channel weighted by its noise
+                found = _Point.of(t, x * weight, sigma, omega).search(t, x * weight)
+                sigma, omega = found.sigma, found.omega
+                noise = np.sqrt((found.left**2).mean(axis=0)) / weight
+                weight = 1 / np.maximum(noise, 1e-9 * np.abs(x).max() + 1e-300)
+            found = _Point.of(t, x * weight, sigma, omega)
+            covariance = _covariance(found)
     except np.linalg.LinAlgError:
         return None
-    if not (np.diag(covariance) > 0).all() or not (omega > 0).all():
+    known = np.diag(covariance)
+    if not (np.isfinite(known) & (known > 0)).all() or not (omega > 0).all():
         return None
     linear = found.linear / weight
     strength = np.hypot(linear[:m], linear[m : 2 * m])

@@ -186,9 +186,10 @@ def transmissibility(
     f = np.arange(length // 2 + 1) * rate / length
     use = (f > 1.5 * rate / length) & (f <= top)  # what takes off the mean reaches the first line
     xx, xy, yy = sums[0].real[use], sums[1][use], sums[2].real[use]
-    if not (xx > 0).all():
+    if not (xx > np.finfo(float).tiny).all():
         raise InputError(f"base = {base!r}: it does not move; give the channel on the case")
-    coherence = np.minimum(np.abs(xy) ** 2 / (xx * np.maximum(yy, 1e-300)), 1.0)
+    size = np.abs(xy)
+    coherence = np.minimum(size / xx * (size / np.maximum(yy, 1e-300)), 1.0)
     n = float(effective(count))
     with np.errstate(divide="ignore"):
         error = np.sqrt((1 - coherence) / (2 * n * coherence))

@@ -132,7 +132,8 @@ def half_power(frequency: npt.ArrayLike, amplitude: npt.ArrayLike) -> float:
     Returns
     -------
     float
-        nan where the peak is at an end, or does not fall so far on both sides. [-]
+        nan without a point, where the peak is at an end, or where it does not fall so far on both
+        sides. [-]
 
     Notes
     -----
@@ -146,6 +147,8 @@ def half_power(frequency: npt.ArrayLike, amplitude: npt.ArrayLike) -> float:
     0.0503
     """
     f, x = np.asarray(frequency, dtype=float), np.asarray(amplitude, dtype=float)
+    if not x.size:
+        return np.nan
     top = int(x.argmax())
     level = x[top] / np.sqrt(2)
     below, above = np.flatnonzero(x[:top] < level), np.flatnonzero(x[top:] < level)

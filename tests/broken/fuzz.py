@@ -52,6 +52,7 @@ from isolator.brief import Brief, read_brief, read_mounts
 from isolator.cli import main
 from isolator.inside import ENDS, FACES, LEVELS, SIDES
 from isolator.logger import read_recording
+from isolator.pair import transmissibility
 from isolator.record_quality import quality
 from isolator.recorded_trip import trip_record
 from isolator.recording import Recording
@@ -59,6 +60,7 @@ from isolator.ringdown import ring_down
 from isolator.rubber import Hardness
 from isolator.sweep import glance
 from isolator.tables import LARGEST_FILE, Folder
+from isolator.tones import tone
 from isolator.units import InputError, Kind
 
 DATA = Path(__file__).parents[2] / "data"
@@ -559,11 +561,16 @@ def enter_recording(given: Given, folder: Path) -> tuple[Path, dict[str, Any], R
 
 
 def fit(found: tuple[Path, dict[str, Any], Recording], chance: Random) -> None:
-    """Take it for a tap and for a trip, now and then."""
+    """Take it for a tap, a tone, a pair and a trip, now and then."""
     path, said, recording = found
     if not chance.randrange(FITTED):
+        first, *_, last = recording.names * 2
         with contextlib.suppress(InputError):
             ring_down(recording)
+        with contextlib.suppress(InputError):
+            tone(recording, first)
+        with contextlib.suppress(InputError):
+            transmissibility(recording, base=first, payload=last)
         trip_record(path, **said)
 
 

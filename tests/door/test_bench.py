@@ -3,7 +3,7 @@
 import json
 import re
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,11 @@ import pytest
 from isolator import logger
 from isolator.brief import read_brief
 from isolator.cli import main
+from isolator.pair import transmissibility
+from isolator.recording import Recording
+from isolator.ringdown import ring_down
+from isolator.tones import tone
+from isolator.units import InputError
 
 DATA = Path(__file__).parents[2] / "data"
 TAP = str(DATA / "ice-radar" / "tap.csv")
@@ -254,3 +259,40 @@ def test_a_tap_without_a_brief_gives_its_modes(capsys):
     for stated in (13.400, 16.014, 18.913):
         true = stated * 1.12**0.5
         assert min(abs(f / true - 1) for f in found) < 3e-3
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("seed", [1, 78, 94, 326, 474, 2345, *range(5000, 5060)])
+def test_no_record_of_any_kind_breaks_a_fit(seed):
+    """Noise and tones that fade, on clocks that stumble, in coarse steps: numbers or a line."""
+    rng = np.random.default_rng(seed)
+    count, kind = int(rng.integers(16, 600)), rng.integers(5)
+    steps = np.full(count, 0.002)
+    if kind == 1:
+        steps = rng.choice([0.002, 0.02], count)
+    if kind == 2:
+        steps = rng.choice([0.002, 0.02, 0.5], count, p=[0.5, 0.3, 0.2])
+    if kind == 3:
+        steps[:: int(rng.integers(2, 20))] = 0.3
+    t = np.cumsum(steps)
+    if rng.random() < 0.5:
+        x = rng.normal(size=(count, 2))
+    else:
+        fades = np.exp(-t * rng.uniform(0, 30))[:, None]
+        x = fades * np.sin(t[:, None] * rng.uniform(1, 1500, 2))
+    if kind == 4:
+        x = np.round(x, int(rng.integers(0, 3)))
+    if rng.random() < 0.1:
+        x[:] = 0
+    if rng.random() < 0.1:
+        x[:, 1] = x[:, 0]
+    recording = Recording(t, x, ("a", "b"), ("as stated",), "log.csv", 0)
+    for fit in (
+        partial(transmissibility, recording, base="a", payload="b"),
+        partial(ring_down, recording),
+        partial(tone, recording, "a"),
+    ):
+        try:
+            fit()
+        except InputError as error:
+            assert error.lines
