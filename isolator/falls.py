@@ -115,9 +115,8 @@ def _let_go(response: Response, leg: LegResponse, turn: Turning) -> Turning:
 def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Falling:
     """A fall with what its motion says in the place of what its energy said."""
     limits = leg.limits
-    ends = ~np.isinf(limits)
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(ends[:, None] & (touch.mounts > 0), touch.mounts / limits[:, None], 0.0)
+        used = np.where(touch.mounts > 0, touch.mounts / limits[:, None], 0.0)
         just = fall.flat.travel_most / used.max(axis=(2, 3))
     held = leg.suspension.repeated()
     return replace(

@@ -72,7 +72,7 @@ def ring(
     """
     held, (d, count) = holding.suspension, fall.shape
     pose = held.repeated().pose(G0 * down)
-    landings = Landings(down=down, speed=np.full((d, count), 1.0))
+    landings = Landings(down=down, speed=np.zeros((d, count)))
     released = Start(
         shift=pose.shift,
         velocity=np.zeros((d, count, 3)),
@@ -83,7 +83,7 @@ def ring(
     until = np.minimum(fall, 2 * np.pi / omega)
     law = Coupled(holding, replace(shell, foam=None), landings, omega, "viscous", G0)
     state = _state(law, released)
-    state[:, DOWN], state[:, SINKING], state[:, SPEED] = -1e3, 0.0, 0.0
+    state[:, DOWN] = -1e3
     state[:, SHIFT] -= 1e3 * law.down
     sag = np.maximum(np.linalg.norm(pose.shift, axis=-1), 1e-6)
     scale, first = _scales(law, omega * sag, omega)

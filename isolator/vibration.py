@@ -175,7 +175,8 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
 
     ∫ ω^(2j) W(f) / ((λk − ω²)(λl* − ω²)) df for j = 0 and 1, over the range of the lines. By
     partial fractions the products are differences of ∫ W(f)/(λk − ω²) df, integrated on `panels`
-    that are graded towards the one resonance. Every mode must be damped.
+    that are graded towards the one resonance. Every mode must be damped: the products of one that
+    nothing holds are nan.
 
     Parameters
     ----------
@@ -194,7 +195,8 @@ def modal_products(modes: Modes, lines: FloatArray, density: FloatArray) -> Comp
     flat = single[..., :, None] - np.conj(single)[..., None, :]
     single = own * single
     rate = single[..., :, None] - np.conj(single)[..., None, :]
-    return np.stack([flat / apart, rate / apart])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.stack([flat / apart, rate / apart])
 
 
 def random_response(

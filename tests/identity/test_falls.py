@@ -13,8 +13,9 @@ from isolator.brief import read_brief
 from isolator.cli import main
 from isolator.coupled import Holding, Landings, Shell, Start
 from isolator.course import Landed
-from isolator.falls import Fall, Fallen, _harder, _spun, followed
+from isolator.falls import Fall, Fallen, _harder, _let_go, _spun, followed, unheld
 from isolator.landing import land, ring
+from isolator.outcome import Touchdown, Turning
 from isolator.report import fall_data, fall_page, page
 from isolator.response import respond
 from isolator.shock import height_for
@@ -711,3 +712,177 @@ def test_the_travel_of_the_mounts_is_that_of_the_check():
     found = survival(DATA / "water-lab" / "case.toml")
     flat = [c for c in found.checks if c.id.startswith("drop travel/") and c.unit == "mm"]
     assert 1e3 * found.stroke in [pytest.approx(c.capacity, rel=1e-6) for c in flat]
+
+
+def test_the_ends_of_the_inertia_band_are_followed_and_what_is_measured_once():
+    response = respond([STARTER.design])
+    there = Fallen.of(response, response.legs[0])
+    size = np.trace(STARTER.design.payload.inertias(), axis1=1, axis2=2)
+    ours = np.trace(there.held.inertia, axis1=1, axis2=2)
+    np.testing.assert_allclose(ours, [size[0], size.min(), size.max()])
+    known = respond([STARTER.changed("payload.inertia", ["0.1 kg*m^2"] * 3).design])
+    once = Fallen.of(known, known.legs[0]).held.inertia
+    np.testing.assert_allclose(once, 0.1 * np.eye(3)[None])
+
+
+def _cold(name):
+    """A light fall at -40 °C: on mounts that are rigid there, that nobody knows, with data."""
+    leg = {k: v for k, v in {**STARTER.text["leg"][0], **TWO}.items() if v is not None}
+    ring = {**STARTER.text["mount"]["ring"], "cold_factor": 1.5, "cold_temperature": "0 °C"}
+    ring = {
+        "rigid": ring, "unknown": STARTER.text["mount"]["ring"],
+        "known": {**ring, "cold_temperature": "-60 °C"},
+    }[name]  # fmt: skip
+    brief = STARTER.changed("leg", [{**leg, "temperature": "-40 °C"}])
+    return brief.changed("mount.ring", ring).design
+
+
+def test_what_is_rigid_or_unknown_in_the_cold_is_not_followed_and_the_other_is():
+    found = followed(respond([_cold("rigid"), _cold("unknown"), _cold("known")])).legs[0].falling
+    alone = followed(respond([_cold("known")])).legs[0].falling
+    for f in fields(found.touch):
+        ours, own = getattr(found.touch, f.name), getattr(alone.touch, f.name)
+        assert np.isnan(ours[:2]).all()
+        near = 0.05 if f.name in ("duration", "velocity_change") else 2e-3
+        np.testing.assert_allclose(ours[2], own[0], rtol=near, atol=1e-6)
+    for name in ("mounts", "mount_force", "corner_peak", "bottoming_height"):
+        ours = getattr(found, name)
+        assert np.isnan(ours[:2]).all()
+        np.testing.assert_allclose(ours[2], getattr(alone, name)[0], rtol=2e-3, atol=1e-9)
+    for name in ("rigid", "unknown"):
+        blind = respond([_cold(name)])
+        assert followed(blind).legs[0] is blind.legs[0]
+
+
+def test_a_leg_on_which_nothing_falls_stays_as_it_is():
+    response = respond([STARTER.changed("leg[1].drop", "none").design])
+    assert followed(response).legs[0] is response.legs[0]
+
+
+def test_pads_hold_what_they_are_pressed_by_and_lose_what_springs_back():
+    """Down onto them from any height; up, or off the floor again with the case, into the air."""
+    pads = with_box(STARTER.changed("mount.ring.captive", False))
+    springy = pads.changed("case.restitution", 0.4)
+    response = respond([pads.design, springy.design, STARTER.design])
+    down = np.array([ATTITUDES["lid up"], ATTITUDES["lid down"]])
+    for height in (1e-3, 0.2):
+        off = unheld(response, response.legs[0], down, height)
+        assert off.tolist() == [[False, True], [True, True], [False, False]]
+
+
+def test_foam_lies_under_the_faces_and_not_under_edges_or_ways_of_ones_own():
+    """It sinks more than the shell alone would and less than all as one body: ½ k x² = m g (h + x).
+
+    A landing of the user's own is as one without foam.
+    """
+    foam = {"name": "pads", "thickness": "80 mm", "stiffness": "60 N/mm", "glued": True}
+    leg = {k: v for k, v in {**STARTER.text["leg"][0], **TWO}.items() if v is not None}
+    leg = {**leg, "landings": ["lid up"], "own": _own(), "set_down": "50 mm"}
+    bare = with_box(STARTER.changed("leg", [leg]))
+    bare = bare.changed("payload.centre", ["0 mm", "0 mm", "0 mm"])
+    bare = bare.changed("mounts.height", "0 mm")
+    soft = followed(respond([bare.changed("case.cushion", foam).design])).legs[0]
+    hard = followed(respond([bare.design])).legs[0]
+    assert soft.own.touch.peak[0, 0] == pytest.approx(hard.own.touch.peak[0, 0], rel=1e-6)
+    assert soft.own.touch.sunk[0, 0] == hard.falling.touch.sunk[0, 0] == 0.0
+    weight, k = 13 * G0, 60e3
+    for fall, height in ((soft.falling, 0.1), (soft.set_down, 0.05)):
+        whole = (weight + math.sqrt(weight**2 + 2 * k * weight * height)) / k
+        shell = (5 * G0 + math.sqrt((5 * G0) ** 2 + 2 * k * 5 * G0 * height)) / k
+        assert shell < fall.touch.sunk[0, 0] < whole
+
+
+def test_the_worst_phase_of_one_landing_is_that_of_its_course():
+    """Off its centre on the left end: phases of the ring differ, at a corner more than inside."""
+    response = respond(of_two())
+    there = Fallen.of(response, response.legs[0], band=(0,))
+    down = np.array([[ATTITUDES["on the left end"]]])
+    fall = Fall(Landings(down=down, speed=np.array([[math.sqrt(2 * G0 * 0.1)]])), phases=3)
+    course, worst = there.course(fall)
+    assert course.force.shape[1:] == (1, 3, 4)
+    most = course.specific_force[:, 0].max(axis=(0, 2))
+    assert np.ptp(most) > 0.01 * most.max()
+    assert worst == most.argmax()
+    assert fall.time[0, 0] == pytest.approx(math.sqrt(2 * 0.1 / G0))
+
+
+def test_a_case_of_unknown_or_lopsided_gaps_lies_where_it_can_be_known():
+    """A gap that nobody gave is as wide as the other; without a size there is no box."""
+    case = {k: v for k, v in with_box().text["case"].items() if k != "right_end"}
+    one = with_box().changed("case", {**case, "left_end": "10 mm"})
+    wide, other = fallen(with_box()).outer[0], fallen(one).outer[0]
+    np.testing.assert_allclose(other, wide, atol=1e-12)
+    bare = fallen(STARTER)
+    assert np.isnan(bare.outer).all()
+    assert list(bare.turning(replace(STARTER.design.legs[0], slap_down="3 deg"))) == []
+    np.testing.assert_array_equal(bare.shell.mass, np.inf)
+    np.testing.assert_array_equal(bare.shell.gyration, np.zeros((1, 3, 3)))
+    np.testing.assert_array_equal(bare.shell.centre, np.zeros((1, 3)))
+
+
+def test_what_foam_gives_back():
+    """All of it where it is linear or nobody knows; else as fast as the case rebounds, squared."""
+    linear = {"name": "pads", "thickness": "80 mm", "stiffness": "60 N/mm", "loss_factor": 0.2}
+    briefs = [with_box(), with_box(case__restitution=0.5)]
+    briefs += [one.changed("case.cushion", linear) for one in briefs]
+    shells = [fallen(brief).shell for brief in briefs]
+    assert [shell.foam_returns.tolist() for shell in shells] == [[1.0], [0.25], [1.0], [1.0]]
+    drag = 0.2 * math.sqrt(60e3 * 13)
+    assert [float(shell.foam_damping[0]) for shell in shells] == pytest.approx([0, 0, drag, drag])
+    assert [shell.foam is None for shell in shells] == [True, True, False, False]
+    # some with and some without: no foam that is the same for all
+    mixed = respond([briefs[0].design, briefs[2].design])
+    there = Fallen.of(mixed, mixed.legs[0], band=(0,))
+    assert there.shell.foam is None
+
+
+def test_a_payload_that_nothing_holds_has_no_end_and_no_force():
+    """On the face that a case turns onto; elsewhere its touchdown stays what it was."""
+    pads = STARTER.changed("mount.ring.captive", False)
+    response = respond([pads.design, STARTER.design])
+    sizes = {
+        "parts": (2, 2, 1), "mounts": (2, 2, 4, 3), "force": (2, 2, 4), "reach": (2, 2, 8, 6),
+    }  # fmt: skip
+    touch = Touchdown(**{f.name: np.ones(sizes.get(f.name, (2, 2))) for f in fields(Touchdown)})
+    for height in (0.0, 0.3):
+        turn = Turning(
+            kind="topple", faces=["lid up", "lid down"], edges=["on the left end"] * 2,
+            height=height, touch=touch,
+        )  # fmt: skip
+        found = _let_go(response, response.legs[0], turn)
+        assert (found.faces, found.height) == (turn.faces, height)
+        for f in fields(Touchdown):
+            wanted = getattr(touch, f.name).copy()
+            if f.name in ("mounts", "force", "reach"):
+                wanted[0, 1] = math.nan if f.name == "force" else math.inf
+            np.testing.assert_array_equal(getattr(found.touch, f.name), wanted)
+
+
+def test_a_corner_lands_as_the_same_way_of_ones_own():
+    """Each design on the line of its own size."""
+    leg = {k: v for k, v in {**STARTER.text["leg"][0], **TWO}.items() if v is not None}
+    sizes = BOX["case.size"], ["600 mm", "420 mm", "300 mm"]
+    bare = [STARTER.changed("case.size", size) for size in sizes]
+    lines = [brief.design.case.fall_lines("corners")[1][5].tolist() for brief in bare]
+    own = [{"name": name, "down": line} for name, line in zip("ab", lines, strict=True)]
+    leg = {**leg, "landings": ["corners"], "own": own}
+    found = followed(respond([brief.changed("leg", [leg]).design for brief in bare])).legs[0]
+    assert found.tilted.touch.peak.shape == (2, 8)
+    for d in (0, 1):
+        for name in ("peak", "corner", "mounts", "force", "reach", "metal"):
+            one, other = (getattr(fall.touch, name)[d] for fall in (found.tilted, found.own))
+            np.testing.assert_allclose(one[5], other[d], rtol=2e-3, atol=1e-6)
+
+
+def test_a_mount_may_bottom_where_one_way_of_one_of_them_is_used_up():
+    """Without a known stop nothing holds it back: it goes half as far again as it may."""
+    plain = followed(respond(of_two())).legs[0].falling
+    far = plain.touch.mounts[1, 0].max()
+    tight = followed(respond(of_two(**{"mount.ring.travel": f"{far / 1.5} m"}))).legs[0]
+    fall, used = tight.falling, tight.falling.touch.mounts / tight.limits[:, None]
+    assert used[1, 0].max() == pytest.approx(1.5, rel=2e-3)
+    assert (used[1, 0] < 1).any()
+    np.testing.assert_array_equal(fall.may_bottom, (used > 1).any(axis=(2, 3)))
+    assert fall.may_bottom[1, 0]
+    assert not fall.may_bottom[0].any()
+    assert fall.bottoming_height[1, 0] < 0.1 < fall.bottoming_height[0, 0]

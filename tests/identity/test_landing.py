@@ -9,8 +9,8 @@ from scipy.integrate import solve_ivp
 from isolator.coupled import BRANCH, SHIFT, SPEED, TURN, Coupled, Holding, Landings, Shell, Start
 from isolator.course import Landed, measured, observed
 from isolator.curve import Curve
-from isolator.landing import _state, foam_alone, land, lasting, ring
-from isolator.stepping import follow
+from isolator.landing import _between, _depth, _state, foam_alone, land, lasting, ring
+from isolator.stepping import History, follow
 from isolator.suspension import Suspension, rotation
 from isolator.units import G0
 
@@ -432,6 +432,7 @@ def test_foam_alone_is_a_spring_under_a_mass() -> None:
     peak, sunk = foam_alone(mass, foam, speed)
     sag = mass * G0 / stiff
     deep = sag + np.sqrt(sag**2 + speed**2 * mass / stiff)
+    np.testing.assert_allclose(_depth(mass, foam.foam, speed), deep, rtol=1e-9)
     np.testing.assert_allclose(sunk, deep, rtol=2e-3)
     np.testing.assert_allclose(peak, stiff * deep / mass, rtol=2e-3)
     damped = replace(foam, foam_damping=np.array([0.0, 200.0]))
@@ -444,10 +445,10 @@ def test_foam_alone_is_a_spring_under_a_mass() -> None:
 
 def test_a_motion_whose_energy_does_not_close_is_followed_once_more() -> None:
     """Too coarse a step is seen by its energy, and the landing done again finely."""
-    case, landings = shell(), falls(DOWN)
-    given = {"start": Start.unloaded((1, 1)), "closed": False, "until": np.full((1, 1), 0.02)}
-    fine = land(holding(tray()), case, landings, tolerance=1e-8, **given)[0]
-    rough, _ = land(holding(tray()), case, landings, tolerance=30.0, **given)
+    case, landings, own = shell(2), falls(DOWN, count=2), holding(tray(), tray())
+    given = {"start": Start.unloaded((2, 1)), "closed": False, "until": np.full((2, 1), 0.02)}
+    fine = land(own, case, landings, tolerance=1e-8, **given)[0]
+    rough, _ = land(own, case, landings, tolerance=30.0, **given)
     assert rough.converged.all()
     np.testing.assert_allclose(rough.peak, fine.peak, rtol=1e-9)
     np.testing.assert_allclose(rough.force, fine.force, rtol=1e-9)
@@ -493,3 +494,40 @@ def test_a_case_that_turns_as_one_begins_so() -> None:
     arm = rotation(-0.2 * EDGE.axis[0, 0]) @ (law.shell.centre[0] - EDGE.pivot[0, 0])
     moment = EDGE.axis[0, 0] @ np.cross(arm, DOWN)
     np.testing.assert_allclose(y[:, 19, 0], 0.7 + 2.0 * moment / law.swing[0, 0])
+    # and the payload, which is not stopped, comes down with it
+    slow = _state(
+        Coupled(own, shell(2, 5.0), turns, own.dominant(turns.down), "viscous", G0), start
+    )
+    np.testing.assert_allclose((y - slow)[:, SPEED, 0], 2.0 * np.array([DOWN, DOWN]), atol=1e-12)
+
+
+def test_a_case_that_turns_down_is_followed_as_much_longer_as_its_turn_takes() -> None:
+    """At the rate with which it begins."""
+    case, landings = KINDS["slap-down"]
+    own = holding(tray())
+    start = Start.unloaded(landings.shape)
+    _, course = land(own, case, landings, start, closed=False, tolerance=1e-3)
+    law = Coupled(own, case, landings, own.dominant(landings.down), "viscous", G0)
+    rate = _state(law, start)[:, 19]
+    assert (rate > 0.1).all()
+    wanted = lasting(own, case, landings) + landings.tilt / rate
+    np.testing.assert_allclose(course.time[-1], wanted, rtol=1e-9)
+
+
+def test_between_two_instants_a_state_lies_on_a_straight_line() -> None:
+    """Three motions, each at instants of its own; at its end, and beyond it, the last state."""
+    rng = np.random.default_rng(5)
+    time = np.sort(rng.uniform(0.0, 1.0, (6, 1, 3)), axis=0)
+    time[0], time[-2:, 0, 2] = 0.0, time[-1, 0, 2]  # the last one waits for the others
+    state = rng.normal(size=(6, 1, 4, 3))
+    state[-1, ..., 2] = state[-2, ..., 2]
+    at = np.sort(rng.uniform(0.0, 1.0, (1, 3, 9)), axis=-1) * time[-1][..., None]
+    at[..., 0], at[..., -1] = time[1] / 3, time[-1]
+    found = _between(History(time, state, np.ones((1, 3), dtype=bool)), at)
+    assert found.shape == (1, 4, 3, 9)
+    for b in range(3):
+        for k in range(4):
+            wanted = np.interp(at[0, b], time[:, 0, b], state[:, 0, k, b])
+            np.testing.assert_allclose(found[0, k, b], wanted, rtol=1e-12)
+    later = _between(History(time, state, np.ones((1, 3), dtype=bool)), time[-1][..., None] + 1e-9)
+    np.testing.assert_allclose(later[0, :, 2, 0], state[-1, 0, :, 2])

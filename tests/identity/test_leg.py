@@ -5,18 +5,20 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from isolator.brief import read_brief
 from isolator.curve import Curve
-from isolator.leg import end_unknown
+from isolator.leg import _bent, _turns, end_unknown
 from isolator.outcome import LegResponse
+from isolator.payload import Part
 from isolator.response import Response, respond
 from isolator.shock import flat_drop, height_for, jolt, light_shell_peak, swing
 from isolator.suspension import ATTITUDES, Pose, Suspension, motion_at, strokes
-from isolator.trip import AXES
+from isolator.trip import AXES, Spectrum
 from isolator.units import G0
 from isolator.vibration import (
     peak,
@@ -227,6 +229,7 @@ def test_what_a_fall_does_is_put_together(kind: str) -> None:
             assert fall.bottoming_height[which, n] == pytest.approx(float(just), rel=1e-6)
             assert fall.may_bottom[which, n] == (used > 1)
     assert not fall.end_unknown.any()
+    np.testing.assert_array_equal(fall.spin, np.zeros(3))
     # rotation on straight mounts is a bound, on curves an estimate
     assert (fall.doubt[0] == 1.0).all()
     assert set(fall.doubt[1]) <= {1.0, 2.0}
@@ -456,3 +459,208 @@ def test_what_lets_go_when_pulled_has_no_limit_there() -> None:
     just = height_for(fall.suspension, (0, 0, -1), drop.flat.travel_most[:, 0] / used)
     np.testing.assert_allclose(drop.bottoming_height[:, 0], just, rtol=1e-6)
     assert used < 1
+
+
+STIFF = {
+    "payload.centre": ["0 mm", "0 mm", "0 mm"], "mounts.height": "0 mm",
+    "mount.ring.along": "40 N/mm", "mount.ring.across": "4 N/mm",
+    "mount.ring.dynamic_ratio": 1.0, "mount.ring.loss_factor": 0.05,
+}  # fmt: skip
+ACROSS, ALONG = (math.sqrt(4 * k / 8) / (2 * math.pi) for k in (4e3, 40e3))
+"""Bounce of 8 kg on the four of them: 7.1 Hz across, 22.5 Hz along. [Hz]"""
+
+
+def shaken_by(sine: Mapping[str, object]):
+    """What a sine along and across does to 8 kg in the middle of four stiff mounts."""
+    kept = {k: LEG[k] for k in ("name", "temperature", "road")}
+    own = {"ways": ["transverse", "vertical"], **sine}
+    brief = STARTER.changed("leg", [{**kept, "drop": "none", "sine": own}])
+    for key, value in STIFF.items():
+        brief = brief.changed(key, value)
+    return respond([brief.design]).legs[0].sine
+
+
+def test_a_dwell_at_resonance_meets_the_lowest_and_the_highest_mode() -> None:
+    """A spring with a complex modulus at its resonance: |T| = √(1 + η²)/η."""
+    found = shaken_by({"dwell": {"at": "resonance", "level": "0.01 g0"}})
+    for axis, natural in (("y", ACROSS), ("z", ALONG)):
+        k, ours = AXES.index(axis), found.by_axis[axis]
+        felt = ours.acceleration[0, 0, 0, k] / (0.01 * G0)
+        assert felt == pytest.approx(math.hypot(1, 0.05) / 0.05, rel=5e-3)
+        assert ours.frequency[0, 0, 0, k] == pytest.approx(natural, rel=1e-2)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "outside", "hurried"),
+    [(5, 40, None, ACROSS), (10, 15, ACROSS, None), (5, 15, ALONG, ACROSS)],
+)
+def test_of_the_axes_of_a_sweep_the_lowest_mode_is_named(low, high, outside, hurried) -> None:
+    found = shaken_by({"from": f"{low} Hz", "to": f"{high} Hz", "level": "0.1 g0", "rate": 60})
+
+    def seen(value: float | None) -> object:
+        return pytest.approx(math.nan if value is None else value, rel=1e-3, nan_ok=True)
+
+    assert found.outside[0] == seen(outside)
+    assert found.fast[0] == seen(hurried)
+    assert found.slow_enough[0] == seen(hurried and 77.6 * hurried * 0.05**2)
+
+
+def legs_with(**more: object):
+    kept = {k: LEG[k] for k in ("name", "temperature", "road", "duration")}
+    return {**kept, "drop": "0.1 m", "landings": ["lid up"], **more}
+
+
+PULSE = {
+    "pulse": {"shape": "half-sine", "peak": "2 g0", "duration": "6 ms"},
+    "pulse_axes": ["vertical"],
+}  # fmt: skip
+
+
+def test_a_loose_case_and_mounts_that_are_frozen_leave_all_unknown() -> None:
+    """A pulse or a road of 4 g needs a case that is tied down; one kind of two frozen is enough."""
+    clock = Part(
+        name="clock", mass="1 g", position=["60 mm", "0 mm", "0 mm"], shape="point",
+        vibration_limit="5 g0",
+    )  # fmt: skip
+
+    def with_clock(brief, **own):
+        design = brief.changed("leg", [legs_with(**PULSE, **own)]).design
+        return replace(design, payload=replace(design.payload, parts=[clock]))
+
+    def known(found: LegResponse) -> list[list[bool]]:
+        each = (
+            found.knock.mounts["z"], found.knock.swing, found.knock.by_axis["z"].acceleration,
+            found.shaking.mounts, found.shaking.acceleration, found.parts.felt.swapaxes(0, 1),
+        )  # fmt: skip
+        flat = [np.isfinite(value).reshape(len(value), -1) for value in each]
+        assert all((row.all(axis=1) == row.any(axis=1)).all() for row in flat)
+        return [row.all(axis=1).tolist() for row in flat]
+
+    for tied, answer in (({}, True), ({"tied": True}, True), ({"tied": False}, False)):
+        found = respond([with_clock(STARTER, level=8.0, **tied)]).legs[0]
+        assert known(found) == [[answer]] * 6
+    # below 1 g a loose case follows its floor, but no pulse
+    calm = known(respond([with_clock(STARTER, level=0.1, tied=False)]).legs[0])
+    assert calm == [[False]] * 3 + [[True]] * 3
+    ring = {**STARTER.text["mount"]["ring"], "cold_factor": 1.5, "cold_temperature": "0 °C"}
+    frozen = with_clock(STARTER.changed("mount.ring", ring), temperature="-40 °C")
+    ring["cold_temperature"] = "-60 °C"
+    warm = with_clock(STARTER.changed("mount.ring", ring), temperature="-40 °C")
+    mixed = replace(warm, places=[frozen.places[0], *warm.places[1:]])
+    found = respond([warm, mixed, with_clock(STARTER, temperature="-40 °C")]).legs[0]
+    assert found.rigid.tolist() == [False, True, False]
+    assert found.uncertain.tolist() == [False, False, True]
+    # a part on rigid mounts feels the case
+    assert known(found) == [[True, False, False]] * 5 + [[True, True, False]]
+    assert np.isnan(found.falling.mounts).reshape(3, -1).all(axis=1).tolist() == [False, True, True]
+
+
+def test_a_mount_is_bent_where_it_leaves_its_tangent() -> None:
+    """Straight for 10 mm when pushed, 6 mm when pulled and 4 mm across, and harder beyond."""
+    ends = np.array([[-0.006, 0.010], [-0.004, 0.004]])
+    nodes = np.concatenate([[[-0.03]] * 2, ends[:, :1], ends[:, :1], [[0.0]] * 2,
+                            ends[:, 1:], ends[:, 1:], [[0.03]] * 2], axis=1)  # fmt: skip
+    slope = 1e3 * np.array([3.0, 3, 1, 1, 1, 3, 3])
+    force = np.zeros((2, 7))
+    for m in (0, 1):
+        for k in range(7):
+            inner = np.clip(nodes[m, k], *ends[m])
+            force[m, k] = 1e3 * inner + 3e3 * (nodes[m, k] - inner)
+    curve = Curve(nodes, force, np.broadcast_to(slope, (2, 7)))
+    bent = Curve(*(np.broadcast_to(getattr(curve, f.name), (1, 4, 2, 7)) for f in fields(Curve)))
+    held = replace(leg().suspension.taken(np.array([0])), curve=bent)
+    for way, end in enumerate((0.010, 0.006, 0.004)):
+        mounts = np.zeros((1, 4, 4, 3))
+        mounts[0, :, 2, way] = end * np.array([0.9, 1.0, 1.005, 1.05])
+        mounts[0, 0, 1, 0] = np.inf  # it has let go: nothing is known of its curve
+        assert _bent(held, mounts).tolist() == [[False, False, False, True]]
+
+
+def test_a_case_turns_where_a_mount_goes_further_than_the_centre() -> None:
+    """Down onto the mounts along their axes: ahead by the travel, back by the rebound, no more."""
+    held = leg().suspension.taken(np.array([0]))
+    down = np.array([ATTITUDES["lid up"], ATTITUDES["lid down"]])
+    flat = SimpleNamespace(
+        travel_most=np.array([[0.02, 0.02]]), rebound=np.array([[0.005, np.inf]])
+    )
+    along = held.frames[0, :, 0, 2]
+    ends = np.stack([np.where(along < 0, 0.02, 0.005), np.where(along < 0, 0.005, 0.02)])
+    onto = np.stack([np.where(along > 0, 0.02, 0.0), np.where(along > 0, 0.0, 0.02)])
+    own = np.zeros((1, 2, 4, 3))
+    own[0, 0, :, :2], own[0, 1, :, :2] = ends.T, onto.T
+    assert not _turns(held, down, flat, own).any()
+    for way in range(3):
+        for n in range(2):
+            for share, off, turns in ((1.019, 0.5e-6, False), (1.021, 2e-6, True)):
+                more = own.copy()
+                more[0, n, 1, way] = share * own[0, n, 1, way] + off
+                assert _turns(held, down, flat, more)[0].tolist() == [
+                    turns and n == k for k in (0, 1)
+                ]
+
+
+def test_a_payload_stands_where_it_rests_without_toppling() -> None:
+    """Pads hold nothing with the lid down; on soft feet a tall one rests only to fall over."""
+    kept = {k: LEG[k] for k in ("name", "temperature", "road", "duration")}
+    upside = STARTER.changed("leg", [{**kept, "drop": "none", "attitude": "lid down"}])
+    pads = upside.changed("mount.ring.captive", False)
+    found = respond([upside.design, pads.design]).legs[0]
+    assert found.stands.tolist() == [True, False]
+    assert np.isfinite(found.shaking.mounts[0]).all()
+    assert np.isnan(found.shaking.mounts[1]).all()
+    tall = STARTER.changed("leg", [{**kept, "drop": "none"}])
+    for key, value in {
+        "payload.size": ["150 mm", "150 mm", "700 mm"], "mounts.height": "-300 mm",
+        "payload.centre": ["0 mm", "0 mm", "300 mm"], "mount.ring.along": "2 N/mm",
+    }.items():  # fmt: skip
+        tall = tall.changed(key, value)
+    # four of k at ±35 mm: 4 k a² against m g h, h the height over the feet
+    stiff = [4 * k * 0.035**2 > 8 * G0 * 0.6 for k in (2e3, 2e4)]
+    pair = [tall.design, tall.changed("mount.ring.along", "20 N/mm").design]
+    found = respond(pair).legs[0]
+    assert found.pose.found.tolist() == [True, True]
+    assert found.stands.tolist() == stiff == [False, True]
+
+
+def test_mounts_that_are_rigid_in_the_cold_stand_as_at_23_degrees() -> None:
+    ring = {**STARTER.text["mount"]["ring"], "cold_factor": 1.5, "cold_temperature": "0 °C"}
+    cold = STARTER.changed("leg", [legs_with(temperature="-40 °C")])
+    unknown = cold.design
+    rigid = cold.changed("mount.ring", ring).design
+    known = cold.changed("mount.ring", {**ring, "cold_temperature": "-60 °C"}).design
+    mixed = replace(known, places=[unknown.places[0], *known.places[1:]])
+    response = respond([rigid, unknown, mixed, known])
+    found = response.legs[0]
+    assert found.rigid.tolist() == [True, False, False, False]
+    assert found.uncertain.tolist() == [False, True, True, False]
+    warm, there = response.suspension.curve.force_at, found.suspension.curve.force_at
+    np.testing.assert_allclose(there[:2], warm[:2])
+    np.testing.assert_allclose(there[2, 0], warm[2, 0])
+    factor = known.places[0].mount.cold(-40.0)[0]
+    assert factor > 1
+    np.testing.assert_allclose(there[3], factor * warm[3])
+    np.testing.assert_allclose(there[2, 1:], factor * warm[2, 1:])
+
+
+def test_a_road_says_which_of_its_axes_miss_a_mode_and_one_that_nobody_gave_says_nothing() -> None:
+    """Lines from 4, 10 and 30 Hz on: the bounce along an axis counts that lies below them."""
+
+    def line(first: float) -> Spectrum:
+        return Spectrum("flat", np.array([first, 35.0, 200.0]), np.full(3, 0.1), "invented")
+
+    brief = STARTER
+    for key, value in STIFF.items():
+        brief = brief.changed(key, value)
+    design = brief.changed("leg", [legs_with()]).design
+    road = {"longitudinal": line(4), "transverse": line(10), "vertical": line(30)}
+    given = respond([replace(design, legs=[replace(design.legs[0], road=road)])]).legs[0].shaking
+    for axis, wanted in (("x", math.nan), ("y", ACROSS), ("z", ALONG)):
+        assert given.uncovered[axis] == pytest.approx([wanted], rel=1e-6, nan_ok=True)
+    none = respond([replace(design, legs=[replace(design.legs[0], road={})])]).legs[0].shaking
+    assert none.by_axis == {}
+    for f in fields(none):
+        if f.name not in ("by_axis", "uncovered", "rest"):
+            empty, full = getattr(none, f.name), getattr(given, f.name)
+            assert empty.shape == full.shape, f.name
+            assert np.isnan(empty).all()
+            assert np.isfinite(full).all()

@@ -12,10 +12,11 @@ import pytest
 from isolator.brief import read_brief
 from isolator.clearance import demand
 from isolator.outcome import Turning
-from isolator.response import Response, respond
+from isolator.response import Response, _start, respond
 from isolator.seat import most_shift
 from isolator.suspension import ATTITUDES, Pose
 from isolator.units import G0
+from isolator.vibration import touches_an_hour
 
 STARTER = read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml")
 LEG = {
@@ -213,3 +214,84 @@ def test_what_is_demanded_counts_once_plain_and_once_doubted():
             wanted = demand(motion, room.start, room.tolerance, room.root, doubted=doubted)
             np.testing.assert_array_equal(response.swept[n, m], wanted)
     assert (response.swept[1] > response.swept[0]).any()
+
+
+INSIDE = {
+    "size": ["560 mm", "460 mm", "260 mm"], "floor": "50 mm", "middle": ["0 mm", "0 mm"],
+    "draft": "3 deg", "corner_radius": "20 mm", "floor_radius": "5 mm",
+}  # fmt: skip
+FACE_GAPS = ("floor", "lid", "left_end", "right_end", "handle_side", "hinge_side")
+
+
+@cache
+def in_contour() -> Response:
+    """On a truck in a contour that leans, tolerance and all; hanging askew, and with no lid on."""
+    road = [{**LEG, "walk": False}, {**LEG, "walk": False, "name": "lid off", "lid": "open"}]
+    more = {"case.inside": INSIDE, "case.tolerance": "4 mm"}
+    return respond([made(*road, without=FACE_GAPS, **more)])
+
+
+def test_how_often_a_corner_touches_a_wall_that_leans():
+    """Of the gap tolerance and rest take their part, and the wall on the way along it.
+
+    A swing along the wall takes as much as the wall leans; a lid that is off is never touched.
+    """
+    response, room = in_contour(), in_contour().room
+    lean = math.tan(math.radians(3))
+    for n, leg in enumerate(response.legs):
+        shaking = leg.shaking
+        used = shaking.rest[0] - room.start[0]
+        moved = used[:, 5]  # upwards
+        wanted = np.zeros(6)
+        for face in range(6):
+            k = face // 2
+            travel, speed = shaking.travel[0, 0, 1:, k], shaking.speed[0, 0, 1:, k]
+            left = room.gap[0, :, face] - 0.004 - used[:, face]
+            if k < 2:
+                left = left + lean * moved
+                travel = travel + lean * shaking.travel[0, 0, 1:, 2]
+                speed = speed + lean * shaking.speed[0, 0, 1:, 2]
+            rate = np.where(np.isinf(left), 0.0, touches_an_hour(travel, speed, left))
+            wanted[face] = rate.max()
+        wanted[5] *= n == 0
+        np.testing.assert_allclose(response.touches[0, n], wanted, rtol=1e-9)
+    assert (response.touches[0, 0] > 0).sum() >= 2
+
+
+def test_a_contour_is_measured_from_the_middle_but_for_its_floor():
+    """Hanging askew: the floor's gap is the tightest corner's, and the lid's follows from it."""
+    room, response = in_contour().room, in_contour()
+    pose = Pose(*(getattr(response.pose, f.name)[0, 0] for f in fields(Pose)))
+    moved = pose.moved(response.corners[0])
+    assert np.ptp(moved[:, 2]) > 1e-4
+    whole = np.broadcast_to(moved.mean(axis=0), (8, 3))
+    wanted = sides(whole, whole)
+    wanted[:, 4] = -moved[response.corners[0][:, 2] < 0, 2].min()
+    wanted[:, 5] = -wanted[:, 4]
+    np.testing.assert_allclose(room.start[0], wanted, atol=1e-12)
+    assert (room.corner_radius.tolist(), room.floor_radius.tolist()) == ([0.02], [0.005])
+    square = both().room
+    assert square.corner_radius.tolist() == square.floor_radius.tolist() == [0.0, 0.0]
+
+
+def test_where_it_does_not_rest_nothing_has_moved():
+    """Pads hold nothing with the lid down, so nothing creeps in storage there."""
+    pads = {"mount.ring.captive": False}
+    aged = {**AGED, **pads, "stored": "lid down", "case.measured": "hanging"}
+    response = respond([made(BARE, **pads), made(BARE, **aged)])
+    assert response.pose.found[:, :2].tolist() == [[True, False]] * 2
+    np.testing.assert_array_equal(response.crept, 0.0)
+    lost = replace(response.pose, found=np.zeros_like(response.pose.found))
+    start, middle = _start(response.designs, lost, response.corners)
+    np.testing.assert_array_equal(start, 0.0)
+    np.testing.assert_array_equal(middle, 0.0)
+
+
+def test_holes_off_their_place_shift_load_with_seats_or_without():
+    more = {"mounts.hole_tolerance": "1 mm"}
+    for given, flat in ((more, 0.0), ({**more, "mounts.flatness": "0.2 mm"}, 2e-4)):
+        response = respond([made(BARE, **given)])
+        held = response.suspension.repeated()
+        whole, up = most_shift(held, response.pose, np.array([[flat]]), np.array([[1e-3]]))
+        np.testing.assert_allclose(response.shift, [whole, up], rtol=1e-9)
+        assert (whole > 0).all()
