@@ -19,7 +19,7 @@ from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
-from isolator.leg import end_unknown
+from isolator.leg import end_unknown, used
 from isolator.outcome import Bools, Falling, LegResponse, Touchdown, Turning
 from isolator.resonance import places
 from isolator.response import Response
@@ -115,9 +115,9 @@ def _let_go(response: Response, leg: LegResponse, turn: Turning) -> Turning:
 def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Falling:
     """A fall with what its motion says in the place of what its energy said."""
     limits = leg.limits
+    share = used(touch.mounts, limits)
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(touch.mounts > 0, touch.mounts / limits[:, None], 0.0)
-        just = fall.flat.travel_most / used.max(axis=(2, 3))
+        just = fall.flat.travel_most / share.max(axis=(2, 3))
     held = leg.suspension.repeated()
     return replace(
         fall,
@@ -126,7 +126,7 @@ def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdo
         bottoming_height=height_for(held, fall.down, just, restitution=_bounces(response)),
         corner_peak=touch.corner / G0,
         doubt=np.ones_like(fall.doubt),
-        may_bottom=np.asarray((used > 1).any(axis=(2, 3))),
+        may_bottom=np.asarray((share > 1).any(axis=(2, 3))),
         end_unknown=end_unknown(touch.mounts, limits),
         reach=np.where(np.isinf(fall.reach), np.inf, touch.reach),
         touch=touch,

@@ -38,6 +38,9 @@ from isolator.vibration import (
     tones_response,
 )
 
+MOVES = 1e-9
+"""A mount that goes less far does not move. [m]"""
+
 
 def on_leg(
     leg: Leg,
@@ -430,10 +433,8 @@ def _fall(
     mounts = strokes(*soft)
     doubt = np.where(_bent(there, mounts) & _turns(there, down, flat, mounts), ALLOWANCE, 1.0)
     mounts = np.where(blind[:, None, None, None], np.nan, mounts)
-    ends = ~np.isinf(limits)  # a mount that lifts off has no end when pulled
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(ends[:, None] & (mounts > 0), mounts / limits[:, None], 0.0)
-        just = flat.travel_most / used.max(axis=(2, 3))
+        just = flat.travel_most / used(mounts, limits).max(axis=(2, 3))
     return Falling(
         kind=kind,
         groups=landings.groups,
@@ -454,9 +455,19 @@ def _fall(
     )
 
 
+def used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
+    """Motion of mounts (b, l, n, 3) over their limits (b, n, 3). [-]
+
+    0 where one does not move, or has no end as where it lifts off; nan where it moves and its limit
+    is unknown.
+    """
+    ends = ~np.isinf(limits)[:, None] & (mounts > MOVES)
+    return np.divide(mounts, limits[:, None], out=np.zeros_like(mounts), where=ends)
+
+
 def end_unknown(mounts: FloatArray, limits: FloatArray) -> Bools:
     """Landings (b, l) in which a mount moves (b, l, n, 3) where its limit (b, n, 3) is unknown."""
-    return np.asarray((np.isnan(limits)[:, None] & (mounts > 1e-9)).any(axis=(2, 3)))
+    return np.asarray(np.isnan(used(mounts, limits)).any(axis=(2, 3)))
 
 
 def _bent(there: Suspension, mounts: FloatArray) -> Bools:

@@ -886,3 +886,20 @@ def test_a_mount_may_bottom_where_one_way_of_one_of_them_is_used_up():
     assert fall.may_bottom[1, 0]
     assert not fall.may_bottom[0].any()
     assert fall.bottoming_height[1, 0] < 0.1 < fall.bottoming_height[0, 0]
+
+
+def test_a_way_that_no_mount_goes_needs_no_limit():
+    """Flat onto the lid nothing moves across: the height is the same whoever knows that limit."""
+    leg = {**STARTER.text["leg"][0], "drop": "0.1 m", "landings": ["lid up", "on the left end"]}
+    brief = STARTER.changed("leg", [leg]).changed("payload.centre", ["0 mm"] * 3)
+    brief = brief.changed("mounts.height", "0 mm")
+    ring = {k: v for k, v in brief.text["mount"]["ring"].items() if k != "travel_across"}
+    known, unknown = (
+        followed(respond([one.design])).legs[0].falling
+        for one in (brief, brief.changed("mount.ring", ring))
+    )
+    assert unknown.end_unknown.tolist() == [[False, True]]
+    height = unknown.bottoming_height[0]
+    assert height[0] == pytest.approx(known.bottoming_height[0, 0])
+    assert np.isnan(height[1])
+    assert np.isfinite(known.bottoming_height).all()

@@ -12,7 +12,7 @@ import pytest
 
 from isolator.brief import read_brief
 from isolator.curve import Curve
-from isolator.leg import _bent, _turns, end_unknown
+from isolator.leg import _bent, _turns, end_unknown, used
 from isolator.outcome import LegResponse
 from isolator.payload import Part
 from isolator.response import Response, respond
@@ -382,6 +382,11 @@ def test_what_a_mount_lacks_and_moves() -> None:
     limits[:, 0, 2] = limits[:, 1, 1] = np.nan
     found = end_unknown(mounts, limits)
     assert found.tolist() == [[False, True, False], [False, False, False]]
+    mounts[0, 0, 0, 0], mounts[1, 1, 0, 0], mounts[0, 2, 1, 2] = 0.004, np.inf, np.nan
+    limits[1, 1, 0] = np.inf
+    share = np.zeros((2, 3, 2, 3))
+    share[0, 1, 0, 2], share[0, 0, 0, 0], share[1, 1, 0, 0] = np.nan, 0.4, np.inf
+    np.testing.assert_allclose(used(mounts, limits), share)
 
 
 def test_how_often_a_corner_touches() -> None:
