@@ -903,3 +903,26 @@ def test_a_way_that_no_mount_goes_needs_no_limit():
     assert height[0] == pytest.approx(known.bottoming_height[0, 0])
     assert np.isnan(height[1])
     assert np.isfinite(known.bottoming_height).all()
+
+
+def test_a_fast_push_meets_a_stiffer_mount_and_travel_is_that_of_the_soft_one():
+    """A dynamic ratio R is for force and g as R times the stiffness, and for travel as none."""
+    leg = {k: v for k, v in {**STARTER.text["leg"][0], **TWO}.items() if v is not None}
+    brief = STARTER.changed("leg", [leg]).changed("mount.ring.dynamic_ratio", 1.0)
+    plain = [brief, brief.changed("payload.mass", "11 kg")]
+    ratio, hard = (
+        [one.changed("mount.ring", {**brief.text["mount"]["ring"], **ring}) for one in plain]
+        for ring in ({"dynamic_ratio": 1.6}, {"along": "9.6 N/mm", "across": "9.6 N/mm"})
+    )
+    touch = []
+    for pair in (plain, ratio, hard):
+        response = respond([one.design for one in pair])
+        there = Fallen.of(response, response.legs[0], band=(0,))
+        down = np.broadcast_to([ATTITUDES[way] for way in TWO["landings"]], (2, 2, 3))
+        touch.append(there.touchdown(Fall(Landings(down=down, speed=np.full((2, 2), 1.4)))))
+    soft, both, stiff = touch
+    for name in ("mounts", "reach"):
+        np.testing.assert_allclose(getattr(both, name), getattr(soft, name), rtol=2e-3, atol=1e-6)
+    for name in ("peak", "corner", "force", "before"):
+        np.testing.assert_allclose(getattr(both, name), getattr(stiff, name), rtol=2e-3)
+    assert (stiff.peak > 1.1 * soft.peak).all()

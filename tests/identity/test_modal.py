@@ -2,6 +2,7 @@
 
 import itertools
 from dataclasses import fields, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -346,3 +347,39 @@ def test_it_may_land_turned_and_turning():
     (_, course), (_, other) = both(held, shell, landings, **given)
     same_end(course, other, 3e-5)
     np.testing.assert_allclose(course.local[0], other.local[0], atol=1e-11)
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_the_fastest_hop_says_how_close_instants_are_however_small_it_is(order):
+    """Of two hops one swings slowly and far, the other fast and by little."""
+    value = np.array([-3.0 + 40.0j, -5.0 + 200.0j])
+    part = np.array([[1.0, 0.0], [0.0, 1e-4]])[::order, None, None].astype(complex)
+    still = np.zeros((2, 1, 1))
+    hops = modal._Hops(start=still, up=still, middle=np.zeros((2, 1, 1, 12)), part=part)
+    count = hops.instants(SimpleNamespace(value=value[None, None]), np.array([[0.3]]))
+    fast, delta = abs(value[1]), 5.0
+    step = brentq(
+        lambda h: 0.0234 * (fast * h) ** 4 + 0.128 * delta * fast**2 * h**3 - modal.PEAK, 0, 1
+    )
+    assert count.tolist() == [[int(np.ceil(0.3 / step)) + 2]]
+
+
+def test_one_that_creeps_back_and_one_that_swings_are_each_as_alone():
+    """Above critical damping no exponentials come in pairs: there are more of them."""
+    feet = [(x, y, 0.0) for x in (-0.16, 0.16) for y in (-0.11, 0.11)]
+    inertia = np.diag([0.08, 0.12, 0.15])
+    pair = [
+        Suspension.of_springs(8.0, inertia, feet, 5e3, 5e3, loss_factor=loss) for loss in (2.2, 0.2)
+    ]
+    landings = lands(2.0, 2)
+    until = 0.5 * lasting(holding(*pair), Shell.heavy(2), landings)
+    together, course = land(
+        holding(*pair), Shell.heavy(2), landings, at_rest(landings), until=until
+    )
+    assert together.closed.all()
+    for d, held in enumerate(pair):
+        one = lands(2.0)
+        own, other = land(holding(held), Shell.heavy(1), one, at_rest(one), until=until[d : d + 1])
+        np.testing.assert_allclose(together.peak[d], own.peak[0], rtol=4e-4)
+        np.testing.assert_allclose(course.velocity[-1, d], other.velocity[-1, 0], atol=1e-9)
+        np.testing.assert_allclose(course.local[-1, d], other.local[-1, 0], atol=1e-12)
