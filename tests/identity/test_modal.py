@@ -383,3 +383,48 @@ def test_one_that_creeps_back_and_one_that_swings_are_each_as_alone():
         np.testing.assert_allclose(together.peak[d], own.peak[0], rtol=4e-4)
         np.testing.assert_allclose(course.velocity[-1, d], other.velocity[-1, 0], atol=1e-9)
         np.testing.assert_allclose(course.local[-1, d], other.local[-1, 0], atol=1e-12)
+
+
+def bent(at, more):
+    """The tray on mounts that are straight up to a share of v/ω and harder beyond; v/ω, ω."""
+    held = tray(loss=0.0)
+    omega = np.sqrt(4 * 9e3 / 8)
+    peak = 2.0 / omega
+    kink = at * peak
+    nodes = np.array([-3 * peak, -kink, -kink, 0.0, kink, kink, 3 * peak])
+    inner = np.clip(nodes, -kink, kink)
+    force = 9e3 * (inner + (1 + more) * (nodes - inner))
+    slope = 9e3 * np.array([1 + more, 1 + more, 1, 1, 1, 1 + more, 1 + more])
+    along = Curve(nodes, force, slope)
+    across = Curve(nodes, 5e3 * nodes, np.full(7, 5e3))
+    curve = Curve.stacked([Curve.stacked([along, across])] * 4)
+    return holding(replace(held, curve=curve)), omega
+
+
+@pytest.mark.parametrize("share", np.linspace(0.6, 0.9, 7))
+def test_a_bend_that_only_the_top_of_a_motion_meets_is_met(share):
+    """Wherever the instants lie that are asked: half a period from v/ω and back."""
+    landings = lands(2.0, down=UP)
+    for at, closed in ((0.97, False), (1.01, True)):
+        held, omega = bent(at, 2.0)
+        until = np.array([[share * np.pi / omega]])
+        landed, _ = land(
+            held, Shell.heavy(1), landings, at_rest(landings), until=until, gravity=0.0,
+            tolerance=1e-3,
+        )  # fmt: skip
+        assert landed.closed.all() == closed
+
+
+def test_a_thousandth_of_the_force_is_let_pass_and_no_more():
+    """Harder by a share s from half of the way on: at the top the force is off by s/2."""
+    landings = lands(2.0, down=UP)
+    for off, closed in ((0.8, True), (1.25, False)):
+        held, omega = bent(0.5, 2 * off * 1e-3)
+        until = np.array([[0.75 * np.pi / omega]])
+        landed, _ = land(
+            held, Shell.heavy(1), landings, at_rest(landings), until=until, gravity=0.0,
+            tolerance=1e-3,
+        )  # fmt: skip
+        assert landed.closed.all() == closed
+        if closed:  # the energy is off by s/2·(1 − ½)² of what it had to lose, at the top
+            assert 0.5 < landed.closure[0, 0] / (2 * off * 1e-3 / 4) <= 1 + 1e-6
