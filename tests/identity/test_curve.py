@@ -178,6 +178,15 @@ def test_two_springs_against_each_other_push_with_their_difference() -> None:
         Curve.straight(np.array([1e3, 2e3])).opposed()
 
 
+def test_two_pads_against_each_other_are_one_mount_that_is_pulled_too() -> None:
+    """Where one lets go the other takes over: no kink is left at rest."""
+    whole = Curve.through([0.002, 0.006], [20.0, 120.0])
+    both = whole.without_tension().opposed()
+    for name in ("force", "tangent", "energy"):
+        ours, wanted = (getattr(curve, name)(reach(whole)) for curve in (both, whole))
+        np.testing.assert_allclose(ours, wanted, rtol=1e-5, atol=1e-9)
+
+
 def test_a_spring_behind_a_curve_gives_way_under_the_same_force() -> None:
     one = Curve.through([0.002, 0.006], [20.0, 120.0])
     both = one.in_series(8e3)
@@ -202,6 +211,6 @@ def test_tangent_elasticity_is_a_tangent_up_to_its_straight_end() -> None:
     end = float(curve.tangent(0.95 * d))
     assert end == pytest.approx(k / np.cos(0.475 * np.pi) ** 2, rel=1e-9)
     assert curve.force(1.2 * d) == pytest.approx(float(curve.force(0.95 * d)) + end * 0.25 * d)
-    for wrong in ((0.0, d), (k, 0.0), (-k, d), (k, -d)):
+    for wrong in ((0.0, d), (k, 0.0), (-k, d), (k, -d), ([k, -k], d), (k, [d, -d])):
         with pytest.raises(ValueError, match="above zero"):
             Curve.tangent_elasticity(*wrong)

@@ -9,10 +9,10 @@ import pytest
 from scipy.optimize import brentq
 
 from isolator import modal
-from isolator.coupled import Holding, Landings, Shell, Start
+from isolator.coupled import Coupled, Holding, Landings, Shell, Start
 from isolator.course import Course
 from isolator.curve import Curve
-from isolator.landing import land, lasting, ring
+from isolator.landing import _state, land, lasting, ring
 from isolator.suspension import Suspension, rotation
 from isolator.units import G0
 
@@ -428,3 +428,20 @@ def test_a_thousandth_of_the_force_is_let_pass_and_no_more():
         assert landed.closed.all() == closed
         if closed:  # the energy is off by s/2·(1 − ½)² of what it had to lose, at the top
             assert 0.5 < landed.closure[0, 0] / (2 * off * 1e-3 / 4) <= 1 + 1e-6
+
+
+def test_a_motion_begins_with_the_place_turn_and_rates_of_its_start():
+    """Taken apart into modes and made up again, by turns up to 80°, each of its own motion."""
+    rng = np.random.default_rng(4)
+    pair = crooked(), replace(crooked(), mass=np.array(7.0))
+    held, landings = holding(*pair), lands(1.5, 2, DOWN[:3])
+    turn = rng.normal(size=(2, 3, 3)) * 0.4
+    shift, velocity, spin = rng.normal(size=(3, 2, 3, 3)) * 0.01
+    omega = held.dominant(landings.down)
+    law = Coupled(held, Shell.heavy(2), landings, omega, "viscous", G0)
+    modes = modal._Modes.of(law)
+    z = modal._first(law, modes, _state(law, Start(shift, velocity, spin, rotation(turn))))
+    back = np.swapaxes(modes.shape, -1, -2)
+    place, rate = (z[..., :6] / modes.omega[:, None]) @ back, z[..., 6:] @ back
+    np.testing.assert_allclose(place, np.concatenate([shift, turn], axis=-1), atol=1e-12)
+    np.testing.assert_allclose(rate, np.concatenate([velocity, spin], axis=-1), atol=1e-12)
