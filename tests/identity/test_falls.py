@@ -926,3 +926,69 @@ def test_a_fast_push_meets_a_stiffer_mount_and_travel_is_that_of_the_soft_one():
     for name in ("peak", "corner", "force", "before"):
         np.testing.assert_allclose(getattr(both, name), getattr(stiff, name), rtol=2e-3)
     assert (stiff.peak > 1.1 * soft.peak).all()
+
+
+@pytest.mark.parametrize("batch", [512, 1])
+def test_of_all_motions_of_a_landing_the_worst_is_taken(monkeypatch, batch):
+    """By design and landing, over band and phases; travel of the soft curves, the rest of both."""
+    response = respond(of_two(**{"mount.ring.dynamic_ratio": 1.5}))
+    there = Fallen.of(response, response.legs[0])
+    rng, shapes = np.random.default_rng(2), {
+        "peak": (11,), "low": (4, 3), "high": (4, 3), "across": (4,), "force": (4,),
+        "moved_low": (8, 3), "moved_high": (8, 3),
+    }  # fmt: skip
+    d, band, count, phases = 2, 3, 3, 4
+    size = (2, d * band, count * phases)  # soft and stiff
+    drawn = {
+        f.name: rng.uniform(0.1, 1.0, (*size, *shapes.get(f.name, ()))) for f in fields(Landed)
+    }
+    drawn["low"], drawn["moved_low"] = -drawn["low"], -drawn["moved_low"]
+    drawn["metal"] *= rng.uniform(size=size) < 0.2
+    drawn["sunk"] -= 0.9
+    drawn["sunk"][:, :band, :phases] = -0.1
+    drawn["peak"][1, 1, 2] = np.nan  # one that did not converge
+    soft, stiff = (Landed(**{name: value[k] for name, value in drawn.items()}) for k in (0, 1))
+    down = np.broadcast_to(np.eye(3), (d, 3, 3))
+    speed = np.array([[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]])
+    asked = []
+
+    def landed(self, own, held, fall):
+        half = len(own) // 2
+        np.testing.assert_array_equal(own[:half], own[half:])
+        np.testing.assert_array_equal(fall.landings.speed, speed[own // band])
+        ratio = held.curve.force_at[:, 0, 0, -1] / there.held.curve.force_at[own, 0, 0, -1]
+        second = there.held.dynamic_ratio[own[half:], 0]
+        np.testing.assert_allclose(ratio, np.concatenate([np.ones(half), second]))
+        asked.extend(own[:half])
+        return Landed(**{name: np.concatenate([value[0, own[:half]], value[1, own[:half]]])
+                         for name, value in drawn.items()}), None  # fmt: skip
+
+    monkeypatch.setattr(Fallen, "_landed", landed)
+    monkeypatch.setattr("isolator.falls.BATCH", batch)
+    for foam in (False, True):
+        monkeypatch.setattr(Fallen, "_soft", lambda self, fall, foam=foam: foam)
+        touch = there.touchdown(Fall(Landings(down=down, speed=speed), phases=phases))
+        hard = _harder(soft, stiff)
+        for k in range(d):
+            for n in range(count):
+                some = slice(k * band, (k + 1) * band), slice(n * phases, (n + 1) * phases)
+
+                def most(values, some=some):
+                    return values[some].max(axis=(0, 1))
+
+                sides = np.stack([-soft.moved_low, soft.moved_high], axis=-1)
+                for name, wanted in {
+                    "peak": most(hard.peak)[0], "corner": most(hard.peak)[1:9].max(),
+                    "parts": most(hard.peak)[9:], "force": most(hard.force),
+                    "mounts": most(strokes(soft.low, soft.high)), "metal": most(soft.metal),
+                    "reach": most(sides.reshape(*size[1:], 8, 6)), "struck": most(hard.struck),
+                    "before": most(hard.peak_before),
+                    "sunk": max(most(hard.sunk), 0.0) if foam else 0.0,
+                }.items():  # fmt: skip
+                    np.testing.assert_array_equal(getattr(touch, name)[k, n], wanted, name)
+                first = np.unravel_index(np.nanargmax(hard.peak[some][..., 0]), (band, phases))
+                for name in ("duration", "velocity_change"):
+                    ours, own = getattr(touch, name)[k, n], getattr(hard, name)[some][first]
+                    assert ours == own
+    assert asked == 2 * list(range(d * band))
+    assert np.isnan(touch.peak).tolist() == [[True, False, False], [False] * 3]
