@@ -73,8 +73,8 @@ def test_peaks_are_met_within_the_error_of_a_cubic_between_instants() -> None:
     the stiffer of two payloads at the most.
     """
     feet = [(x, y, 0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
-    held = Suspension.stacked(
-        [Suspension.of_springs(8, np.eye(3) * 0.1, feet, k, k, loss_factor=0) for k in (4e3, 1e5)]
+    one, other = (
+        Suspension.of_springs(8, np.eye(3) * 0.1, feet, k, k, loss_factor=0) for k in (4e3, 1e5)
     )
     most = (2 * np.pi / A_CYCLE) ** 4 / 384
     assert most < 2e-5  # of a peak of 2
@@ -82,7 +82,9 @@ def test_peaks_are_met_within_the_error_of_a_cubic_between_instants() -> None:
     for share in np.linspace(0.55, 1.5, 9):
         last = round(share * 2 * np.pi / np.sqrt(4 * 4e3 / 8), 6)
         pulse = Pulse(shape="rectangle", peak="3 g0", duration=f"{last} s")
-        found = base_pulse(TimeModes.of(held), np.zeros((2, 1, 3)), 2, pulse)
-        missed.append(2 - found.acceleration[:, 0, 2] / (3 * G0))
-    assert np.max(missed) < most * 1.01
-    assert np.min(missed) > -1e-9
+        for held in (one,), (one, other):
+            modes = TimeModes.of(Suspension.stacked(held))
+            found = base_pulse(modes, np.zeros((len(held), 1, 3)), 2, pulse)
+            missed += list(2 - found.acceleration[:, 0, 2] / (3 * G0))
+    assert max(missed) < most * 1.01
+    assert min(missed) > -1e-9
