@@ -992,3 +992,74 @@ def test_of_all_motions_of_a_landing_the_worst_is_taken(monkeypatch, batch):
                     assert ours == own
     assert asked == 2 * list(range(d * band))
     assert np.isnan(touch.peak).tolist() == [[True, False, False], [False] * 3]
+
+
+def test_which_turns_a_leg_asks_for(monkeypatch):
+    """Slap-downs of the faces of its drop from a known height; topples over each edge beside."""
+    there = fallen(with_box())
+    monkeypatch.setattr(Fallen, "_turned", lambda self, *asked: asked)
+    sides = ["on the handle side", "on the hinge side"]
+    beside = {
+        "lid up": [*sides, "on the left end", "on the right end"],
+        "on the left end": ["lid up", "lid down", *sides],
+    }
+    slap = ("slap-down", [("lid up", edge) for edge in beside["lid up"]], 0.2, math.radians(3))
+    edges = [(face, "on the left end") for face in beside["on the left end"]]
+    topple = ("topple", edges, 0.0, 0.0)
+    turns = {"slap_down": "3 deg", "topple": ["on the left end"], "landings": ["lid up"]}
+    for more, wanted in (
+        ({}, [slap, topple]),
+        ({"topple": []}, [slap]),
+        ({"slap_down": None}, [topple]),
+        ({"drop": "none"}, [topple]),
+        ({"landings": ["corners"]}, [topple]),
+        ({"slap_down": None, "topple": []}, []),
+    ):
+        leg = {k: v for k, v in {**STARTER.text["leg"][0], **turns, **more}.items() if v}
+        found = list(there.turning(with_box(STARTER.changed("leg", [leg])).design.legs[0]))
+        assert [one[0] for one in found] == [one[0] for one in wanted]
+        for one, other in zip(found, wanted, strict=True):
+            assert list(one[1]) == other[1]
+            assert one[2:] == pytest.approx(other[2:])
+
+
+def test_a_turn_is_asked_at_its_phases_and_its_far_side_strikes(monkeypatch):
+    """A rate about the edge is a speed at the far side; what topples hangs at rest before."""
+    response = respond(of_two(**{"case.size": ["560 mm", "430 mm", "300 mm"]}))
+    there = Fallen.of(response, response.legs[0], band=(0,))
+    asked = []
+
+    def touchdown(self, fall):
+        asked.append(fall)
+        return Touchdown(**{f.name: np.full((2, 2), 3.0) for f in fields(Touchdown)})
+
+    monkeypatch.setattr(Fallen, "touchdown", touchdown)
+    pairs = [("lid up", "on the left end"), ("on the hinge side", "lid up")]
+    far = np.array([[0.52, 0.27], [0.56, 0.30]])
+    for kind, height, tilt, phases in (("slap-down", 0.3, 0.1, 4), ("topple", 0.0, 0.0, 1)):
+        found, fall = there._turned(kind, pairs, height, tilt), None
+        fall = asked.pop()
+        assert (fall.phases, fall.cushioned, fall.spin) == (phases, False, None)
+        assert (fall.landings.spin > 0).all() == (kind == "topple")
+        np.testing.assert_array_equal(fall.landings.tilt, tilt)
+        np.testing.assert_allclose(fall.landings.speed, math.sqrt(2 * G0 * height))
+        assert (found.kind, found.height) == (kind, height)
+        assert list(zip(found.faces, found.edges, strict=True)) == pairs
+        np.testing.assert_allclose(found.touch.struck, 3 * far)
+        np.testing.assert_array_equal(found.touch.peak, 3.0)
+
+
+def test_each_case_has_foam_of_its_own():
+    foam = {"name": "pads", "thickness": "80 mm", "stiffness": "60 N/mm"}
+    briefs = [
+        with_box().changed("case.cushion", {**foam, **more})
+        for more in ({}, {"stiffness": "90 N/mm", "loss_factor": 0.2, "glued": True})
+    ]
+    for pair, glued in (((0, 1), True), ((0, 0), False), ((1, 1), True)):
+        response = respond([briefs[k].design for k in pair])
+        shell = Fallen.of(response, response.legs[0], band=(0,)).shell
+        stiff = np.array([60e3, 90e3])[list(pair)]
+        np.testing.assert_allclose(shell.foam.force(0.01), 0.01 * stiff, rtol=1e-6)
+        drag = np.array([0.0, 0.2 * math.sqrt(90e3 * 13)])[list(pair)]
+        np.testing.assert_allclose(shell.foam_damping, drag)
+        assert shell.glued is glued
