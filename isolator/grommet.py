@@ -334,8 +334,8 @@ def drawn(
     back = ring_modulus(ri, ro, long, shear) * np.pi * (ro**2 - ri**2)
 
     # One force through both: f_front(y) = f_back(x − y), rising against falling in y.
-    low, high = np.maximum(x - 0.9 * long, 0.0), np.minimum(x, 0.9 * t)
-    low, high, _ = (np.array(v) for v in np.broadcast_arrays(low, high, front + back))
+    high, _ = (np.array(v) for v in np.broadcast_arrays(np.minimum(x, 0.9 * t), front + back))
+    low = np.zeros_like(high)
     for _ in range(60):
         middle = (low + high) / 2
         over = front * squeeze(middle / t) > back * squeeze((x - middle) / long)
