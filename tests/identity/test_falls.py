@@ -946,6 +946,9 @@ def test_of_all_motions_of_a_landing_the_worst_is_taken(monkeypatch, batch):
     drawn["metal"] *= rng.uniform(size=size) < 0.2
     drawn["sunk"] -= 0.9
     drawn["sunk"][:, :band, :phases] = -0.1
+    drawn["peak"][..., 9:] += 1.0  # parts feel more than corners, of which the ends feel most
+    drawn["peak"][:, :, :phases, 1] += 0.5
+    drawn["peak"][:, :, phases:, 8] += 0.5
     drawn["peak"][1, 1, 2] = np.nan  # one that did not converge
     soft, stiff = (Landed(**{name: value[k] for name, value in drawn.items()}) for k in (0, 1))
     down = np.broadcast_to(np.eye(3), (d, 3, 3))
@@ -969,6 +972,7 @@ def test_of_all_motions_of_a_landing_the_worst_is_taken(monkeypatch, batch):
         monkeypatch.setattr(Fallen, "_soft", lambda self, fall, foam=foam: foam)
         touch = there.touchdown(Fall(Landings(down=down, speed=speed), phases=phases))
         hard = _harder(soft, stiff)
+        assert touch.sunk.shape == touch.peak.shape == (d, count)
         for k in range(d):
             for n in range(count):
                 some = slice(k * band, (k + 1) * band), slice(n * phases, (n + 1) * phases)
