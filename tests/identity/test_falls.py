@@ -678,12 +678,12 @@ def test_on_its_softer_curve_a_mount_may_hit_what_the_stiffer_does_not_reach():
         **shape | {"duration": np.full((1, 3), 0.02), "velocity_change": np.ones((1, 3))}
     )
     soft = replace(
-        stiff, peak=np.array([[[30.0, 15], [5, 25], [30, 40]]]), force=3 * np.ones((1, 3, 2)),
+        stiff, peak=np.array([[[15.0, 30], [5, 25], [30, 40]]]), force=3 * np.ones((1, 3, 2)),
         metal=np.array([[0.5, 0.1, 0.0]]), duration=np.full((1, 3), 0.004),
         velocity_change=2 * np.ones((1, 3)),
     )  # fmt: skip
     found = _harder(soft, stiff)
-    np.testing.assert_array_equal(found.peak, [[[30, 20], [10, 25], [10, 20]]])
+    np.testing.assert_array_equal(found.peak, [[[15, 30], [10, 25], [10, 20]]])
     np.testing.assert_array_equal(found.force[..., 0], [[3, 3, 1]])
     np.testing.assert_array_equal(found.duration, [[0.004, 0.02, 0.02]])
     np.testing.assert_array_equal(found.velocity_change, [[2, 1, 1]])
@@ -815,6 +815,9 @@ def test_a_case_of_unknown_or_lopsided_gaps_lies_where_it_can_be_known():
     bare = fallen(STARTER)
     assert np.isnan(bare.outer).all()
     assert list(bare.turning(replace(STARTER.design.legs[0], slap_down="3 deg"))) == []
+    mixed = respond([with_box().design, STARTER.design])
+    both = Fallen.of(mixed, mixed.legs[0], band=(0,))
+    assert list(both.turning(replace(STARTER.design.legs[0], slap_down="3 deg"))) == []
     np.testing.assert_array_equal(bare.shell.mass, np.inf)
     np.testing.assert_array_equal(bare.shell.gyration, np.zeros((1, 3, 3)))
     np.testing.assert_array_equal(bare.shell.centre, np.zeros((1, 3)))

@@ -561,7 +561,10 @@ def test_a_loose_case_and_mounts_that_are_frozen_leave_all_unknown() -> None:
 
 
 def test_a_mount_is_bent_where_it_leaves_its_tangent() -> None:
-    """Straight for 10 mm when pushed, 6 mm when pulled and 4 mm across, and harder beyond."""
+    """Straight for 10 mm when pushed, 6 mm when pulled and 4 mm across, and harder beyond.
+
+    By 2 % of the larger force: at 1.0102 of the way it is off by 1.98 % of it.
+    """
     ends = np.array([[-0.006, 0.010], [-0.004, 0.004]])
     nodes = np.concatenate([[[-0.03]] * 2, ends[:, :1], ends[:, :1], [[0.0]] * 2,
                             ends[:, 1:], ends[:, 1:], [[0.03]] * 2], axis=1)  # fmt: skip
@@ -576,7 +579,7 @@ def test_a_mount_is_bent_where_it_leaves_its_tangent() -> None:
     held = replace(leg().suspension.taken(np.array([0])), curve=bent)
     for way, end in enumerate((0.010, 0.006, 0.004)):
         mounts = np.zeros((1, 4, 4, 3))
-        mounts[0, :, 2, way] = end * np.array([0.9, 1.0, 1.005, 1.05])
+        mounts[0, :, 2, way] = end * np.array([0.9, 1.0, 1.0102, 1.05])
         mounts[0, 0, 1, 0] = np.inf  # it has let go: nothing is known of its curve
         assert _bent(held, mounts).tolist() == [[False, False, False, True]]
 
