@@ -217,7 +217,7 @@ def test_what_is_demanded_counts_once_plain_and_once_doubted():
 
 
 INSIDE = {
-    "size": ["560 mm", "460 mm", "260 mm"], "floor": "50 mm", "middle": ["0 mm", "0 mm"],
+    "size": ["440 mm", "340 mm", "260 mm"], "floor": "50 mm", "middle": ["0 mm", "0 mm"],
     "draft": "3 deg", "corner_radius": "20 mm", "floor_radius": "5 mm",
 }  # fmt: skip
 FACE_GAPS = ("floor", "lid", "left_end", "right_end", "handle_side", "hinge_side")
@@ -255,7 +255,7 @@ def test_how_often_a_corner_touches_a_wall_that_leans():
             wanted[face] = rate.max()
         wanted[5] *= n == 0
         np.testing.assert_allclose(response.touches[0, n], wanted, rtol=1e-9)
-    assert (response.touches[0, 0] > 0).sum() >= 2
+    assert (response.touches[0, 0, :4] > 0).all()
 
 
 def test_a_contour_is_measured_from_the_middle_but_for_its_floor():
