@@ -444,6 +444,7 @@ def test_what_is_rigid_in_the_cold_is_unknown_and_the_other_is_not() -> None:
     for value in (
         found.shaking.acceleration, found.shaking.mounts, found.sine.mounts, found.walking.mounts,
         found.set_down.mounts, found.set_down.reach, found.falling.corner_peak,
+        found.walking.swung_mounts, found.walking.swung_rest,
     ):  # fmt: skip
         each = np.isnan(value).reshape(2, -1).all(axis=1)
         assert each.tolist() == [True, False]
