@@ -779,7 +779,7 @@ def _tap(tried: Response, over: Sequence[float]) -> Iterator[Predicted]:
     names = tried.suspension.undamped(pose)[1][0]
     inertia = np.stack([design.payload.inertias() for design in tried.designs])
     held = replace(tried.suspension.repeated(), inertia=inertia)
-    there = Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
+    there = pose.repeated()
     each = [
         replace(held, dynamic_ratio=held.dynamic_ratio * factor).frequencies(there)
         for factor in over

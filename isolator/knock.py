@@ -11,7 +11,7 @@ import numpy.typing as npt
 from isolator.base_pulse import PulseResponse, TimeModes, base_pulse
 from isolator.clearance import both_ways
 from isolator.pulse import RATE, Pulse
-from isolator.suspension import Pose, Suspension, strokes
+from isolator.suspension import ANY_LOSS, Pose, Suspension, largest_force, strokes
 from isolator.trip import AXES, Axis, Leg
 from isolator.units import FloatArray, si, si_array
 
@@ -118,13 +118,8 @@ def _modes(
     there: Suspension, inertia: FloatArray, pose: Pose, corners: FloatArray
 ) -> tuple[TimeModes, FloatArray, FloatArray]:
     """Modes (b, i), and centre, corners and mounts (b, 1, p, 3) with their axes."""
-    damped = replace(there.with_loss_where_unknown(0.1).repeated(), inertia=inertia)
-    modes = TimeModes.of(damped, Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None]))
-    back = np.swapaxes(pose.turn, -1, -2)
-    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1) @ back
-    where = np.concatenate([points, there.position @ back], axis=1)[:, None]
-    own = np.broadcast_to(np.eye(3), (*points.shape, 3))
-    return modes, where, np.concatenate([own, there.frames], axis=1)[:, None]
+    damped = replace(there.with_loss_where_unknown(ANY_LOSS).repeated(), inertia=inertia)
+    return TimeModes.of(damped, pose.repeated()), *there.spots(pose, corners)
 
 
 def _followed(
@@ -154,10 +149,7 @@ def _force(there: Suspension, local: FloatArray, bend: FloatArray) -> FloatArray
     """Largest force (b, n) of the dynamic curves at deflections (b, n, 3) about rest. [N]"""
     ends = strokes(local - bend, local + bend)
     curve = there.dynamic().whole
-    known = np.where(np.isnan(ends), 0.0, ends)
-    pushed = curve.force(known[..., [0, 2]])
-    pulled = np.abs(curve.force(-known[..., [1, 2]]))
-    force = np.hypot(np.maximum(pushed, pulled)[..., 0], pushed[..., 1])
+    force = largest_force(curve, np.where(np.isnan(ends), 0.0, ends))
     return np.where(np.isnan(ends).any(axis=-1), np.nan, force)
 
 

@@ -25,7 +25,16 @@ from isolator.shock import (
     swing,
 )
 from isolator.sine import Sine
-from isolator.suspension import ATTITUDES, Modes, Pose, Suspension, motion_at, strokes
+from isolator.suspension import (
+    ANY_LOSS,
+    ATTITUDES,
+    Modes,
+    Pose,
+    Suspension,
+    largest_force,
+    motion_at,
+    strokes,
+)
 from isolator.trip import AXES, Axis, Landing, Leg
 from isolator.units import G0, FloatArray, si, si_or_none
 from isolator.vibration import (
@@ -194,18 +203,11 @@ def felt_at(
 ) -> tuple[Modes, FloatArray, FloatArray, Bools]:
     """Modes (b, i), centre, corners and mounts (b, 1, p, 3) with their axes, and unknown damping.
 
-    Where a loss factor is unknown (b,) the kernels see 0.1; the result is to be blanked.
+    Where a loss factor is unknown (b,) the kernels see `ANY_LOSS`; the result is to be blanked.
     """
-    damped = there.with_loss_where_unknown(0.1).repeated()
-    modes = replace(damped, inertia=inertia).modes(
-        Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
-    )
-    back = np.swapaxes(pose.turn, -1, -2)
-    points = np.concatenate([np.zeros_like(corners[:, :1]), corners], axis=1) @ back
-    where = np.concatenate([points, there.position @ back], axis=1)[:, None]
-    own = np.broadcast_to(np.eye(3), (*points.shape, 3))
-    frames = np.concatenate([own, there.frames], axis=1)[:, None]
-    return modes, where, frames, there.loss_unknown()
+    damped = there.with_loss_where_unknown(ANY_LOSS).repeated()
+    modes = replace(damped, inertia=inertia).modes(pose.repeated())
+    return modes, *there.spots(pose, corners), there.loss_unknown()
 
 
 def _ring(
@@ -419,9 +421,7 @@ def _fall(
     hard = strokes(*moves(stiff, feet, flat.stiff_travel_most, flat.stiff_rebound))
     curve = there.dynamic().repeated().whole
     with np.errstate(invalid="ignore"):  # no number for mounts that it flies off
-        pushed = curve.force(hard[..., [0, 2]])
-        pulled = np.abs(curve.force(-hard[..., [1, 2]]))
-    force = np.hypot(np.maximum(pushed, pulled)[..., 0], pushed[..., 1])
+        force = largest_force(curve, hard)
     corner = jolt(
         stiff,
         way,

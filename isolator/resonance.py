@@ -20,7 +20,15 @@ from isolator.design import Design
 from isolator.payload import COMPONENTS, STEINBERG, Part
 from isolator.shock import Drop, jolt
 from isolator.spectrum import density_at
-from isolator.suspension import ATTITUDES, ComplexArray, Modes, Pose, Suspension, motion_at
+from isolator.suspension import (
+    ANY_LOSS,
+    ATTITUDES,
+    ComplexArray,
+    Modes,
+    Pose,
+    Suspension,
+    motion_at,
+)
 from isolator.trip import AXES, Leg
 from isolator.units import G0, FloatArray, si, si_array, si_or_none
 from isolator.vibration import panels
@@ -102,8 +110,8 @@ def single_parts(
     blank = there.loss_unknown() | unusable
     felt = np.full((2, len(designs), len(parts), 3), np.nan)
     if leg.vibrates and any(leg.spectrum(axis) for axis in AXES):
-        band = replace(there.with_loss_where_unknown(0.1).repeated(), inertia=inertia)
-        modes = band.modes(_widened(pose))
+        band = replace(there.with_loss_where_unknown(ANY_LOSS).repeated(), inertia=inertia)
+        modes = band.modes(pose.repeated())
         spot = at @ np.swapaxes(pose.turn, -1, -2)
         for p, (part, floats) in enumerate(parts):
             if part.resonance is not None and part.amplification is None:
@@ -172,16 +180,12 @@ def moved(
         loss_factor=np.zeros_like(there.loss_factor),
         cable_loss=np.zeros_like(there.cable_loss),
     ).repeated()
-    modes = replace(still, inertia=inertia).modes(_widened(pose))
+    modes = replace(still, inertia=inertia).modes(pose.repeated())
     rows = motion_at(at @ np.swapaxes(pose.turn, -1, -2))[:, None]
     square = np.abs(rows @ modes.shape[..., None, :, :]) ** 2
     moves = np.asarray(there.mass)[:, None, None, None, None] * square > TAKES_PART
     frequency = modes.natural
     return frequency, np.asarray(moves.any(axis=-2))
-
-
-def _widened(pose: Pose) -> Pose:
-    return Pose(pose.shift[:, None], pose.turn[:, None], pose.found[:, None])
 
 
 def _together(leg: Leg, part: Part, modes: Modes | None, point: FloatArray | None) -> FloatArray:

@@ -168,7 +168,7 @@ class Response:
         inertia = np.stack([d.payload.inertias() for d in self.designs])
         out = []
         for leg in self.legs:
-            pose = Pose(leg.pose.shift[:, None], leg.pose.turn[:, None], leg.pose.found[:, None])
+            pose = leg.pose.repeated()
             held = replace(leg.suspension.repeated(), inertia=inertia)
             top = held.frequencies(pose)[..., -1].max(axis=1)
             out.append(np.where(leg.stands & ~leg.rigid & ~leg.uncertain, top, np.nan))

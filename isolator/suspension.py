@@ -39,6 +39,10 @@ STEPS = 80
 TOPPLED = 1.0
 """Tilt from which a payload counts as toppled: mounts keep no axis of their own that far. [rad]"""
 
+ANY_LOSS = 0.1
+"""Loss factor that stands in where none is known, so that there are modes at all: an ordinary
+rubber's. What comes of it is blanked. [-]"""
+
 MOTIONS = (
     "sway along x",
     "sway along y",
@@ -125,6 +129,13 @@ def strokes(low: FloatArray, high: FloatArray) -> FloatArray:
     )
 
 
+def largest_force(curve: Curve, moved: FloatArray) -> FloatArray:
+    """Largest force (...) of mounts that go so far each way, (..., 3) as from `strokes`. [N]"""
+    pushed = curve.force(moved[..., [0, 2]])
+    pulled = np.abs(curve.force(-moved[..., [1, 2]]))
+    return np.asarray(np.hypot(np.maximum(pushed, pulled)[..., 0], pushed[..., 1]))
+
+
 def _unit(vector: FloatArray, length: FloatArray) -> FloatArray:
     return np.asarray(vector / np.where(length < 1e-300, 1.0, length))
 
@@ -182,6 +193,10 @@ class Pose:
         """Displacement (..., p, 3) of points (..., p, 3) of the payload from the unloaded pose."""
         r = np.asarray(points, dtype=float)
         return np.asarray(self.shift[..., None, :] + r @ np.swapaxes(self.turn, -1, -2) - r)
+
+    def repeated(self) -> Pose:
+        """The same poses with one more leading axis, of length 1, at its end."""
+        return Pose(self.shift[..., None, :], self.turn[..., None, :, :], self.found[..., None])
 
 
 @dataclass(frozen=True)
@@ -354,6 +369,18 @@ class Suspension:
             loss_factor=np.where(np.isnan(self.loss_factor), loss, self.loss_factor),
             cable_loss=np.where(np.isnan(self.cable_loss), loss, self.cable_loss),
         )
+
+    def spots(self, pose: Pose, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Centre, corners (..., c, 3) and mounts in a pose, (..., 1, 1 + c + n, 3) [m]; their axes.
+
+        Mounts have their own axes, the others those of the payload.
+        """
+        back = np.swapaxes(pose.turn, -1, -2)
+        points = np.concatenate([np.zeros_like(corners[..., :1, :]), corners], axis=-2) @ back
+        where = np.concatenate([points, self.position @ back], axis=-2)
+        own = np.broadcast_to(np.eye(3), (*points.shape, 3))
+        frames = np.concatenate([own, self.frames], axis=-3)
+        return where[..., None, :, :], frames[..., None, :, :, :]
 
     def dynamic(self) -> Suspension:
         """The same design with its dynamic curves in place of the static ones."""
