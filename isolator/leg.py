@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
-from functools import partial
+from typing import TypeVar
 
 import numpy as np
 
@@ -47,8 +47,61 @@ from isolator.vibration import (
     tones_response,
 )
 
-MOVES = 1e-9
-"""A mount that goes less far does not move. [m]"""
+Felt = TypeVar("Felt", RandomResponse, SineResponse)
+
+TAKES_PART = 0.05
+"""A mode takes part along an axis if it has more than this share of how the centre moves with the
+case; the shares of all six make 1 (our choice). [-]"""
+
+SEARCHED = (0.5, 2.0)
+"""A dwell at resonance is looked for from so many times the lowest mode to so many times the
+highest; damping shifts a peak by far less."""
+
+STILL = 1e-9
+"""A mount that goes less than this stands still: so much is rounding. [m]"""
+
+BENT = 0.02
+"""By how much of itself a force may be off the straight line before its curve counts as bent, as
+`knock.STRAIGHT` has it. [-]"""
+
+FURTHER, ROUNDING = 1.02, 1e-6
+"""From so many times the way of the centre and so much more on a mount goes further by rotation;
+the second is for mounts that hardly move. [-, m]"""
+
+AT_POINTS, AT_CORNERS = slice(len(POINTS)), slice(1, len(POINTS))
+AT_MOUNTS = slice(len(POINTS), None)
+"""Of what `felt_at` lists: `POINTS`, which are the centre and the corners; the corners; the
+mounts."""
+
+
+@dataclass(frozen=True)
+class _Hung:
+    """Designs (b,) as they hang on a leg: what all its kernels ask for.
+
+    Attributes
+    ----------
+    designs : sequence of Design, b
+    suspension : Suspension of (b,)
+        At the leg's temperature.
+    pose : Pose of (b,)
+        In the leg's attitude.
+    inertia : (b, i, 3, 3) array
+        The band. [kg·m²]
+    corners : (b, 8, 3) array
+        From the centre of gravity. [m]
+    limits : (b, n, 3) array
+        See `LegResponse.limits`. [m]
+    blind : (b,) bool array
+        Where nobody knows how stiff the mounts are in the cold.
+    """
+
+    designs: Sequence[Design]
+    suspension: Suspension
+    pose: Pose
+    inertia: FloatArray
+    corners: FloatArray
+    limits: FloatArray
+    blind: Bools
 
 
 def on_leg(
@@ -82,28 +135,23 @@ def on_leg(
     stands = pose.found & (there.gravity_left(pose) > 0)
     reach = there.limits_with_sheet(limits)
     rigid, uncertain = np.isinf(factor).any(axis=-1), np.isnan(factor).any(axis=-1)
-    unusable = ~stands | rigid | uncertain | (not leg.fixed_base())
-    shaking = None
-    if leg.vibrates:
-        shaking = _shake(leg, there, inertia, pose, corners, unusable)
-    sine = None
-    if leg.sine is not None:
-        sine = _ring(leg, leg.sine, there, inertia, pose, corners, unusable)
-    walking = None
-    if leg.walk is not None:
-        walking = _walk(leg, leg.walk, there, inertia, pose, corners, ~stands | rigid | uncertain)
+    hung = _Hung(designs, there, pose, inertia, corners, reach, rigid | uncertain)
+    unheld = ~stands | hung.blind
+    unusable = unheld | (not leg.fixed_base())
+    shaking = _shake(leg, hung, unusable) if leg.vibrates else None
+    sine = None if leg.sine is None else _ring(leg, leg.sine, hung, unusable)
+    walking = None if leg.walk is None else _walk(leg, leg.walk, hung, unheld)
     jolted = None
     if leg.pulse is not None:
-        still = ~stands | rigid | uncertain | (leg.tied is False)
+        still = unheld | (leg.tied is False)
         jolted = knock(leg, leg.pulse, there, inertia, pose, corners, still)
     set_down = None
-    fall = partial(_fall, designs, there, inertia, corners, reach, rigid | uncertain)
     if (height := si_or_none(leg, "set_down")) is not None:
-        set_down = fall("set-down", height, _faces(("lid up",)))
+        set_down = _fall(hung, "set-down", height, _faces(("lid up",)))
     hopping = None
     if not leg.fixed_base() and np.isfinite(speed := leg.floor_speed()):
         high, equivalent = (float(h) for h in hop_height(speed))
-        landing = fall("hop", equivalent, _faces((leg.attitude,)))
+        landing = _fall(hung, "hop", equivalent, _faces((leg.attitude,)))
         hopping = Hopping(speed=speed, height=high, landing=landing)
     return LegResponse(
         leg=leg,
@@ -138,32 +186,23 @@ def with_falls(
     there, pose = held.suspension, held.pose
     falling = tilted = own = None
     blind = held.rigid | held.uncertain
-    fall = partial(_fall, designs, there, inertia, corners, held.limits, blind)
+    hung = _Hung(designs, there, pose, inertia, corners, held.limits, blind)
     if leg.drops and (height := si_or_none(leg, "drop")) is not None:
         if leg.faces():
-            falling = fall("drop", height, _faces(leg.faces()))
+            falling = _fall(hung, "drop", height, _faces(leg.faces()))
         landings = _tilted(leg.groups(), designs)
-        tilted = fall("drop", height, landings) if landings.names else None
-        own = fall("drop", height, _own(leg.own)) if leg.own else None
+        tilted = _fall(hung, "drop", height, landings) if landings.names else None
+        own = _fall(hung, "drop", height, _own(leg.own)) if leg.own else None
     unusable = ~held.stands | blind | (not leg.fixed_base())
     flat = falling.flat if falling else None
     parts = single_parts(leg, designs, there, inertia, pose, unusable, held.rigid, flat)
     return replace(held, leg=leg, falling=falling, tilted=tilted, own=own, parts=parts)
 
 
-def _shake(
-    leg: Leg,
-    there: Suspension,
-    inertia: FloatArray,
-    pose: Pose,
-    corners: FloatArray,
-    unusable: Bools,
-) -> Shaking:
+def _shake(leg: Leg, hung: _Hung, unusable: Bools) -> Shaking:
     """Response of the corners and the mounts to the given axes of the road."""
     given = {axis: s for axis in AXES if (s := leg.spectrum(axis)) is not None}
-    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
-    silent = (blind | unusable)[:, None, None, None]
-
+    modes, where, frames, silent = _felt(hung, unusable)
     by_axis: dict[Axis, RandomResponse] = {}
     uncovered: dict[Axis, FloatArray] = {}
     for axis, spectrum in given.items():
@@ -173,7 +212,7 @@ def _shake(
 
     def together(name: str) -> FloatArray:
         squares = sum(getattr(r, name) ** 2 for r in by_axis.values())
-        blank = np.full((*inertia.shape[:2], where.shape[-2], 3), np.nan)
+        blank = np.full((*hung.inertia.shape[:2], where.shape[-2], 3), np.nan)
         return np.where(silent, np.nan, np.sqrt(squares)) if given else blank
 
     travel, speed = together("travel"), together("travel_speed")
@@ -181,20 +220,18 @@ def _shake(
     seconds = si_or_none(leg, "duration")
     lasting = np.nan if seconds is None else seconds
     most = peak(travel, speed, lasting, leg.crest)
-    count = len(POINTS)
-    rest, local = pose.moved(corners), there.deflection(pose)
-    bend = most[:, :, count:].max(axis=1)
+    mounts, rest, swing = _about_rest(hung, most)
     return Shaking(
-        by_axis={axis: _points(r, count) for axis, r in by_axis.items()},
+        by_axis={axis: _at_points(r) for axis, r in by_axis.items()},
         uncovered=uncovered,
-        acceleration=acceleration[:, :, :count],
-        acceleration_peak=peak(acceleration, jerk, lasting, leg.crest)[:, :, :count],
-        travel=travel[:, :, :count],
-        travel_peak=most[:, :, :count],
-        mounts=strokes(local - bend, local + bend),
-        rest=both_ways(rest, rest),
-        swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
-        speed=speed[:, :, :count],
+        acceleration=acceleration[:, :, AT_POINTS],
+        acceleration_peak=peak(acceleration, jerk, lasting, leg.crest)[:, :, AT_POINTS],
+        travel=travel[:, :, AT_POINTS],
+        travel_peak=most[:, :, AT_POINTS],
+        mounts=mounts,
+        rest=rest,
+        swing=swing,
+        speed=speed[:, :, AT_POINTS],
     )
 
 
@@ -210,22 +247,64 @@ def felt_at(
     return modes, *there.spots(pose, corners), there.loss_unknown()
 
 
-def _ring(
-    leg: Leg,
-    sine: Sine,
-    there: Suspension,
-    inertia: FloatArray,
-    pose: Pose,
-    corners: FloatArray,
-    unusable: Bools,
-) -> Ringing:
+def _felt(hung: _Hung, unusable: Bools) -> tuple[Modes, FloatArray, FloatArray, Bools]:
+    """As `felt_at`, with where the response is to be blanked, (b, 1, 1, 1)."""
+    modes, where, frames, blind = felt_at(hung.suspension, hung.inertia, hung.pose, hung.corners)
+    return modes, where, frames, (blind | unusable)[:, None, None, None]
+
+
+def _about_rest(hung: _Hung, travel: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What a travel (b, i, p, 3) about rest takes of mounts and corners. [m]
+
+    Strokes of the mounts (b, n, 3), and of the corners towards the faces (b, 8, 6) where they rest
+    and how far they swing.
+    """
+    local, bend = hung.suspension.deflection(hung.pose), travel[:, :, AT_MOUNTS].max(axis=1)
+    rest = hung.pose.moved(hung.corners)
+    swing = np.repeat(travel[:, :, AT_CORNERS].max(axis=1), 2, axis=-1)
+    return strokes(local - bend, local + bend), both_ways(rest, rest), swing
+
+
+def _at_points(response: Felt) -> Felt:
+    """A response at `POINTS` alone, without the mounts."""
+    kept = {f.name: getattr(response, f.name)[:, :, AT_POINTS] for f in fields(response)}
+    return replace(response, **kept)
+
+
+def _ring(leg: Leg, sine: Sine, hung: _Hung, unusable: Bools) -> Ringing:
     """Steady response of the corners and the mounts to the sine, one axis at a time."""
-    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
-    silent = (blind | unusable)[:, None, None, None]
+    modes, where, frames, silent = _felt(hung, unusable)
+    runs = _runs(sine, modes)
+    by_axis: dict[Axis, SineResponse] = {}
+    for axis in (leg.case_axes()[way] for way in sine.ways):
+        k = AXES.index(axis)
+        each = [sine_response(modes, where, k, at, a, frames=frames) for at, a in runs]
+        by_axis[axis] = each[0] if len(each) == 1 else each[0].or_worse(each[1])
+    outside, fast, slow = _missed(sine, modes, list(by_axis))
+    most = np.max([r.travel for r in by_axis.values()], axis=0)
+    mounts, rest, swing = _about_rest(hung, np.where(silent, np.nan, most))
+    return Ringing(
+        by_axis={axis: _at_points(_blanked(r, silent)) for axis, r in by_axis.items()},
+        outside=outside,
+        fast=fast,
+        slow_enough=slow,
+        mounts=mounts,
+        rest=rest,
+        swing=swing,
+    )
+
+
+def _blanked(response: SineResponse, silent: Bools) -> SineResponse:
+    each = (getattr(response, f.name) for f in fields(SineResponse))
+    return SineResponse(*(np.where(silent, np.nan, value) for value in each))
+
+
+def _runs(sine: Sine, modes: Modes) -> list[tuple[FloatArray, FloatArray]]:
+    """Frequencies and amplitudes (b, i, f) of the sweep and of the dwell. [Hz, m/s²]"""
     natural = modes.natural
-    loss = modes.eigenvalue.imag / np.where(natural > 0, modes.eigenvalue.real, 1.0)
     runs: list[tuple[FloatArray, FloatArray]] = []
-    low, high = 0.5 * float(natural[natural > 0].min(initial=1.0)), 2 * float(natural.max())
+    low = SEARCHED[0] * float(natural[natural > 0].min(initial=1.0))
+    high = SEARCHED[1] * float(natural.max())
     if (sweep := sine.sweep) is not None:
         low, high = si(sweep, "start"), si(sweep, "stop")
         at = around_modes(modes, low, high, sweep.crossover())
@@ -235,80 +314,53 @@ def _ring(
         single = np.full((*natural.shape[:-1], 1), np.nan if tone is None else tone)
         at = around_modes(modes, low, high) if tone is None else single
         runs.append((at, np.full_like(at, si(dwell, "level"))))
-    by_axis: dict[Axis, SineResponse] = {}
-    outside = np.full(natural.shape[0], np.nan)
-    fast, slow = np.full((2, natural.shape[0]), np.nan)
-    for axis in (leg.case_axes()[way] for way in sine.ways):
-        k = AXES.index(axis)
-        each = [sine_response(modes, where, k, at, a, frames=frames) for at, a in runs]
-        by_axis[axis] = each[0] if len(each) == 1 else each[0].or_worse(each[1])
-        if sweep is not None:
-            part = np.abs(modes.shape[..., k, :] * modes.share[..., :, k]) > 0.05
-            missed = part & ((natural < low) | (natural > high))
-            outside = np.fmin(outside, _lowest(natural, missed))
-            limit = sweep.fastest(natural, loss)
-            hurried = part & np.isfinite(limit)
-            fast = np.fmin(fast, _lowest(natural, hurried))
-            slow = np.fmin(slow, _lowest(limit, hurried))
-    count = len(POINTS)
-    most = np.max([r.travel for r in by_axis.values()], axis=0)
-    most = np.where(silent, np.nan, most)
-    bend, local = most[:, :, count:].max(axis=1), there.deflection(pose)
-    rest = pose.moved(corners)
-    return Ringing(
-        by_axis={
-            axis: SineResponse(
-                *(
-                    np.where(silent, np.nan, getattr(r, f.name))[:, :, :count]
-                    for f in fields(SineResponse)
-                )
-            )
-            for axis, r in by_axis.items()
-        },
-        outside=outside,
-        fast=fast,
-        slow_enough=slow,
-        mounts=strokes(local - bend, local + bend),
-        rest=both_ways(rest, rest),
-        swing=np.repeat(most[:, :, 1:count].max(axis=1), 2, axis=-1),
-    )
+    return runs
 
 
-def _walk(
-    leg: Leg,
-    walk: Walk,
-    there: Suspension,
-    inertia: FloatArray,
-    pose: Pose,
-    corners: FloatArray,
-    unusable: Bools,
-) -> Walking:
-    """Steady response of the corners and the mounts to footsteps, and the poses of a swing."""
-    modes, where, frames, blind = felt_at(there, inertia, pose, corners)
-    silent = (blind | unusable)[:, None, None, None]
+def _missed(
+    sine: Sine, modes: Modes, axes: Sequence[Axis]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What a sweep misses, (b,) each: `outside`, `fast` and `slow_enough` of `Ringing`."""
     natural = modes.natural
+    outside, fast, slow = np.full((3, natural.shape[0]), np.nan)
+    if (sweep := sine.sweep) is None:
+        return outside, fast, slow
+    low, high = si(sweep, "start"), si(sweep, "stop")
+    loss = modes.eigenvalue.imag / np.where(natural > 0, modes.eigenvalue.real, 1.0)
+    limit = sweep.fastest(natural, loss)
+    for axis in axes:
+        part = _takes_part(modes, AXES.index(axis))
+        outside = np.fmin(outside, _lowest(natural, part & ((natural < low) | (natural > high))))
+        hurried = part & np.isfinite(limit)
+        fast = np.fmin(fast, _lowest(natural, hurried))
+        slow = np.fmin(slow, _lowest(limit, hurried))
+    return outside, fast, slow
+
+
+def _walk(leg: Leg, walk: Walk, hung: _Hung, unusable: Bools) -> Walking:
+    """Steady response of the corners and the mounts to footsteps, and the poses of a swing."""
+    modes, where, frames, silent = _felt(hung, unusable)
     axes = leg.case_axes()
     order = [list(FOOTFALL).index(way) for way in sorted(FOOTFALL, key=lambda w: axes[w])]
-    frequency, level = walk.tones(walk.rates(natural))
+    frequency, level = walk.tones(walk.rates(modes.natural))
     level = level[..., order]
     found = tones_response(modes, where, frequency, level, frames=frames)
     felt, rms, travel = (
         np.where(silent, np.nan, value)
         for value in (found.acceleration, found.acceleration_rms, found.travel)
     )
-    count = len(POINTS)
-    bend, local = travel[:, :, count:].max(axis=1), there.deflection(pose)
-    rest = pose.moved(corners)
+    mounts, rest, swing = _about_rest(hung, travel)
     down = np.array(ATTITUDES[leg.attitude])
     forces = walk.swung(down, np.eye(3)[down == 0])
     swung_mounts = swung_rest = None
     held = np.ones(len(unusable), dtype=bool)
     if len(forces) > 1:
-        swung = there.repeated().pose(forces)
+        there = hung.suspension.repeated()
+        swung = there.pose(forces)
         held = np.asarray(swung.found.all(axis=1))
         lost = (unusable | ~held)[:, None, None]
-        each = there.repeated().deflection(swung)
-        moved = swung.moved(corners[:, None])
+        each, bend = there.deflection(swung), travel[:, :, AT_MOUNTS].max(axis=1)
+        moved = swung.moved(hung.corners[:, None])
         ends = strokes(each.min(axis=1) - bend, each.max(axis=1) + bend)
         swung_mounts = np.where(lost, np.nan, ends)
         ways = both_ways(moved.min(axis=1), moved.max(axis=1))
@@ -318,12 +370,12 @@ def _walk(
         bolted=steps.sum(axis=0),
         bolted_rms=np.sqrt((steps**2).sum(axis=0) / 2),
         still=np.abs(forces).max(axis=0),
-        acceleration=felt[:, :, :count],
-        acceleration_rms=rms[:, :, :count],
-        travel=travel[:, :, :count],
-        mounts=strokes(local - bend, local + bend),
-        rest=both_ways(rest, rest),
-        swing=np.repeat(travel[:, :, 1:count].max(axis=1), 2, axis=-1),
+        acceleration=felt[:, :, AT_POINTS],
+        acceleration_rms=rms[:, :, AT_POINTS],
+        travel=travel[:, :, AT_POINTS],
+        mounts=mounts,
+        rest=rest,
+        swing=swing,
         swung_mounts=swung_mounts,
         swung_rest=swung_rest,
         held=held,
@@ -336,14 +388,14 @@ def _lowest(values: FloatArray, counts: Bools) -> FloatArray:
     return np.where(np.isinf(low), np.nan, low)
 
 
-def _points(response: RandomResponse, count: int) -> RandomResponse:
-    return RandomResponse(*(getattr(response, f.name)[:, :, :count] for f in fields(response)))
-
-
 def _below(modes: Modes, axis: int, first: float) -> FloatArray:
     """Lowest frequency (b,) of a mode below the first line that takes part; nan if none. [Hz]"""
-    part = np.abs(modes.shape[..., axis, :] * modes.share[..., :, axis])
-    return _lowest(modes.natural, (part > 0.05) & (modes.natural < first))
+    return _lowest(modes.natural, _takes_part(modes, axis) & (modes.natural < first))
+
+
+def _takes_part(modes: Modes, axis: int) -> Bools:
+    """Modes (b, i, 6) that move the centre along an axis of the case when it is shaken so."""
+    return np.abs(modes.shape[..., axis, :] * modes.share[..., :, axis]) > TAKES_PART
 
 
 @dataclass(frozen=True)
@@ -378,18 +430,9 @@ def _tilted(groups: Sequence[str], designs: Sequence[Design]) -> _Landings:
     return _Landings(names, of, np.concatenate(lines, axis=1) if lines else np.zeros((0, 3)))
 
 
-def _fall(
-    designs: Sequence[Design],
-    there: Suspension,
-    inertia: FloatArray,
-    corners: FloatArray,
-    limits: FloatArray,
-    blind: Bools,
-    kind: str,
-    from_height: float,
-    landings: _Landings,
-) -> Falling:
+def _fall(hung: _Hung, kind: str, from_height: float, landings: _Landings) -> Falling:
     """The landings of a fall: the centre by energy, corners and mounts with rotation and ring."""
+    designs, there, limits, blind = hung.designs, hung.suspension, hung.limits, hung.blind
     down = landings.down
     height = np.asarray(from_height)
     back_up = np.array([[d.case.restitution or 0.0] for d in designs])
@@ -400,7 +443,7 @@ def _fall(
     )
     flat = flat_drop(there.repeated(), down, height, limits[:, None], restitution=back_up)
     stop = np.where(np.isnan(flat.bottom), np.inf, flat.bottom)[..., None]
-    band = replace(there.repeated().repeated(), inertia=inertia[:, None])
+    band = replace(there.repeated().repeated(), inertia=hung.inertia[:, None])
     way = down[..., None, :]
 
     def moves(
@@ -413,7 +456,7 @@ def _fall(
         return low.min(axis=2), high.max(axis=2)
 
     bent = np.broadcast_to(stop[..., 0], flat.travel_most.shape)
-    rows = motion_at(corners)[:, None, None]
+    rows = motion_at(hung.corners)[:, None, None]
     wall = moves(band, rows, np.minimum(flat.travel_most, bent), flat.rebound)
     feet = (there.frames @ motion_at(there.position))[:, None, None]
     soft = moves(band, feet, flat.travel_most, flat.rebound)
@@ -461,7 +504,7 @@ def used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
     0 where one does not move, or has no end as where it lifts off; nan where it moves and its limit
     is unknown.
     """
-    ends = ~np.isinf(limits)[:, None] & (mounts > MOVES)
+    ends = ~np.isinf(limits)[:, None] & (mounts > STILL)
     return np.divide(mounts, limits[:, None], out=np.zeros_like(mounts), where=ends)
 
 
@@ -478,7 +521,7 @@ def _bent(there: Suspension, mounts: FloatArray) -> Bools:
         at = np.zeros((*mounts.shape[:3], 2))
         at[..., k] = np.where(np.isfinite(mounts[..., way]), sign * mounts[..., way], 0.0)
         force, straight = curve.force(at), curve.tangent(0 * at) * at
-        off = np.abs(force - straight) > 0.02 * np.maximum(np.abs(force), np.abs(straight))
+        off = np.abs(force - straight) > BENT * np.maximum(np.abs(force), np.abs(straight))
         bent |= off[..., k].any(axis=-1)
     return bent
 
@@ -491,4 +534,4 @@ def _turns(there: Suspension, down: FloatArray, flat: Drop, mounts: FloatArray) 
         for d in (-flat.rebound, flat.travel_most)
     )
     straight = strokes(np.minimum(back, ahead), np.maximum(back, ahead))
-    return np.asarray((mounts > 1.02 * straight + 1e-6).any(axis=(2, 3)))
+    return np.asarray((mounts > FURTHER * straight + ROUNDING).any(axis=(2, 3)))
