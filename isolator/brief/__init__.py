@@ -10,7 +10,7 @@ import copy
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -20,7 +20,7 @@ import numpy as np
 
 from isolator.brief.case import read_case
 from isolator.brief.choice import read_grid
-from isolator.brief.frames import body_design, frame_readers, read_body, with_its_keys
+from isolator.brief.frames import Body, body_design, frame_readers, read_body, with_its_keys
 from isolator.brief.kinds import read_kinds, read_mounts
 from isolator.brief.payload import ANY_PAYLOAD, read_payload
 from isolator.brief.places import read_hung
@@ -31,11 +31,11 @@ from isolator.case import Case
 from isolator.design import MAIN, Design
 from isolator.fields import some_of
 from isolator.grid import Grid
+from isolator.lifting import Carry
 from isolator.mount import Mount
 from isolator.payload import Payload
 from isolator.schema import BriefTable, MountRow
 from isolator.slips import collisions, contradictions, not_before, too_far, unusable_names
-from isolator.suspension import ATTITUDES
 from isolator.tables import Folder, read_text
 from isolator.trip import Leg
 from isolator.units import MASS, InputError, si, si_array
@@ -166,50 +166,30 @@ def _read(given: Mapping[str, Any], folder: Folder, file: str) -> Brief:
     """Everything, or an InputError with all lines."""
     reader = Reader(given, folder, file)
     others = frame_readers(reader)
-    top = reader.table(BriefTable, given, "")
-    attitudes = top.attitudes if top else tuple(ATTITUDES)
-    legs = read_legs(reader)
-    payload = read_payload(reader)
+    top = reader.table(BriefTable, given, "") or BriefTable.model_construct()
+    legs, payload = read_legs(reader), read_payload(reader)
     case, before = read_case(reader, list(others))
     carry, conditions = read_carry(reader), read_conditions(reader)
     mounts = read_kinds(reader, others.values())
     hung = read_hung(reader, mounts, payload or ANY_PAYLOAD)
-    reader.note(contradictions(attitudes, legs))
+    reader.note(contradictions(top.attitudes, legs))
     reader.note(unusable_names(others, legs, case))
-    if case and payload:
-        size = si_array(payload, "size")
-        if not hung:
-            reader.note(case.misfits(size))
+    if case and payload and not hung:  # else the design says it
+        reader.note(case.misfits(si_array(payload, "size")))
     bodies = {
         name: read_body(other, mounts, [n for n in (MAIN, *others) if n != name])
         for name, other in others.items()
     }
-    mass = sum(si(body.payload, "mass") for body in bodies.values() if body.payload)
-    mass += si(payload or ANY_PAYLOAD, "mass")
-    waived = (top and top.not_required) or {}
-
-    def trip(own: Payload | None, **more: Any) -> Design:
-        beside = mass - si(own or ANY_PAYLOAD, "mass")
-        return Design(
-            payload=own or ANY_PAYLOAD,
-            legs=[leg for leg in legs if leg] or [Leg(name="any")],
-            attitudes=attitudes,
-            date=top.date if top else None,
-            age=top.age if top else None,
-            stored=top.stored if top else "lid up",
-            carry=carry,
-            beside=MASS.quantity(beside) if beside > 0 else None,
-            **more,
-        )
-
+    shared = _Shared(top, legs, carry, _mass(payload, bodies))
+    waived = top.not_required or {}
     design = None
     if hung:
         make = partial(
-            trip,
+            shared.design,
             payload,
             case=(payload and case) or Case(),
             not_required=waived,
-            name=top.name if top else "",
+            name=top.name,
             stands_before=before,
             conditions=[condition for condition in conditions if condition],
             **hung,
@@ -217,18 +197,70 @@ def _read(given: Mapping[str, Any], folder: Folder, file: str) -> Brief:
         design = reader.made(reader.start, make)
     frames: dict[str, Design] = {}
     for name, body in bodies.items():
-        other = others[name]
-        made = body_design(other, body, partial(trip, body.payload), case, payload, waived)
+        other, make = others[name], partial(shared.design, body.payload)
+        made = body_design(other, body, make, case, payload, waived)
         reader.lines += [with_its_keys(name, line) for line in other.lines]
         frames |= {name: made} if made else {}
-    boxes = {name: body.box for name, body in bodies.items() if body.box}
-    if payload:
-        boxes[MAIN] = (np.zeros(3), si_array(payload, "size"))
-    reader.note(collisions(boxes))
-    reader.note(too_far(boxes, case))
-    reader.note(not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes))
+    reader.note(_misplaced(payload, before, bodies, case))
     grid = read_grid(reader, mounts, hung["places"], payload or ANY_PAYLOAD) if hung else None
     if reader.lines or not design or not grid:
         raise InputError(*dict.fromkeys(reader.lines))
     usable = {name: mount for name, mount in (mounts or {}).items() if mount}
     return Brief(design, frames, given, usable, grid, folder, file)
+
+
+@dataclass(frozen=True)
+class _Shared:
+    """What all bodies of a brief share: the trip, and that they float together.
+
+    Attributes
+    ----------
+    top : BriefTable
+        With its defaults where the file has unusable keys.
+    legs : sequence of Leg, None for an unusable one
+    carry : Carry or None
+    mass : float
+        Of all bodies. [kg]
+    """
+
+    top: BriefTable
+    legs: Sequence[Leg | None]
+    carry: Carry | None
+    mass: float
+
+    def design(self, payload: Payload | None, **own: Any) -> Design:
+        """A body of it, with what is its own; an unusable payload has a stand-in."""
+        payload = payload or ANY_PAYLOAD
+        beside = self.mass - si(payload, "mass")
+        return Design(
+            payload=payload,
+            legs=[leg for leg in self.legs if leg] or [Leg(name="any")],
+            attitudes=self.top.attitudes,
+            date=self.top.date,
+            age=self.top.age,
+            stored=self.top.stored,
+            carry=self.carry,
+            beside=MASS.quantity(beside) if beside > 0 else None,
+            **own,
+        )
+
+
+def _mass(payload: Payload | None, bodies: Mapping[str, Body]) -> float:
+    """All that floats, as far as it is usable. [kg]"""
+    others = sum(si(body.payload, "mass") for body in bodies.values() if body.payload)
+    return others + si(payload or ANY_PAYLOAD, "mass")
+
+
+def _misplaced(
+    payload: Payload | None,
+    before: Mapping[str, str],
+    bodies: Mapping[str, Body],
+    case: Case | None,
+) -> Iterator[str]:
+    """Bodies that cannot be where they are said to be; `before` is the payload's own."""
+    boxes = {name: body.box for name, body in bodies.items() if body.box}
+    if payload:
+        boxes[MAIN] = (np.zeros(3), si_array(payload, "size"))
+    yield from collisions(boxes)
+    yield from too_far(boxes, case)
+    yield from not_before({MAIN: before} | {n: b.before for n, b in bodies.items()}, boxes)
