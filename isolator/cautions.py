@@ -5,7 +5,6 @@ That local codes and qualified people go first is said once, on the page; not he
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -98,8 +97,11 @@ def cautions(assessment: Assessment) -> list[Caution]:
     """
     found = [*_lifting(assessment), *_asked(assessment)]
     for name in assessment.bodies():
-        for one in _of_body(assessment, name):
-            found.append(one if name == MAIN else _named(name, one))
+        start = "" if name == MAIN else f"{name}: "
+        found += [
+            replace(one, name=f"{start}{one.name}", what=f"{start}{one.what}")
+            for one in _of_body(assessment, name)
+        ]
     return sorted(found, key=lambda one: one.harm)
 
 
@@ -115,22 +117,6 @@ def foremost(found: Sequence[Caution]) -> tuple[list[Caution], list[str]]:
     return ranked[:MOST], [one.name for one in ranked[MOST:]]
 
 
-def _named(body: str, one: Caution) -> Caution:
-    """A caution about a further body, with its name and the keys that it has."""
-
-    def own(text: str) -> str:
-        text = text.replace("[[cable]]", cables_of(body))
-        return re.sub(r"(?<![\w.])payload\.\w+", lambda key: key_of(body, key[0]), text)
-
-    return replace(
-        one,
-        name=f"{body}: {one.name}",
-        what=f"{body}: {own(one.what)}",
-        action=own(one.action),
-        triggered_by=own(one.triggered_by),
-    )
-
-
 def _told(name: str, what: str, action: str, by: str) -> Caution:
     harm = HARMS.index(name) + 1
     return Caution(name=name, what=what, action=action, harm=harm, triggered_by=by)
@@ -140,15 +126,15 @@ def _of_body(assessment: Assessment, name: str) -> Iterator[Caution]:
     response = assessment.bodies()[name]
     design = response.designs[0]
     checks = own_checks(assessment, name)
-    yield from _lithium(design)
-    yield from _earth(design)
+    yield from _lithium(name, design)
+    yield from _earth(name, design)
     yield from _hanging(design)
     yield from _one_way(response, checks)
     yield from _bottoming(checks)
     yield from _pulled(response)
     yield from _cold(assessment, name)
-    yield from _heat(design)
-    yield from _tray(response)
+    yield from _heat(name, design)
+    yield from _tray(name, response)
 
 
 def own_checks(assessment: Assessment, name: str) -> list[Check]:
@@ -185,24 +171,24 @@ STRAP = (
 )
 
 
-def _lithium(design: Design) -> Iterator[Caution]:
+def _lithium(name: str, design: Design) -> Iterator[Caution]:
     if design.payload.lithium:
         yield _told(
             "lithium cells",
             f"lithium cells are inside: {BURN}",
             HOLD,
-            "payload.lithium = true",
+            f"{key_of(name, 'payload.lithium')} = true",
         )
 
 
-def _earth(design: Design) -> Iterator[Caution]:
+def _earth(name: str, design: Design) -> Iterator[Caution]:
     if design.payload.mains:
         counted = strap_counted([cable.name for cable in design.cables])
         yield _told(
             "protective earth",
             f"mains voltage is inside and {INSULATES}",
-            STRAP.format(f"[[cable]] ({counted})"),
-            "payload.mains = true",
+            STRAP.format(f"{cables_of(name)} ({counted})"),
+            f"{key_of(name, 'payload.mains')} = true",
         )
 
 
@@ -442,7 +428,7 @@ def _cold(assessment: Assessment, name: str) -> Iterator[Caution]:
     )
 
 
-def _heat(design: Design) -> Iterator[Caution]:
+def _heat(name: str, design: Design) -> Iterator[Caution]:
     """What the rubber leaves of the heat path, and how warm it gets if nothing else carries it."""
     power = si_or_none(design.payload, "power")
     if not power:
@@ -465,8 +451,8 @@ def _heat(design: Design) -> Iterator[Caution]:
         "heat path lost",
         what,
         "Give the heat another way out, air past fins or a soft metal braid that counts as a "
-        "[[cable]], and read a thermometer inside after an hour at full power.",
-        f"payload.power = {POWER.text(power)}",
+        f"{cables_of(name)}, and read a thermometer inside after an hour at full power.",
+        f"{key_of(name, 'payload.power')} = {POWER.text(power)}",
     )
 
 
@@ -475,7 +461,7 @@ def _two(value: float) -> str:
     return f"{float(f'{value:.2g}'):.10g}"
 
 
-def _tray(response: Response) -> Iterator[Caution]:
+def _tray(name: str, response: Response) -> Iterator[Caution]:
     own = si_or_none(response.designs[0].payload, "bending")
     if own is None:
         return
@@ -489,5 +475,5 @@ def _tray(response: Response) -> Iterator[Caution]:
         "these pages say",
         "Stiffen the tray by ribs or a thicker sheet, move the mounts under the heavy parts, or "
         "take softer mounts; then tap it again.",
-        f"payload.bending = {FREQUENCY.text(own)}",
+        f"{key_of(name, 'payload.bending')} = {FREQUENCY.text(own)}",
     )

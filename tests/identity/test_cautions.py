@@ -169,13 +169,25 @@ def test_a_further_body_has_its_own_with_its_own_keys(starter):
     tray = {
         "at": ["0 mm", "20 mm", "400 mm"],
         "on_lid": True,
-        "payload": {"mass": "2 kg", "size": ["200 mm", "150 mm", "40 mm"], "lithium": True},
+        "payload": {
+            "mass": "2 kg",
+            "size": ["200 mm", "150 mm", "40 mm"],
+            "lithium": True,
+            "power": "30 W",
+            "bending": "12 Hz",
+        },
         "mounts": {"use": "ring", "inset": ["20 mm", "20 mm"], "height": "0 mm"},
     }
     found = told(starter, **NO_HARM, frame={"lid tray": tray})
-    assert (
-        found["lid tray: lithium cells"].triggered_by == 'frame."lid tray".payload.lithium = true'
-    )
+    for name, given in (
+        ("lithium cells", "lithium = true"),
+        ("heat path lost", "power = 30 W"),
+        ("tray too flexible", "bending = 12 Hz"),
+    ):
+        triggered = found[f"lid tray: {name}"].triggered_by
+        assert triggered == f'frame."lid tray".payload.{given}'
+    braid = 'a soft metal braid that counts as a [[frame."lid tray".cable]], and'
+    assert braid in found["lid tray: heat path lost"].action
     asked = found["mains: a question"]
     assert asked.triggered_by == 'frame."lid tray".payload.mains is not given'
     assert 'count its stiffness as a [[frame."lid tray".cable]], and' in asked.action
