@@ -20,6 +20,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError
 from pydantic_core.core_schema import with_info_plain_validator_function
 
+from isolator.design import quoted
 from isolator.units import InputError, Kind, number
 
 MOST_KEYS = 500
@@ -27,6 +28,9 @@ MOST_KEYS = 500
 
 MOST_NAMES = 80
 """So many names are listed in a message."""
+
+LONGEST_NAME = 80
+"""Longer names are cut in a message; no table takes one. [characters]"""
 
 ItemReader: TypeAlias = Callable[[Any, str, str], Any]
 
@@ -221,10 +225,7 @@ def some_of(names: Collection[str]) -> str:
     >>> some_of(["soft", "\\x1b[2J"])
     "soft, '\\\\x1b[2J'"
     """
-    first = [
-        name if len(name) <= 80 and not any(map(unprintable, name)) else shown(name)
-        for name in islice(names, MOST_NAMES)
-    ]
+    first = [name if _plain(name) else shown(name) for name in islice(names, MOST_NAMES)]
     more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
     return f"{', '.join(first)}{more}"
 
@@ -294,8 +295,17 @@ def _way_out(key: str, model: type[Table]) -> str:
 
 
 def safe(key: str) -> str:
-    """A key as TOML would write it, if it is not a plain word."""
-    return key if re.fullmatch(r"[\w-]{1,60}", key) else shown(key)
+    """A key as TOML writes it, short and printable whatever it is.
+
+    >>> print(safe("ring"), safe("lid tray"), safe("étagère"), safe("\\x1b[2J"))
+    ring "lid tray" "étagère" '\\x1b[2J'
+    """
+    return quoted(key) if _plain(key) else shown(key)
+
+
+def _plain(name: str) -> bool:
+    """Whether a message can show a name as it is: short, nothing in it that a terminal obeys."""
+    return len(name) <= LONGEST_NAME and not any(map(unprintable, name))
 
 
 def read_tables(value: Any, name: str, head: str, most: int) -> Sequence[Any]:

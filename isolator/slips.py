@@ -12,7 +12,7 @@ from isolator.case import Case
 from isolator.checks import pair_id
 from isolator.clearance import apart
 from isolator.design import MAIN, key_under
-from isolator.fields import safe, shown
+from isolator.fields import safe, shown, some_of
 from isolator.inside import EXACT, FACES
 from isolator.payload import Part, Payload
 from isolator.schema import (
@@ -35,9 +35,13 @@ from isolator.units import (
 _NAME = re.compile(r"[^\W\d_][\w -]{0,38}\w|[^\W\d_]")
 
 
-def body_word(body: str) -> str:
-    """The name of a body as a key holds it; a name with other characters has its own line."""
-    return body if _NAME.fullmatch(body) else safe(body)
+def frame_key(body: str) -> str:
+    """Head of the tables of a further body in a message, whatever its name.
+
+    >>> frame_key("lid tray")
+    'frame."lid tray"'
+    """
+    return f"frame.{safe(body)}"
 
 
 def unusable_names(
@@ -54,7 +58,7 @@ def unusable_names(
         if name in solids:
             yield f"case.obstacle {name!r}: a check has this name already; give it another"
     for name in frames:
-        at = f"frame.{body_word(name)}"
+        at = frame_key(name)
         if not _NAME.fullmatch(name):
             yield (
                 f"{at}: not a usable name; write letters, digits, spaces, - and _, beginning with "
@@ -74,8 +78,8 @@ def collisions(boxes: Mapping[str, tuple[FloatArray, FloatArray]]) -> Iterator[s
         k = int(gap.argmax())
         if gap[k] < -EXACT:
             yield (
-                f"frame.{body_word(other)}.at: already touching "
-                f"{'the payload' if one == MAIN else body_word(one)}: their boxes overlap by "
+                f"{frame_key(other)}.at: already touching "
+                f"{'the payload' if one == MAIN else some_of([one])}: their boxes overlap by "
                 f"{POSITION.text(-gap[k])} along {'xyz'[k]} and more along the others; it counts "
                 "from the middle of the payload's box to the middle of its own, measure again"
             )
@@ -92,7 +96,7 @@ def too_far(boxes: Mapping[str, tuple[FloatArray, FloatArray]], case: Case | Non
         span = np.maximum(size / 2, at + its / 2) - np.minimum(-size / 2, at - its / 2)
         for k in np.flatnonzero(span > outside):
             yield (
-                f"frame.{body_word(name)}.at: {'xyz'[k]} = {POSITION.text(at[k])}: with the "
+                f"{frame_key(name)}.at: {'xyz'[k]} = {POSITION.text(at[k])}: with the "
                 f"payload it takes {SIZE.text(span[k])}, case.size is {SIZE.text(outside[k])} "
                 "outside; measure again, or check the units"
             )
@@ -114,7 +118,7 @@ def not_before(
                 continue
             wrong = "beside it" if ahead else "not there"
             key = f"case.{face.replace(' ', '_')}"
-            key = key if body == MAIN else key_under(f"frame.{body_word(body)}", key)
+            key = key if body == MAIN else key_under(frame_key(body), key)
             yield (
                 f"{key} = {shown(other)}: seen from this body the other one is {wrong}, so nothing "
                 "stands before that wall; give the gap as a length, or correct at and size"

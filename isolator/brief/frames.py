@@ -16,7 +16,7 @@ from isolator.case import Case
 from isolator.design import MAIN, Design, key_under
 from isolator.payload import Payload
 from isolator.schema import MOST_FRAMES, FrameTable, GapsTable
-from isolator.slips import body_word
+from isolator.slips import frame_key
 from isolator.units import POSITION, FloatArray, InputError, si_array
 
 
@@ -107,17 +107,22 @@ def body_design(
 
 
 def with_its_keys(name: str, line: str) -> str:
-    """A line about a further body with the keys and heads that it has."""
-    key = f"frame.{body_word(name)}."
-    line = re.sub(r"(\[\[?)(?=(?:payload|mounts|cable)\b)", r"\1frame.NAME.", line)
-    return re.sub(r"(?<![\w.])(?=(?:payload|mounts)\.(?!csv\b)\w)", lambda _: key, line)
+    """A line about a further body with the keys and heads that it has.
+
+    Such lines come from every room that a body goes through, and none of those knows of bodies;
+    what stands in quotes is the user's.
+    """
+    head = frame_key(name)
+    line = re.sub(r"(?<=\[)(?=(?:payload|mounts|cable)\b)", lambda _: f"{head}.", line)
+    line = line.replace("[frame.NAME", f"[{head}")
+    return re.sub(r"(?<![\w.'\"])(?=(?:payload|mounts)\.(?!csv\b)\w)", lambda _: f"{head}.", line)
 
 
 def _of_the_trip(reader: Reader, line: str) -> str:
     """What is wrong with a further body; a line about the trip is one for all bodies."""
     if re.match(r"(?:leg|attitudes)\b", line):
         return f"{reader.file}: {line}"
-    known = key_under(f"frame.{body_word(reader.name)}", re.sub(r"^[A-Z]\w*\.", "case.", line))
+    known = key_under(frame_key(reader.name), re.sub(r"^[A-Z]\w*\.", "case.", line))
     if known != line and not known.startswith("case."):
         return f"{reader.file}: {known}"
-    return f"{reader.file}: frame.{body_word(reader.name)}: {known}"
+    return f"{reader.file}: {frame_key(reader.name)}: {known}"

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from isolator.design import MAIN
 from isolator.fields import Table, read_table, safe, shown
-from isolator.slips import body_word
+from isolator.slips import frame_key
 from isolator.tables import Folder
 from isolator.units import InputError
 
@@ -43,7 +43,7 @@ class Reader:
         self, given: Mapping[str, Any], folder: Folder, file: str, name: str = MAIN
     ) -> None:
         self.given, self.folder, self.file, self.name = given, folder, file, name
-        self.start = f"{file}: " if name == MAIN else f"{file}: frame.{body_word(name)}."
+        self.start = f"{file}: " if name == MAIN else f"{file}: {frame_key(name)}."
         self.lines: list[str] = []
 
     def note(self, lines: Iterable[str]) -> None:

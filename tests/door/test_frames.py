@@ -1,6 +1,7 @@
 """Mistakes about further bodies in a case: one line each that names the key in the frame."""
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,11 @@ def complaints(folder, capsys, text):
     return [line.removeprefix("isolator: case.toml: ") for line in lines]
 
 
+def keyed(words):
+    """The words of a line, with quotes around the name of the tray where it is a key."""
+    return re.sub(r"(?<=frame\.)lid tray(?=[.:])", '"lid tray"', words)
+
+
 def changed(text, old, new):
     assert old in text, old
     return text.replace(old, new, 1)
@@ -84,8 +90,8 @@ MISTAKES = [
         "frame.lid tray.payload.mass stands beside frame.lid tray.payload.parts",
         "frame.lid tray.payload.parts = 'none.csv': no such"]),
     ('mass = "2 kg"', "weighing = { resolution = '0.1 kg', foot = {} }", "frame.lid tray.payload."
-     "weighing.foot: one table; write [[frame.NAME.payload.weighing.foot]] in double brackets"),
-    ('on_lid = true', "cable = {}", "frame.lid tray.cable: one table; write [[frame.NAME.cable]]"),
+     "weighing.foot: one table; write [[frame.lid tray.payload.weighing.foot]] in double brackets"),
+    ("on_lid = true", "cable = {}", "frame.lid tray.cable: one table; write [[frame.lid tray."),
     ('on_lid = true', "cable = [{ name = 'loom', position = ['0 mm', '0 mm', '9 m'] }]", [
         "frame.lid tray.cable[1].position[3] = '9 m'",
         "frame.lid tray.cable[1].stiffness is missing"]),
@@ -112,7 +118,7 @@ MISTAKES = [
     ('height = "0 mm"', 'height = "1 m"', "frame.lid tray.mounts.inset and height: position: z = "),
     ('inset = ["20 mm", "20 mm"]\nheight = "0 mm"', "", "frame.lid tray.mounts: no mount has a "
      "place; give frame.lid tray.mounts.inset and frame.lid tray.mounts.height for four in a "
-     "rectangle, or a [[frame.NAME.mounts.place]] for each"),
+     "rectangle, or a [[frame.lid tray.mounts.place]] for each"),
 ]  # fmt: skip
 
 
@@ -121,8 +127,28 @@ def test_a_mistake_in_a_frame(tmp_path, capsys, old, new, words):
     lines = complaints(tmp_path, capsys, STARTER + changed(TRAY, old, new))
     wanted = [words] if isinstance(words, str) else words
     for text in wanted:
-        assert any(text in line for line in lines), lines
+        assert any(keyed(text) in line for line in lines), lines
     assert len(lines) <= len(wanted) + ("mas =" in new)
+
+
+@pytest.mark.parametrize("name", ["lid tray", "tray-2_b", "étagère"])
+def test_keys_of_messages_can_be_pasted(tmp_path, capsys, name):
+    text = changed(TRAY, 'mass = "2 kg"', 'mass = "2"').replace("lid tray", name)
+    text += f'[mount."soft {name}"]\nalong = 3\n["odd {name}"]\n'
+    text = changed(text, "on_lid = true", "on_lid = true\ncable = {}")
+    lines = complaints(tmp_path, capsys, STARTER + text)
+    read = [tomllib.loads(f"{line.partition(' = ')[0]} = 1") for line in lines if " = " in line]
+    assert {"frame": {name: {"payload": {"mass": 1}}}} in read
+    assert {"mount": {f"soft {name}": {"along": 1}}} in read
+    assert {f"odd {name}": 1} in read
+    (head,) = [found[0] for line in lines if (found := re.search(r"\[\[.*\]\]", line))]
+    assert tomllib.loads(head) == {"frame": {name: {"cable": [{}]}}}
+
+
+def test_a_value_that_looks_like_a_key_is_left_as_it_is(tmp_path, capsys):
+    text = changed(TRAY, 'use = "ring"', 'use = "payload.mass"')
+    (line,) = complaints(tmp_path, capsys, STARTER + text)
+    assert line.startswith("frame.\"lid tray\".mounts.use = 'payload.mass': no such mount")
 
 
 @pytest.mark.parametrize(
@@ -145,13 +171,13 @@ def test_a_mistake_at_a_place_in_a_frame(tmp_path, capsys, old, new, words):
     if not new:
         text = PLACED[: PLACED.rindex("[[")]
     (line,) = complaints(tmp_path, capsys, STARTER + text)
-    assert line.startswith(words)
+    assert line.startswith(keyed(words))
 
 
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ('"a/b"', "frame.'a/b': not a usable name; write letters"),
+        ('"a/b"', 'frame."a/b": not a usable name; write letters'),
         ('"a: b"', "not a usable name"),
         ('"a.b"', "not a usable name"),
         ('"a[1]"', "not a usable name"),
@@ -164,7 +190,7 @@ def test_a_mistake_at_a_place_in_a_frame(tmp_path, capsys, old, new, words):
         ('"left and right"', 'ids of checks join two bodies by " and "'),
         ("lid", "frame.lid: its name is a word of the checks too; give it another"),
         ('"left end"', "its name is a word of the checks too"),
-        ('"by van"', "frame.by van: its name is the name of a leg too; give it another"),
+        ('"by van"', 'frame."by van": its name is the name of a leg too; give it another'),
     ],
 )
 def test_a_name_that_no_id_of_a_check_could_hold(tmp_path, capsys, name, words):
@@ -214,8 +240,8 @@ def test_a_table_of_a_frame_that_is_none(tmp_path, capsys, table, value):
     text = head.replace("on_lid = true", f"on_lid = true\n{table} = {value}") + rest
     lines = complaints(tmp_path, capsys, STARTER + text)
     assert any(
-        line.startswith(f"frame.lid tray.{table} = ")
-        and f"a table is wanted; write [frame.NAME.{table}] on a line of its own" in line
+        line.startswith(f'frame."lid tray".{table} = ')
+        and f'a table is wanted; write [frame."lid tray".{table}] on a line of its own' in line
         for line in lines
     ), lines
 
@@ -225,7 +251,7 @@ def test_a_table_of_a_frame_that_is_missing(tmp_path, capsys, table):
     head, _, rest = TRAY.partition(f'[frame."lid tray".{table}]')
     rest = rest[rest.index("[frame") :] if "[frame" in rest else ""
     lines = complaints(tmp_path, capsys, STARTER + head + rest)
-    assert lines == [f"frame.lid tray.{table} is missing: the verdict needs it; add it"]
+    assert lines == [f'frame."lid tray".{table} is missing: the verdict needs it; add it']
 
 
 @pytest.mark.parametrize(
@@ -239,7 +265,7 @@ def test_a_table_of_a_frame_that_is_missing(tmp_path, capsys, table):
 def test_bodies_that_are_in_each_other(tmp_path, capsys, at, words):
     text = changed(FREE, '["0 mm", "20 mm", "190 mm"]', at)
     (line,) = complaints(tmp_path, capsys, STARTER + text)
-    assert line.startswith("frame.lid tray.at: already touching the payload: ")
+    assert line.startswith('frame."lid tray".at: already touching the payload: ')
     assert words in line
 
 
@@ -284,14 +310,14 @@ def test_a_case_too_small_for_a_frame(tmp_path, capsys):
     text = changed(STARTER, "[case] ", "[case]\nsize = ['600 mm', '480 mm', '400 mm']\n# ")
     text += changed(FREE, 'lid = "50 mm"', 'lid = "450 mm"')
     (line,) = complaints(tmp_path, capsys, text)
-    assert line.startswith("frame.lid tray: case.size: z = 400 mm outside, but the payload and")
+    assert line.startswith(keyed("frame.lid tray: case.size: z = 400 mm outside, but the "))
 
 
 def test_a_frame_outside_the_case(tmp_path, capsys):
     text = changed(STARTER, "[case] ", "[case]\nsize = ['600 mm', '480 mm', '400 mm']\n# ")
     (line,) = complaints(tmp_path, capsys, text + changed(TRAY, '"190 mm"', '"310 mm"'))
     assert line.startswith(
-        "frame.lid tray.at: z = 310 mm: with the payload it takes 405 mm, case.size is 400 mm out"
+        keyed("frame.lid tray.at: z = 310 mm: with the payload it takes 405 mm, case.size is 400 ")
     )
 
 
@@ -330,12 +356,12 @@ def test_mistakes_in_all_bodies_come_in_one_run(tmp_path, capsys):
         "leg[1].duration = 3",
         "payload.mass = 'kg'",
         "case.floor = 50",
-        "frame.'x/y': not a usable name",
-        "frame.lid tray.payload.mass = 'lb'",
-        "frame.lid tray.mounts.use = 'rang'",
-        "frame.lid tray.gaps.lid = '5o'",
+        'frame."x/y": not a usable name',
+        "frame.\"lid tray\".payload.mass = 'lb'",
+        "frame.\"lid tray\".mounts.use = 'rang'",
+        "frame.\"lid tray\".gaps.lid = '5o'",
         "frame.shelf.mounts.inset[2] = 90 mm",
-        "frame.'x/y'.on_lid = 3",
+        'frame."x/y".on_lid = 3',
     ]
     for start in starts:
         assert sum(line.startswith(start) for line in lines) == 1, (start, lines)
@@ -364,7 +390,7 @@ def test_a_changed_frame_is_judged_as_a_file_would_be(tmp_path):
     moved = brief.changed("frame.lid tray.at", ["0 mm", "0 mm", "200 mm"])
     assert moved.frames["lid tray"].at.to("mm").magnitude[2] == pytest.approx(200)
     for key, value, words in [
-        ("frame.lid tray.payload.mass", "1", "frame.lid tray.payload.mass = '1'"),
+        ("frame.lid tray.payload.mass", "1", "frame.\"lid tray\".payload.mass = '1'"),
         ("frame.lid trey.payload.mass", "1 kg", "frame.lid trey.payload.mass"),
         ("frame.lid tray.mounts.place[1].mount", "ring", "frame.lid tray.mounts.place[1].mount"),
         ("frame.lid tray.at", ["0 mm"] * 3, "already touching"),
