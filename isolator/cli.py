@@ -12,7 +12,7 @@ import signal
 import sys
 import tempfile
 import traceback
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -136,9 +136,10 @@ def _assess(brief: str, *, as_json: bool, figures: str | None = None) -> int:
     from isolator.report import as_data, page
 
     if figures is not None:
-        from isolator.figures.files import ready, save
+        from isolator.figures.files import save
+        from isolator.files import ready
 
-        ready(Path(figures))
+        ready(Path(figures), "--figures", "picture")
     result = assess(brief)
     _tell(as_json, page, as_data, result)
     if figures is not None:
@@ -265,7 +266,7 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
             print(f"isolator: {out} was not written: the model is not corrected", file=sys.stderr)
         return EXIT["incomplete"]
     if out is not None:
-        _written(given.out, {out: tomli_w.dumps(dict(found.brief.text)).encode()}, "a file")
+        _write(given.out, tomli_w.dumps(dict(found.brief.text)).encode())
         print(f"isolator: wrote {out}", file=sys.stderr)
     return EXIT[found.after.status]
 
@@ -274,7 +275,7 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
     from tqdm.auto import tqdm
 
     from isolator.brief import read_brief
-    from isolator.figures.files import put, ready
+    from isolator.files import put, ready
     from isolator.recorded_trip import road_file, trip_record
     from isolator.report import bench
     from isolator.ride import ridden
@@ -317,14 +318,15 @@ def _choose(given: argparse.Namespace) -> int:
 
     from isolator.brief import read_brief
     from isolator.figures import choice as pictures
-    from isolator.figures.files import ready, save_drawn
-    from isolator.files import as_cell
+    from isolator.figures.files import save_drawn
+    from isolator.files import ready
     from isolator.report.choice import choice, choice_data, choice_page
     from isolator.sweep import cluster
+    from isolator.tables import as_cell
     from isolator.units import number
 
     if given.figures is not None:
-        ready(Path(given.figures))
+        ready(Path(given.figures), "--figures", "picture")
     if given.out is not None and os.path.lexists(given.out):
         raise InputError(f"--out = {given.out}: it exists; nothing was written; name another file")
     if given.out is not None:
@@ -344,7 +346,7 @@ def _choose(given: argparse.Namespace) -> int:
     _tell(given.json, choice_page, choice_data, found)
     if given.out is not None:
         rows = found.table.drop(columns="candidate").map(as_cell).to_csv(index=False)
-        _written(given.out, {Path(given.out): rows.encode()}, "a file")
+        _write(given.out, rows.encode())
     if given.figures is not None:
         for line in save_drawn(pictures.drawn(found), given.figures):
             print(f"isolator: {line}", file=sys.stderr)
@@ -356,25 +358,18 @@ def _one_of_many() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def _written(out: str, made: Mapping[Path, bytes], what: str) -> None:
-    """Write files that are not there yet, for the option --out."""
-    from isolator.files import write_all
+def _write(out: str, content: bytes) -> None:
+    """Write a file that is not there yet, for the option --out."""
+    from isolator.files import one_line, write_all
 
-    try:
-        write_all(made, replace=False)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(
-            f"--out {out}: not written ({reason}); name {what} where you may write"
-        ) from None
+    with one_line(f"--out {out}: not written", "name a file where you may write"):
+        write_all({Path(out): content}, replace=False)
 
 
 def _pages(task: str, brief: str, folder: str, paper: str) -> int:
     """Write the report or the build sheet."""
     from isolator.assessment import assess
-    from isolator.figures.files import ready
+    from isolator.files import ready
     from isolator.report.files import save_report, save_sheet
     from isolator.report.words import verdict_sentence
 
@@ -390,7 +385,7 @@ def _pages(task: str, brief: str, folder: str, paper: str) -> int:
 
 def _template(brief: str, out: str, paper: str, units: str) -> int:
     from isolator.brief import read_brief
-    from isolator.figures.files import ready
+    from isolator.files import ready
     from isolator.report.files import save_pages
     from isolator.template import drill_templates, template_data, template_files
     from isolator.template.holes import STEM
@@ -444,19 +439,14 @@ def _show(text: str) -> None:
 
 
 def _new(folder: Path) -> int:
-    try:
+    from isolator.files import one_line
+
+    with one_line(f"{folder}: nothing was written", "name a folder where you may write"):
         if os.path.lexists(folder):
             raise InputError(
                 f"{folder} exists: nothing was written; name a folder that does not exist"
             )
         _write_starter(Path(os.path.abspath(folder)))
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(
-            f"{folder}: nothing was written ({reason}); name a folder where you may write"
-        ) from None
     brief = folder / "case.toml"
     _show(
         f"Wrote {brief}. Fill in your own numbers, then: isolator assess {shlex.quote(str(brief))}"

@@ -9,11 +9,8 @@ import re
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TypeVar
 
 from isolator.units import InputError
-
-T = TypeVar("T")
 
 
 def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
@@ -67,6 +64,72 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
         raise
 
 
+@contextlib.contextmanager
+def one_line(what: str, way_out: str) -> Iterator[None]:
+    """Say in one line what a path or a disk refuses: what was not done, the reason, the way out.
+
+    Raises
+    ------
+    InputError
+        In the place of an OSError or a ValueError; one from within is left as it is.
+    """
+    try:
+        yield
+    except InputError:
+        raise
+    except (OSError, ValueError) as error:  # a name with a NUL is a ValueError
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{what} ({reason}); {way_out}") from None
+
+
+def ready(folder: Path, option: str, what: str) -> None:
+    """Refuse a folder in which nothing can be written; one that is missing is not made yet.
+
+    Parameters
+    ----------
+    folder : Path
+    option, what : str
+        Who names the folder, and what was to be written, for the message.
+
+    Raises
+    ------
+    InputError
+        It is no folder, or it or the one that it would be made in may not be written to.
+    """
+    with _writing(folder, option, what):
+        with contextlib.suppress(FileNotFoundError):
+            folder.stat()
+        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+        with tempfile.TemporaryFile(dir=there):
+            pass
+
+
+def put(folder: Path, made: Mapping[str, bytes], option: str, what: str) -> None:
+    """Write files into a folder, which is made if it is missing; all are complete before one shows.
+
+    Parameters
+    ----------
+    folder : Path
+    made : mapping of name to content
+        Files of these names in it are replaced.
+    option, what : str
+        As for `ready`.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to, or the disk is full.
+    """
+    with _writing(folder, option, what):
+        folder.mkdir(parents=True, exist_ok=True)
+        write_all({folder / file: content for file, content in made.items()}, replace=True)
+
+
+def _writing(folder: Path, option: str, what: str) -> contextlib.AbstractContextManager[None]:
+    cannot = f"{option} {folder}: no {what} can be written"
+    return one_line(cannot, "name a folder where you may write")
+
+
 def _refuse_there(made: Iterable[Path]) -> None:
     there = [path for path in made if os.path.lexists(path)]
     if there:
@@ -102,16 +165,6 @@ def alone(path: Path, *, wait: bool = True) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
-
-
-def as_cell(value: T) -> T | str:
-    """A text as a cell that no spreadsheet takes for a formula.
-
-    >>> as_cell("=1+1"), as_cell("soft"), as_cell(-1.5)
-    ("'=1+1", 'soft', -1.5)
-    """
-    formula = isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r"))
-    return f"'{value}" if formula else value
 
 
 def safe_name(name: str, other: str) -> str:

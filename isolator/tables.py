@@ -19,6 +19,7 @@ LONGEST_HEAD, MOST_COLUMNS = 200, 200
 """Characters in the head of a column; columns of a table."""
 
 T = TypeVar("T", bound=Table)
+Cell = TypeVar("Cell")
 
 _HEAD = re.compile(r"\s*([^\[\]]*[^\[\]\s])\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*")
 _BARE = re.compile(r"[-+−]?[0-9.,\s]+(?:[eE][-+]?[0-9]+)?")
@@ -260,3 +261,13 @@ def _misfits(
         elif unit and cell.endswith(unit) and cell != unit:
             number = shown(cell.removesuffix(unit).strip())[1:-1]
             yield f"{where}{key} = {shown(cell)}: the head has the unit; write {number} alone"
+
+
+def as_cell(value: Cell) -> Cell | str:
+    """A text as a cell that no spreadsheet takes for a formula.
+
+    >>> as_cell("=1+1"), as_cell("soft"), as_cell(-1.5)
+    ("'=1+1", 'soft', -1.5)
+    """
+    formula = isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r"))
+    return f"'{value}" if formula else value

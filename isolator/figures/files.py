@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
 import io
-import tempfile
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +13,7 @@ from isolator.figures.gaps import room
 from isolator.figures.places import layout
 from isolator.figures.reach import sway
 from isolator.figures.shake import transmissibility
-from isolator.files import free_name, safe_name, write_all
+from isolator.files import free_name, put, safe_name
 from isolator.trip import AXES
 from isolator.units import Given, InputError
 
@@ -26,30 +24,6 @@ if TYPE_CHECKING:
     from isolator.design import Design
 
 KINDS = ("svg", "png")
-
-
-def ready(folder: Path, option: str = "--figures", what: str = "picture") -> None:
-    """Refuse a folder in which nothing can be written; one that is missing is not made yet.
-
-    Parameters
-    ----------
-    folder : Path
-    option, what : str
-        Who names the folder, and what was to be written, for the message.
-
-    Raises
-    ------
-    InputError
-        It is no folder, or it or the one that it would be made in may not be written to.
-    """
-    try:
-        with contextlib.suppress(FileNotFoundError):
-            folder.stat()
-        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
-        with tempfile.TemporaryFile(dir=there):
-            pass
-    except (OSError, ValueError) as error:
-        raise _unwritable(folder, error, option, what) from None
 
 
 def save(assessment: Assessment, folder: str | Path) -> list[str]:
@@ -106,32 +80,8 @@ def save_drawn(
                 metadata = {"Date": None} if kind == "svg" else {"Software": None}
                 figure.savefig(data, format=kind, dpi=150, metadata=metadata)
                 made[f"{name}.{kind}"] = data.getvalue()
-    put(Path(folder), made)
+    put(Path(folder), made, "--figures", "picture")
     return lacking
-
-
-def put(
-    folder: Path, made: Mapping[str, bytes], option: str = "--figures", what: str = "picture"
-) -> None:
-    """Write files into a folder, which is made if it is missing; all are complete before one shows.
-
-    Parameters
-    ----------
-    folder : Path
-    made : mapping of name to bytes
-    option, what : str
-        As for `ready`.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be written to, or the disk is full.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        write_all({folder / file: content for file, content in made.items()}, replace=True)
-    except (OSError, ValueError) as error:
-        raise _unwritable(folder, error, option, what) from None
 
 
 def _set(assessment: Assessment) -> Iterator[tuple[str, Callable[..., Axes]]]:
@@ -160,10 +110,3 @@ def inside(design: Design) -> dict[str, Given]:
     parts = [*design.payload.parts, *design.case.parts]
     marks: dict[str, Given] = {p.name: p.resonance for p in parts if p.resonance is not None}
     return marks | {f"{p.name} turns": p.speed for p in parts if p.speed is not None}
-
-
-def _unwritable(folder: Path, error: OSError | ValueError, option: str, what: str) -> InputError:
-    reason = getattr(error, "strerror", None) or error
-    return InputError(
-        f"{option} {folder}: no {what} can be written ({reason}); name a folder where you may write"
-    )

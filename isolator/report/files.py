@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from isolator.assessment import Assessment
-from isolator.figures.files import put
+from isolator.files import one_line, put
 from isolator.report.build import sheet_page
 from isolator.report.document import document
 from isolator.report.html import html, sheet_html
@@ -159,15 +159,9 @@ def _there(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
     """What is in a folder already under some names."""
     there: dict[str, bytes] = {}
     for name in names:
-        try:
+        cannot = f"--out {folder}: {name} in it cannot be read"
+        with one_line(cannot, "name another folder"), contextlib.suppress(FileNotFoundError):
             there[name] = (folder / name).read_bytes()
-        except FileNotFoundError:
-            continue
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or error
-            raise InputError(
-                f"--out {folder}: {name} in it cannot be read ({reason}); name another folder"
-            ) from None
     return there
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from isolator.files import write_all
+from isolator.files import one_line, write_all
 from isolator.template.dxf import template_dxf
 from isolator.template.holes import STEM, DrillTemplate, Hole, drill_template, drill_templates
 from isolator.template.pdf import template_pdf
@@ -74,16 +74,9 @@ def write_template(
     folder = Path(folder)
     files = template_files({stem: template}, formats=formats, paper=paper, units=units)
     made = {folder / name: content for name, content in files.items()}
-    try:
+    cannot = f"folder = {str(folder)!r}: no template can be written"
+    with one_line(cannot, "name a folder where you may write, on a disk that has room"):
         write_all(made, replace=replace)
-    except InputError:
-        raise
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(
-            f"folder = {str(folder)!r}: no template can be written ({reason}); name a folder "
-            "where you may write, on a disk that has room"
-        ) from None
     return list(made)
 
 
