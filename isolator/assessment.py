@@ -178,7 +178,7 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     status = whole(checks)
     change = None
     if status == "fail" and isinstance(brief, Brief):
-        change = best_change(brief, tried, checks)
+        change = _best_change(brief, tried, checks)
     responses = {
         name: judged.followed[name] if len(tried[name].designs) == 1 else followed(respond([one]))
         for name, one in designs.items()
@@ -212,7 +212,7 @@ def _known(design: Design, ids: Sequence[str], file: str) -> None:
         raise InputError(*lines)
 
 
-def best_change(
+def _best_change(
     brief: Brief, now: Mapping[str, Response], checks: Sequence[Check]
 ) -> Change | None:
     """The change of one value that helps most, None if none of those tried helps much.

@@ -15,6 +15,7 @@ from isolator.checks.hang import RIGID
 from isolator.design import HEAVY, MAIN, Design, cables_of, key_of, kind_key
 from isolator.heat import CONDUCTIVITY, path, rise
 from isolator.judging import AS_GIVEN
+from isolator.leg import STILL
 from isolator.mount import Mount
 from isolator.response import Response
 from isolator.suspension import ATTITUDES
@@ -307,7 +308,7 @@ def _one_way(response: Response, checks: Sequence[Check]) -> Iterator[Caution]:
     lifted = held.status == "fail" or (held.status == "incomplete" and bool(held.missing))
     for leg in response.legs:
         for fall in leg.falls:
-            lifted |= bool((np.nan_to_num(fall.mounts[0, ..., 1]) > 1e-9).any())
+            lifted |= bool((np.nan_to_num(fall.mounts[0, ..., 1]) > STILL).any())
     loose = _kinds(design, lambda mount: mount.captive is False)
     unsure = _kinds(design, lambda mount: mount.captive is None)
     if not lifted or not (loose or unsure):
@@ -367,7 +368,7 @@ def _pulled(response: Response) -> Iterator[Caution]:
         out = -response.deflection[0, a, :, 0]
         strain = out / over
         # of a mount without a height or a travel nobody knows how much a stretch is
-        pulled = stretched & np.where(np.isnan(over), out > 1e-9, strain > PULLED)
+        pulled = stretched & np.where(np.isnan(over), out > STILL, strain > PULLED)
         if pulled.any():
             found.append(attitude)
             names |= {mounts[n].name: None for n in np.flatnonzero(pulled).tolist()}

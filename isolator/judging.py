@@ -34,8 +34,10 @@ ROUNDED = ("corner radius", "floor radius")
 """Clearances whose numbers are no gaps."""
 
 Score: TypeAlias = tuple[int, int, float]
+"""How well a case does, the less the better: see `score_all`."""
 
 RANK: dict[Status, int] = {"pass": 0, "incomplete": 1, "fail": 2}
+"""Rank of a verdict, the less the better."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,7 +200,7 @@ def whole_verdict(
     """The bodies of a case judged, as given and under their conditions, and all checks of both."""
     found = judge_all(designs)
     checks, main = list(found.checks), designs[MAIN]
-    strips = list(under_conditions(designs)) if main.conditions else []
+    strips = list(_under_conditions(designs)) if main.conditions else []
     if strips:
         checks += [s.check(waiver(main, f"condition/{s.name}")) for s in strips]
         strips.insert(0, Strip.of(AS_GIVEN, found.tried, found.checks))
@@ -210,7 +212,7 @@ def under(condition: Condition, name: str, design: Design) -> Design:
     return design.under(condition if name == MAIN else replace(condition, heavier=NO_MORE))
 
 
-def under_conditions(designs: Mapping[str, Design]) -> Iterator[Strip]:
+def _under_conditions(designs: Mapping[str, Design]) -> Iterator[Strip]:
     """The case under each of its conditions."""
     for condition in designs[MAIN].conditions:
         judged = judge_all({name: under(condition, name, one) for name, one in designs.items()})

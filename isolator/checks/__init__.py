@@ -16,13 +16,13 @@ from isolator.checks.parts import part_checks, part_checks_once
 from isolator.checks.people import people
 from isolator.checks.pulse import pulses
 from isolator.checks.room import clearance
-from isolator.checks.row import Row, answer, answers, gravest, waiver
+from isolator.checks.row import Row, answer, gravest, waiver
 from isolator.checks.shake import shakes
 from isolator.design import MAIN
 from isolator.outcome import Bools
 from isolator.response import Response
 
-__all__ = ["PAIRS", "Row", "answer", "answers", "ask", "ask_all", "gravest", "pair_id", "waiver"]
+__all__ = ["PAIRS", "Row", "answer", "ask", "ask_all", "gravest", "pair_id", "waiver"]
 
 PAIRS = "two bodies"
 """Where `ask_all` has the rows about two bodies."""

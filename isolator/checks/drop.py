@@ -7,7 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from isolator.checks.landing import UNCHECKED, fell, least_travel, turned, unasked, unseen
+from isolator.checks.landing import (
+    MORE_AT_CORNER,
+    UNCHECKED,
+    fell,
+    least_travel,
+    turned,
+    unasked,
+    unseen,
+)
 from isolator.checks.row import (
     WAYS,
     Row,
@@ -242,7 +250,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
             )
         if beyond[i]:
             return f"{text}; rotation may bring a corner up to {corner[i]:.3g} g, a wide bound"
-        if corner[i] > 1.02 * centre[i]:
+        if corner[i] > MORE_AT_CORNER * centre[i]:
             text += f", and at most {corner[i]:.3g} g a corner"
         return f"{text}, if the mounts have the travel" if unsure[i] else text
 

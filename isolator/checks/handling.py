@@ -10,7 +10,7 @@ import numpy as np
 from isolator.checks.row import (
     WAYS,
     Row,
-    each_design,
+    endured,
     limit_key,
     ratings,
     stroke_key,
@@ -22,7 +22,7 @@ from isolator.handling import MEET, NEAR, Walk
 from isolator.outcome import LegResponse, Walking
 from isolator.response import Response
 from isolator.trip import AXES
-from isolator.units import FREQUENCY, G0, SIZE, SPEED, FloatArray, si, si_or_none
+from isolator.units import FREQUENCY, G0, SIZE, SPEED, FloatArray, si
 
 STEPS = (
     "footsteps on flat ground as tones at their worst phases, six modes (common practice, an "
@@ -109,7 +109,7 @@ def _peak(response: Response, number: int, leg: LegResponse, walking: Walking, w
 def _limit(response: Response, leg: LegResponse, walking: Walking) -> Row:
     """The rms of the worst corner along one axis against what it survives for hours."""
     lacking = _gaps(response, leg)
-    limit = each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
+    limit = endured(response)
     full = float(walking.bolted_rms.max())
     felt = np.where(leg.rigid, full, walking.acceleration_rms.max(axis=(1, 2, 3))) / G0
 

@@ -13,6 +13,10 @@ from isolator.units import FREQUENCY, STIFFNESS, si_or_none
 STIFF = 10.0
 """A sheet so many times as stiff as its mount hardly changes it (common practice). [-]"""
 
+UNLIKELY = 0.5
+"""A sheet less than so many times as stiff as its mount is asked about: nobody means to float on
+sheets (our choice). [-]"""
+
 OCTAVE = 2.0
 """Bending over the highest mode of the mounts, below which it takes part (common practice). [-]"""
 RIGID = 3.0
@@ -43,7 +47,7 @@ def _sheet(response: Response) -> Row:
         if least >= STIFF:
             return f"{text}; it is counted"
         before, after = response.main_modes_on_rigid_sheets[i], response.main_modes[i]
-        slip = ": a slip of units?" if least < 0.5 else ""
+        slip = ": a slip of units?" if least < UNLIKELY else ""
         return (
             f"{text}, not {STIFF:g}{slip}; it is counted: on rigid sheets the lowest mode was at "
             f"{FREQUENCY.text(before[0])}, now {FREQUENCY.text(after[0])}, the bounce at "

@@ -34,6 +34,9 @@ UNCHECKED = "how stiff the mounts are at this temperature is not known: the drop
 NO_HEIGHT = 1e-6
 """A height that is none but for rounding. [m]"""
 
+MORE_AT_CORNER = 1.02
+"""From so many times the peak at the centre on the peak at the worst corner is told. [-]"""
+
 LOST = "its motion in time did not converge, so there is no number"
 
 
@@ -254,7 +257,7 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
             )
         tested = rated[i].pulse is not None or not np.isnan(rated[i].velocity_change)
         text = f"{felt}: {judged.reason(i)}" if tested else f"{felt}, of {survives[i]:.3g} g"
-        if not over[i] and (beyond[i] or corner[i] > 1.02 * centre[i]):
+        if not over[i] and (beyond[i] or corner[i] > MORE_AT_CORNER * centre[i]):
             text += f", {corner[i]:.3g} g its worst corner"
         if not over[i] and corner[i] > survives[i]:
             text += ": more than the payload is rated for"

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from isolator.checks.drop import DOUBT, damps_most
-from isolator.checks.landing import IN_TIME, UNCHECKED
+from isolator.checks.landing import IN_TIME, UNCHECKED, unseen
 from isolator.checks.row import Row, asked, each_mount, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
 from isolator.outcome import Bools, LegResponse, Touchdown
@@ -265,7 +265,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
         return _landed(response, leg, part, p, landings)
     count, falling = len(response.designs), leg.falling
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
-    blind = leg.rigid | leg.uncertain
+    blind = unseen(leg)
     each = np.where(blind[:, None], np.nan, single.drop[:, :, p] / G0)
     each = np.where(np.isfinite(each), each, np.nan)
     worst = np.where(np.isnan(each), np.inf, each).argmax(axis=1)
@@ -352,7 +352,7 @@ def _landed(
     """What reaches its feet in the worst of all landings, as they happen."""
     count = len(response.designs)
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
-    blind = leg.rigid | leg.uncertain
+    blind = unseen(leg)
     each = np.stack([touch.parts[:, k, p] / G0 for _, touch, k in landings], axis=-1)
     moved = np.stack([touch.mounts[:, k] for _, touch, k in landings], axis=1)
     hit = np.asarray((moved > leg.limits[:, None]).any(axis=(2, 3)))

@@ -20,6 +20,7 @@ from isolator.checks.row import (
 from isolator.checks.shake import pulse_gaps
 from isolator.fragility import judge
 from isolator.knock import Knock
+from isolator.leg import end_unknown
 from isolator.outcome import POINTS, Bools, LegResponse
 from isolator.pulse import Pulse
 from isolator.response import Response
@@ -97,7 +98,7 @@ def _hits(leg: LegResponse, knock: Knock, axis: Axis) -> tuple[Bools, Bools]:
     """Where a mount may reach its limit (b,), and where that is unknown."""
     moved = knock.mounts[axis] * knock.doubt[:, None, None]
     hit = np.asarray((moved > leg.limits).any(axis=(1, 2)))
-    unknown = np.asarray((np.isnan(leg.limits) & (moved > 1e-9)).any(axis=(1, 2)))
+    unknown = end_unknown(moved[:, None], leg.limits)[:, 0]
     return hit & ~leg.rigid, unknown & ~hit & ~leg.rigid
 
 

@@ -25,6 +25,9 @@ ROOT_SUM_SQUARE = (
     "sag and tilt, which are always there"
 )
 
+OFTEN = 0.01
+"""Touches of a wall by vibration from which on they are told: one in four days. [1/h]"""
+
 Lacking = Sequence[dict[str, str]]
 """What the motion lacks, for each design: key of the brief → sentence."""
 
@@ -153,7 +156,7 @@ def _face(response: Response, k: int, lacking: Lacking) -> Row:
             return f"{text}; the gap is not given"
         text += f", the gap is {POSITION.text(capacity[i])}"
         often = np.fmax.reduce(response.touches[i, :, k])
-        if often >= 0.01:
+        if often >= OFTEN:
             text += f"; vibration touches it {often:.2g} times an hour"
         return text
 

@@ -15,7 +15,7 @@ from isolator.outcome import Bools, LegResponse
 from isolator.response import Response
 from isolator.rubber import MILD
 from isolator.suspension import ATTITUDES
-from isolator.units import FORCE, SIZE, FloatArray, is_given, si_or_none
+from isolator.units import FORCE, G0, SIZE, FloatArray, is_given, si_or_none
 from isolator.verdict import Check, Status, margins
 
 
@@ -74,11 +74,6 @@ class Row:
     def margin(self) -> FloatArray:
         """Share of the capacity that is left (b,), nan if unknown. [-]"""
         return margins(self.demand, self.capacity)
-
-
-def answers(response: Response, rows: Sequence[Row], index: int) -> list[Check]:
-    """The checks of one design of a batch."""
-    return [answer(response, row, index) for row in rows]
 
 
 def answer(response: Response, row: Row, index: int) -> Check:
@@ -193,6 +188,11 @@ def ratings(response: Response, leg: LegResponse) -> list[Rating]:
 def survived(response: Response, leg: LegResponse) -> FloatArray:
     """The critical peak (b,) of those ratings, nan where it is unknown. [m/s²]"""
     return np.array([rating.acceleration for rating in ratings(response, leg)])
+
+
+def endured(response: Response) -> FloatArray:
+    """What every payload (b,) bears for hours, rms, nan where it is unknown. [g]"""
+    return each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
 
 
 def each_mount(response: Response, name: str) -> FloatArray:

@@ -8,7 +8,7 @@ import numpy as np
 
 from isolator.checks.row import (
     Row,
-    each_design,
+    endured,
     limit_key,
     loss_key,
     stroke_key,
@@ -216,7 +216,7 @@ def _isolation(
 
 def _limit(response: Response, number: int, leg: LegResponse, shaking: Shaking) -> Row:
     lacking = [vibration_gaps(response, number, leg, i) for i in range(len(response.designs))]
-    limit = each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
+    limit = endured(response)
     bolted = [s.level(leg.leg.level) for axis in AXES if (s := leg.leg.spectrum(axis))]
     full = max(bolted, default=np.nan)
     felt = np.where(leg.rigid, full, shaking.acceleration.max(axis=(1, 2, 3)) / G0)
@@ -271,7 +271,7 @@ def _sine_limit(
     """The worst corner at the worst frequency; a sine of peak a has a/√2 rms."""
     count = len(response.designs)
     lacking = [_sine_gaps(response, number, leg, ringing, i) for i in range(count)]
-    limit = each_design(response, lambda d: si_or_none(d.payload, "vibration_limit")) / G0
+    limit = endured(response)
     axes = list(ringing.by_axis)
     felt = np.stack([r.acceleration for r in ringing.by_axis.values()], axis=1)
     at = np.stack([r.frequency for r in ringing.by_axis.values()], axis=1).reshape(count, -1)

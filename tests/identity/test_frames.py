@@ -20,7 +20,7 @@ from matplotlib.figure import Figure
 from isolator import figures, sdof
 from isolator.assessment import _candidates, assess
 from isolator.brief import read_brief
-from isolator.checks import answers, ask_all, pair_id
+from isolator.checks import answer, ask_all, pair_id
 from isolator.clearance import apart, approach
 from isolator.design import MAIN, key_of
 from isolator.inside import FACES
@@ -102,9 +102,9 @@ def judged(case):
     designs = {MAIN: case.design, **case.frames}
     bodies = {name: respond([design]) for name, design in designs.items()}
     return {
-        check.id: check
+        row.id: answer(bodies.get(name, bodies[MAIN]), row, 0)
         for name, rows in ask_all(bodies, {}).items()
-        for check in answers(bodies.get(name, bodies[MAIN]), rows, 0)
+        for row in rows
     }
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from isolator.assessment import assess
 from isolator.brief import read_brief
-from isolator.checks import answers, ask
+from isolator.checks import answer, ask
 from isolator.checks.drop import DOUBT
 from isolator.clearance import shut_out
 from isolator.inside import FACES, OWN, Inside, Obstacle, Rib, Solids, by_face
@@ -184,12 +184,12 @@ def test_obstacles_out_of_reach_change_nothing_else():
 
 def test_an_obstacle_is_held_to_the_motion_of_its_axis():
     result = case(**SIX, obstacle=[bracket("230 mm")])
-    answer = check(result, "bracket")
-    assert answer.status == "fail"
-    assert answer.capacity == pytest.approx(20)
-    assert answer.demand == pytest.approx(check(result, "right end").demand)
+    found = check(result, "bracket")
+    assert found.status == "fail"
+    assert found.capacity == pytest.approx(20)
+    assert found.demand == pytest.approx(check(result, "right end").demand)
     for word in ("along x", "towards the right end", "the drop on by van", "the gap is 20 mm"):
-        assert word in answer.reason
+        assert word in found.reason
     (row,) = as_data(result)["obstacles"]
     assert (row["axis"], row["gap_mm"], row["by"]) == ("x", pytest.approx(20), "the drop on by van")
     assert "bracket" in page(result).split("Obstacles")[1]
@@ -342,10 +342,10 @@ def test_an_obstacle_that_only_an_estimate_clears_stays_open():
         brief = uneven.changed("case", REST | wide | {"obstacle": [post]})
         estimate = ask(respond([brief.design]))
         (row,) = [row for row in estimate if row.id == "clearance/bracket"]
-        answer = answers(respond([brief.design]), [row], 0)[0]
-        assert answer.demand < answer.capacity
-        assert answer.status == "incomplete"  # its mounts may bottom too
-        doubted.append(DOUBT in answer.reason)
+        found = answer(respond([brief.design]), row, 0)
+        assert found.demand < found.capacity
+        assert found.status == "incomplete"  # its mounts may bottom too
+        doubted.append(DOUBT in found.reason)
     assert doubted == [True, False]
 
 

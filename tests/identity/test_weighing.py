@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from isolator.assessment import _best, assess
 from isolator.brief import Brief, read_brief
-from isolator.checks import answers, ask, gravest
+from isolator.checks import answer, ask, gravest
 from isolator.checks.row import Row
 from isolator.design import MAIN
 from isolator.payload import Part, Payload
@@ -415,9 +415,8 @@ def test_a_batch_of_variants_gives_each_the_answers_that_it_has_alone() -> None:
     batch = respond(design.variants())
     for n, variant in enumerate(design.variants()):
         one = respond([variant])
-        for many, alone in zip(
-            answers(batch, ask(batch), n), answers(one, ask(one), 0), strict=True
-        ):
+        for beside, own in zip(ask(batch), ask(one), strict=True):
+            many, alone = answer(batch, beside, n), answer(one, own, 0)
             assert many.status == alone.status
             assert (many.demand is None) == (alone.demand is None)
             assert many.demand is None or many.demand == pytest.approx(alone.demand, rel=1e-6)
