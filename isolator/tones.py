@@ -69,7 +69,7 @@ def tone(recording: Recording, channel: str) -> Tone:
     power = np.abs(np.fft.rfft(even, 4 * len(t)))
     omega = 2 * np.pi * int(power.argmax()) / (4 * t[-1] * len(t) / (len(t) - 1))
     if omega == 0:
-        raise InputError(f"channel = {channel!r}: there is no tone in it; give one that shakes")
+        raise _no_tone(channel)
     for _ in range(30):
         c, s = np.cos(omega * t), np.sin(omega * t)
         base = np.stack([c, s, np.ones_like(t)], axis=1)
@@ -81,11 +81,14 @@ def tone(recording: Recording, channel: str) -> Tone:
         if abs(step) < 1e-12 * omega:
             break
     rest = x - base @ p
-    spread = np.linalg.inv(full.T @ full) * (rest @ rest) / (len(t) - 4)
+    try:
+        spread = np.linalg.inv(full.T @ full) * (rest @ rest) / (len(t) - 4)
+    except np.linalg.LinAlgError:
+        raise _no_tone(channel) from None
     height = float(np.hypot(p[0], p[1]))
     way = p[:2] / max(height, 1e-300)
     if not height > 4 * float(np.sqrt(way @ spread[:2, :2] @ way)) or height**2 / 2 < rest.var():
-        raise InputError(f"channel = {channel!r}: there is no tone in it; give one that shakes")
+        raise _no_tone(channel)
     return Tone(
         frequency=FREQUENCY.quantity(omega / (2 * np.pi)),
         frequency_within=FREQUENCY.quantity(1.96 * float(np.sqrt(spread[3, 3])) / (2 * np.pi)),
@@ -93,6 +96,10 @@ def tone(recording: Recording, channel: str) -> Tone:
         within=1.96 * float(np.sqrt(way @ spread[:2, :2] @ way)),
         distortion=float(rest.std() * np.sqrt(2) / height),
     )
+
+
+def _no_tone(channel: str) -> InputError:
+    return InputError(f"channel = {channel!r}: there is no tone in it; give one that shakes")
 
 
 def dwell(recording: Recording, *, base: str, payload: str) -> tuple[Tone, complex, float]:

@@ -158,7 +158,7 @@ def read_brief(path: str | Path) -> Brief:
         Everything that is unusable, a line each.
     """
     path = Path(path)
-    given = read_toml(read_text(path, str(path)), path.name)
+    given = read_toml(read_text(path, f"{path!s:.300}"), path.name)
     return _read(given, Folder(path.parent), path.name)
 
 

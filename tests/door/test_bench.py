@@ -295,3 +295,11 @@ def test_no_record_of_any_kind_breaks_a_fit(seed):
     ):
         with contextlib.suppress(InputError):
             fit()
+
+
+def test_a_clock_of_no_length_has_no_tone():
+    """So short a record that no frequency can be told from another one."""
+    x = np.random.default_rng(1).normal(size=(40, 1))
+    recording = Recording(np.arange(40) * 1e-300, x, ("a",), ("as stated",), "log.csv", 0)
+    with pytest.raises(InputError, match="there is no tone in it"):
+        tone(recording, "a")

@@ -210,3 +210,11 @@ def test_a_mistake_of_ours_is_no_verdict(monkeypatch, capsys):
     said = capsys.readouterr().err
     assert "ZeroDivisionError: of ours" in said
     assert "no verdict; please report" in said.splitlines()[-1]
+
+
+@pytest.mark.parametrize("task", ["assess", "drop", "choose", "bench expect"])
+def test_a_name_without_end_gets_a_line_that_can_be_read(capsys, task):
+    assert main([*task.split(), "9" * 5000]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert len(line) < 400
+    assert "not readable" in line

