@@ -52,3 +52,18 @@ def test_a_design_lacks_what_one_of_its_mounts_or_cables_lacks():
 
 def test_its_falls_are_those_that_happen():
     assert leg(falling="drop", own="own", set_down="set-down").falls == ["drop", "own", "set-down"]
+
+
+def test_all_landings_of_one_design_are_those_of_its_falls_its_hop_and_its_turns():
+    each = [np.arange(3.0)[:, None] + 10 * k for k in range(6)]
+    drop, own, down, hop, slap, topple = map(mounts, each)
+    happens = leg(
+        falling=drop,
+        own=own,
+        set_down=down,
+        hopping=SimpleNamespace(landing=hop),
+        turning=[SimpleNamespace(touch=slap), SimpleNamespace(touch=topple)],
+    )
+    assert [float(m[0, 0]) for m in happens.strokes(1)] == [1, 11, 21, 31, 41, 51]
+    assert {m.shape for m in happens.strokes(2)} == {(1, 1)}
+    assert [float(m[0, 0]) for m in leg(set_down=down, turning=()).strokes(0)] == [20]
