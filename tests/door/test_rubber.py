@@ -90,6 +90,15 @@ def test_near_its_ends_a_scale_is_warned_of(text: str, advice: str) -> None:
     assert advice in Hardness.read(text).notes()[-1]
 
 
+def test_the_softest_and_the_hardest_are_read_too() -> None:
+    """Anything between 0 and 100 is a reading, and warned of."""
+    for given, value in (("0.5 Shore A", 0.5), ("99.5 Shore A", 99.5), ("90.5 Shore A", 90.5)):
+        assert Hardness.read(given).value == value
+        assert Hardness.read(given).notes()
+    with pytest.raises(InputError, match=r"h = 0\.5: "):
+        Hardness.read(0.5, "h")
+
+
 @pytest.mark.parametrize("text", ["20 Shore A", "50 Shore A", "90 Shore A"])
 def test_in_the_middle_nothing_is_said(text: str) -> None:
     assert Hardness.read(text).notes() == ()
@@ -118,6 +127,7 @@ def test_an_unknown_rubber_gets_the_nearest(key: str, line: str) -> None:
     [
         ({"T3": -30.0}, "'T3' is no stiffening; write T2, T5, T10, T100"),
         ({"T2": -40.0, "T10": -30.0}, "T10 = -30 °C: must be colder than -40 °C"),
+        ({"T2": -30.0, "T5": -30.0}, "T5 = -30 °C: must be colder than -30 °C"),
         ({"T2": 10.0}, "T2 = 10 °C: must be colder than 5 °C"),
         ({"T2": math.nan}, "T2 = nan °C: must be colder"),
     ],

@@ -12,7 +12,7 @@ from isolator.assessment import assess
 from isolator.base_pulse import TimeModes, base_pulse
 from isolator.brief import Brief, read_brief
 from isolator.curve import Curve
-from isolator.knock import bent, knock
+from isolator.knock import _force, bent, knock
 from isolator.pulse import RATE, Pulse
 from isolator.report import page
 from isolator.suspension import Pose, Suspension, strokes
@@ -336,3 +336,41 @@ def test_how_far_forces_leave_their_tangents() -> None:
     little = np.zeros((1, 4, 3))
     little[0, 0, 0], little[0, 1:, 0] = 0.02, 0.3
     assert bent(batch, 0 * little, little)[0] > 1.4  # the first is under a tenth of the others
+
+
+def test_a_force_of_a_mount_is_unknown_where_one_of_its_ways_is() -> None:
+    bend = np.full((1, 4, 3), 0.01)
+    bend[0, 1, 2] = np.nan
+    tray = Suspension.stacked([BATCH_TRAY])
+    found = _force(tray, np.zeros((1, 4, 3)), bend)
+    assert np.isnan(found[0]).tolist() == [False, True, False, False]
+    np.testing.assert_allclose(found[0, 0], math.hypot(1e4 * 0.01, 1e3 * math.hypot(0.01, 0.01)))
+
+
+BATCH_TRAY = Suspension.of_springs(
+    8.0, np.eye(3) * 0.1, [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)], 1e4, 1e3
+)
+
+
+def test_forces_leave_their_tangents_either_way_and_in_any_case_of_a_batch() -> None:
+    """One curve bends where it is pulled, one is softer where it is pushed: 1.5 and 4/3."""
+    at = np.array([-1.0, -0.01 - 1e-9, -0.01, 0.0, 0.01, 0.01 + 1e-9, 1.0])
+    straight = Curve.straight(np.array(1e3))
+    slopes = np.array([15e3, 15e3, 1e4, 1e4, 1e4, 5e3, 5e3])
+    pulled = 5e3 * np.minimum(at + 0.01, 0)
+    pushed = -5e3 * np.maximum(at - 0.01, 0)
+    for bends, slope, wanted in (
+        (pulled, np.where(at < 0, slopes, 1e4), (100 + 150) / 200),
+        (pushed, np.where(at > 0, slopes, 1e4), 200 / (100 + 50)),
+    ):
+        curve = Curve(at, 1e4 * at + bends, slope)
+        bent_one = replace(BATCH_TRAY, curve=Curve.stacked([Curve.stacked([curve, straight])] * 4))
+        batch = Suspension.stacked([bent_one, BATCH_TRAY])
+        bend = np.zeros((2, 4, 3))
+        bend[0, :, 0], bend[1, :, 0] = 0.02, 2.0  # the other case moves a hundred times as far
+        rest = np.zeros((2, 4, 3))
+        np.testing.assert_allclose(bent(batch, rest, bend), [wanted, 1.0], rtol=0.02)
+        bend[0, 1:, 0] = np.nan  # what is not known is left out
+        np.testing.assert_allclose(bent(batch, rest, bend), [wanted, 1.0], rtol=0.02)
+        bend[0] = 0.0
+        np.testing.assert_allclose(bent(batch, rest, bend), [1.0, 1.0])

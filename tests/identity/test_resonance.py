@@ -188,3 +188,49 @@ def test_single_parts_of_two_designs_are_put_together() -> None:
     assert np.isfinite(blind.felt[:, 0, 2]).all()  # what is fixed needs no mounts
     assert np.isnan(blind.drop).all()
     assert single_parts(leg, [case_of([], [0, 0, 0])] * 2, BOTH, band, pose, no, no, None) is None
+
+
+def test_a_road_along_one_axis_is_felt_along_it_and_by_its_level() -> None:
+    """Twice the level is twice the acceleration; a road that is not given shakes nothing."""
+    leg = read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml").design.legs[0]
+    one = replace(leg, road={"vertical": leg.road["vertical"]})
+    part = Part(name="c", position=["50 mm", "0 mm", "0 mm"], resonance="80 Hz", amplification=4.0,
+                mass="0.2 kg", shape="point")  # fmt: skip
+    band = np.array([[1.0]] * 2)[..., None, None] * np.diag([0.08, 0.12, 0.16])
+    still = Pose(np.zeros((2, 3)), rotation(np.zeros((2, 3))), np.ones(2, bool))
+    no = np.zeros(2, dtype=bool)
+
+    def felt(leg, floats):
+        designs = [case_of([(part, floats)], [0.0, 0.0, 0.0])] * 2
+        return single_parts(leg, designs, BOTH, band, still, no, no, None).felt[:, 0, 0]
+
+    bolted = felt(one, False)
+    axis = one.case_axes()["vertical"]
+    spectrum = one.spectrum(axis)
+    alone = np.sqrt(bolted_response(spectrum.lines, spectrum.density, 80.0, 4.0))
+    for k, name in enumerate("xyz"):
+        np.testing.assert_allclose(bolted[:, k], alone if name == axis else 0.0)
+    assert (felt(one, True)[:, "xyz".index(axis)] > 0).all()
+    np.testing.assert_allclose(felt(replace(one, level=2.0), True), 2 * felt(one, True))
+    np.testing.assert_allclose(felt(replace(one, level=2.0), False), 2 * bolted)
+    silent = replace(one, road={})
+    assert np.isnan(felt(silent, True)).all()
+    assert np.isnan(felt(silent, False)).all()
+
+
+def test_which_modes_move_a_part_goes_by_where_it_hangs() -> None:
+    """A part on a tray that hangs askew is where the tray took it; modes' shapes say the rest."""
+    feet = [(x, y, 0.0) for x in (-0.16, 0.16) for y in (-0.11, 0.11)]
+    inertia = np.diag([0.08, 0.12, 0.16])
+    level = Suspension.of_springs(8.0, inertia, feet, 6e3, 3e3, loss_factor=0.0)
+    askew = rotation([0.1, 0.3, 0.0])
+    points = np.random.default_rng(0).uniform(-0.1, 0.1, (60, 3))
+    pose = Pose(np.zeros((1, 3)), askew[None], np.ones(1, bool))
+    _, moves = moved(Suspension.stacked([level]), inertia[None, None], pose, points[None])
+    shape = level.modes(Pose(np.zeros(3), askew, np.ones((), bool))).shape
+
+    def driven(places):
+        return (8.0 * np.abs(motion_at(places) @ shape) ** 2 > 0.05).any(axis=-2)
+
+    np.testing.assert_array_equal(moves[0, 0], driven(points @ askew.T))
+    assert (driven(points @ askew.T) != driven(points @ askew)).any()

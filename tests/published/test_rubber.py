@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -101,6 +102,14 @@ def test_between_rows_everything_moves_one_way() -> None:
     assert lindley(52.5).shear == pytest.approx(math.sqrt(0.64 * 0.81) * 1e6)
 
 
+def test_each_relation_holds_up_to_the_ends_of_its_range() -> None:
+    """Gent (1958): E = 0.0981 (56 + 7.62336 S)/(0.137505 (254 - 2.54 S)) MPa (published)."""
+    assert np.isfinite([lindley(end).shear for end in (30.0, 75.0)]).all()
+    for s in (20.0, 50.0, 80.0):
+        mega = 0.0981 * (56 + 7.62336 * s) / (0.137505 * (254 - 2.54 * s))
+        assert gent_young(s) == pytest.approx(1e6 * mega, rel=1e-9)
+
+
 def test_e0_is_no_3g() -> None:
     """E0/G grows from 3 to over 4 with filler (memory)."""
     got = lindley(np.array([30.0, 75.0]))
@@ -177,7 +186,11 @@ def test_a_batch_that_reaches_out_of_the_relations_is_half_known() -> None:
     found = shear_modulus(Hardness(22, "Shore A"))
     assert math.isnan(found.low)
     assert found.high > found.middle
-    assert "reach below" in found.notes[-1]
+    assert "reach below 20 Shore A" in found.notes[-1]
+    found = shear_modulus(Hardness(78, "Shore A"))
+    assert math.isnan(found.high)
+    assert found.low < found.middle
+    assert any("reach above 80 Shore A" in note for note in found.notes)
     assert not math.isnan(shear_modulus(Hardness(22, "Shore A"), batch=2.0).low)
     assert "reach above" in " ".join(shear_modulus(Hardness(78, "Shore A")).notes)
 
@@ -314,11 +327,45 @@ def test_cold_by_hand() -> None:
         cold_factor(-30.0, [5.0], [3.0])
 
 
+def test_cold_data_may_be_flat_and_near_each_other_but_not_the_same() -> None:
+    assert cold_factor(-30.0, [-30.5, -30.0], [1.0, 1.0]) == 1.0
+    with pytest.raises(ValueError, match="different temperatures"):
+        cold_factor(-30.0, [-30.0, -30.0], [3.0, 4.0])
+
+
 def test_cold_from_a_sheet() -> None:
     """T2, T5, T10, T100 of ASTM D1053 (memory) are where the stiffness is that many times."""
-    at, ratio = cold_points({"T10": -42.0, "T2": -30.0, "T100": -50.0})
-    assert cold_factor(at, at, ratio) == pytest.approx([2.0, 10.0, 100.0])
+    at, ratio = cold_points({"T10": -42.0, "T2": -30.0, "T100": -50.0, "T5": -37.0})
+    assert cold_factor(at, at, ratio) == pytest.approx([2.0, 5.0, 10.0, 100.0])
     assert cold_factor(-50.1, at, ratio) == math.inf
+
+
+def test_a_figure_and_a_rubber_say_what_is_known_of_them() -> None:
+    natural = compounds()["natural"]
+    (cold,) = [f for f in natural.figures if f.name == "cold stiffness" and f.at == -40.0]
+    assert str(cold).startswith(f"cold stiffness at -40 °C {cold.low:g} to {cold.high:g} (")
+    (creep,) = natural.of("creep")
+    assert str(creep).startswith(f"creep {creep.low:g} to {creep.high:g} % a decade of time (")
+    (loss,) = [f for f in natural.figures if f.name == "loss factor"]
+    assert "decade" not in str(loss)
+    assert repr(natural).splitlines()[0].startswith("natural (NR): ")
+    assert f"oil {natural.resists['oil']}" in repr(natural)
+    assert "oil unknown" in repr(replace(natural, resists={"oil": ""}))
+
+
+def test_at_the_ends_of_the_mild_range_a_loss_factor_is_known() -> None:
+    natural = compounds()["natural"]
+    for celsius in MILD:
+        assert math.isfinite(natural.loss_factor(celsius).low)
+
+
+def test_cold_data_of_a_rubber_end_at_its_coldest() -> None:
+    for of in compounds().values():
+        rows = [f.at for f in of.figures if f.name == "cold stiffness"]
+        if rows:
+            assert of.coldest() == min(rows)
+            assert of.cold_factor(min(rows) - 0.1) == (math.inf, math.inf)
+            assert of.cold_factor(min(rows)).high < math.inf
 
 
 def test_creep_and_age() -> None:
