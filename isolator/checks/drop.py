@@ -17,6 +17,7 @@ from isolator.checks.landing import (
     unseen,
 )
 from isolator.checks.row import (
+    TRAVELS,
     WAYS,
     Row,
     carried,
@@ -261,7 +262,7 @@ def _peak(response: Response, leg: LegResponse, falling: Falling, k: int) -> Row
             return temperature_key(response, leg, i)
         if hit[i] or not unsure[i]:
             return ""
-        return mount_key(response.designs[i], "travel", "travel_across", "captive")
+        return mount_key(response.designs[i], *TRAVELS)
 
     return Row(
         id=f"{falling.kind} peak/{leg.leg.name}/{falling.landings[k]}",

@@ -9,6 +9,7 @@ import numpy as np
 
 from isolator import sdof
 from isolator.checks.row import (
+    TRAVELS,
     WAYS,
     Row,
     carried,
@@ -22,6 +23,7 @@ from isolator.checks.row import (
     worst_stroke,
 )
 from isolator.fragility import judge
+from isolator.leg import end_unknown
 from isolator.outcome import Bools, Falling, LegResponse, Touchdown, Turning
 from isolator.response import Response
 from isolator.units import G0, HEIGHT, SIZE, SPEED, FloatArray
@@ -274,7 +276,7 @@ def _peak(response: Response, leg: LegResponse, told: Told, k: int) -> Row:
         if hit[i]:
             return mount_key(response.designs[i], "stop")
         if limitless[i]:
-            return mount_key(response.designs[i], "travel", "travel_across", "captive")
+            return mount_key(response.designs[i], *TRAVELS)
         return ""
 
     return Row(
@@ -297,6 +299,7 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
     most = carried(response, force, unusable)
     stops = np.stack([_hit(response, leg, told, k)[1] for k in range(len(told.names))])
     hit = np.asarray(stops.any(axis=0))
+    limitless = np.asarray(end_unknown(told.touch.mounts, leg.limits).any(axis=1))
 
     def reason(i: int) -> str:
         if blind[i]:
@@ -305,14 +308,17 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
             flies = "the payload flies off its mounts: their force is not computed"
             return flies if told.flies[i].any() else LOST
         text = most.text(i, told.names[most.which[i]])
-        if hit[i] and not most.settled[i]:
+        if most.settled[i]:
+            return text
+        if hit[i]:
             return f"{text} until it bottoms; the hit itself is not known"
-        return text
+        return f"{text}, if the mounts have the travel" if limitless[i] else text
 
     def missing(i: int) -> str:
         if blind[i]:
             return temperature_key(response, leg, i)
-        return mount_key(response.designs[i], "peak_load", *["stop"] * bool(hit[i]))
+        lacks = ("stop",) if hit[i] else TRAVELS if limitless[i] else ()
+        return mount_key(response.designs[i], "peak_load", *lacks)
 
     return Row(
         id=identity,
@@ -322,7 +328,7 @@ def _force(response: Response, leg: LegResponse, told: Told, identity: str) -> R
         reason=reason,
         missing=missing,
         source=IN_TIME,
-        open=hit,
+        open=hit | limitless,
     )
 
 

@@ -7,10 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from isolator.checks.drop import DOUBT, damps_most
+from isolator.checks.drop import DOUBT, damps_most, unknown_height
 from isolator.checks.landing import IN_TIME, UNCHECKED, unseen
-from isolator.checks.row import Row, asked, each_mount, mount_key, temperature_key
+from isolator.checks.row import TRAVELS, Row, asked, each_mount, mount_key, temperature_key
 from isolator.checks.shake import RANDOM, vibration_gaps
+from isolator.design import Design
+from isolator.leg import end_unknown
 from isolator.outcome import Bools, LegResponse, Touchdown
 from isolator.payload import STEINBERG, Part
 from isolator.resonance import (
@@ -262,7 +264,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
     if not floats:
         return _bare_drop(response, leg, part)
     if landings := _landings(leg):
-        return _landed(response, leg, part, p, landings)
+        return _landed(response, number, leg, part, p, landings)
     count, falling = len(response.designs), leg.falling
     fragility = np.full(count, (si_or_none(part, "fragility") or np.nan) / G0)
     blind = unseen(leg)
@@ -313,7 +315,7 @@ def _drop(response: Response, number: int, leg: LegResponse, single: SingleParts
             return temperature_key(response, leg, i)
         if hit[i] or not unsure[i]:
             return ""
-        return mount_key(response.designs[i], "travel", "travel_across", "captive")
+        return mount_key(response.designs[i], *TRAVELS)
 
     return Row(
         id=f"part drop/{leg.leg.name}/{part.name}",
@@ -342,8 +344,24 @@ def _landings(leg: LegResponse) -> list[tuple[str, Touchdown, int]]:
     return out
 
 
+def _not_followed(response: Response, number: int, leg: LegResponse) -> list[tuple[str, str]]:
+    """Of each design (b) a landing that is asked for and was not followed: key and sentence."""
+    turns = (leg.leg.slap_down is not None and leg.leg.drops) or leg.leg.topple
+
+    def lacks(design: Design) -> tuple[str, str]:
+        if leg.leg.drops and leg.falling is None and si_or_none(leg.leg, "drop") is None:
+            return unknown_height(design, number, leg.leg)
+        edges = leg.leg.drops and leg.leg.groups() and leg.tilted is None
+        if design.case.size is None and (edges or turns):
+            return "case.size", "how it lands on its edges goes by the outer size, not given"
+        return "", ""
+
+    return [lacks(design) for design in response.designs]
+
+
 def _landed(
     response: Response,
+    number: int,
     leg: LegResponse,
     part: Part,
     p: int,
@@ -362,6 +380,8 @@ def _landed(
     most = np.where(known, each, -np.inf)
     worst = most.argmax(axis=1)
     demand = np.where(known.any(axis=1) & ~blind, most.max(axis=1), np.nan)
+    limitless = np.asarray(end_unknown(moved, leg.limits).any(axis=1))
+    apart = _not_followed(response, number, leg)
     unsure: Bools = np.logical_not(known.all(axis=1))
 
     def unknown(i: int, k: int) -> str:
@@ -374,8 +394,11 @@ def _landed(
             return f"{unknown(i, 0)} in every landing: what the hit does is not known"
         name = landings[worst[i]][0]
         text = f"{name}: {demand[i]:.3g} g reach its feet, of {fragility[i]:.3g} g"
-        if demand[i] > fragility[i] or not unsure[i]:
+        if demand[i] > fragility[i]:
             return text
+        if not unsure[i]:
+            text += ", if the mounts have the travel" if limitless[i] else ""
+            return f"{text}; {apart[i][1]}" if apart[i][1] else text
         lacks = int(np.flatnonzero(~known[i])[0])
         lost = unknown(i, lacks)
         return f"{text}; {landings[lacks][0]}: {lost}, what the hit does is not known"
@@ -383,7 +406,8 @@ def _landed(
     def missing(i: int) -> str:
         if blind[i]:
             return temperature_key(response, leg, i)
-        return mount_key(response.designs[i], "stop") if hit[i].any() else ""
+        lacks = ("stop",) if hit[i].any() else TRAVELS if limitless[i] else ()
+        return mount_key(response.designs[i], *lacks) or apart[i][0]
 
     return Row(
         id=f"part drop/{leg.leg.name}/{part.name}",
@@ -393,7 +417,7 @@ def _landed(
         reason=reason,
         missing=missing,
         source=IN_TIME,
-        open=unsure,
+        open=unsure | limitless | np.array([bool(key) for key, _ in apart]),
         in_time=True,
     )
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from isolator.base_pulse import ABOVE
 from isolator.checks.row import (
+    TRAVELS,
     Row,
     carried,
     mount_key,
@@ -161,7 +162,7 @@ def _peak(
         if key := found.missing(i, int(worst[i])):
             return key
         if unsure[i]:
-            return mount_key(response.designs[i], "travel", "travel_across", "captive")
+            return mount_key(response.designs[i], *TRAVELS)
         return temperature_key(response, leg, i) if leg.rigid[i] else ""
 
     return Row(

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from isolator.checks.drop import DOUBT, unknown_height
-from isolator.checks.row import Row, mount_key, temperature_key
+from isolator.checks.row import TRAVELS, Row, mount_key, temperature_key
 from isolator.checks.shake import travel_gaps
 from isolator.clearance import Shut, shut_out, towards_faces
 from isolator.inside import FACES, OWN, in_corner, in_fillet
@@ -88,7 +88,7 @@ def motion_gaps(response: Response, i: int, *, lid: bool) -> dict[str, str]:
         elif any((stroke > limits).any() for stroke in strokes):
             gaps[""] = f"on {leg.leg.name} a mount may bottom, and how the metal holds is not known"
         elif any(end_unknown(stroke, limits).any() for stroke in strokes):
-            key = mount_key(design, "travel", "travel_across", "captive")
+            key = mount_key(design, *TRAVELS)
             gaps[key] = "how far the mounts go before they bottom is not known"
         if (leg.leg.drops or strokes) and (key := mount_key(design, "captive")):
             gaps[key] = "whether the mounts hold the payload when it springs back is not known"

@@ -210,6 +210,10 @@ def asked(response: Response) -> Bools:
     return np.array([[a in d.attitudes for a in ATTITUDES] for d in response.designs])
 
 
+TRAVELS = ("travel", "travel_across", "captive")
+"""Keys of a mount that say how far it may go, each way."""
+
+
 def mount_key(design: Design, *fields: str) -> str:
     """Key of the first of the fields that a mount of the design lacks, empty if none does."""
     for place in design.places:

@@ -417,3 +417,30 @@ def test_a_hit_of_unknown_stiffness_leaves_a_part_open(judged):
     known = check(judged(works, along=(along, f'{short}\nstop = "900 N/mm"')), "part drop")
     assert known.demand > row.demand
     assert "not known" not in known.reason
+
+
+def test_no_landing_passes_where_how_far_the_mounts_may_go_is_unknown(judged):
+    """Neither a part's drop nor the force on a mount, whose hit nobody has computed."""
+    works = GIVEN | {"fragility [g0]": 90}
+    down = ('drop = "0.2 m"', 'drop = "0.2 m"\nset_down = "20 mm"')
+    whole = judged(works, down=down)
+    ids = ["drop force/by van", "part drop/by van/works", "set-down force/by van"]
+    assert [c.status for c in whole.checks if c.id in ids] == ["pass"] * 3
+    for key, value in (("travel", '"45 mm"'), ("travel_across", '"45 mm"'), ("captive", "true")):
+        result = judged(works, down=down, key=(f"\n{key} = {value}", ""))
+        opened = {c.id: c for c in result.checks if c.status == "incomplete"}
+        assert {"drop force/by van", "part drop/by van/works"} <= opened.keys()
+        assert {opened[name].missing for name in ids if name in opened} == {f"mount.ring.{key}"}
+        assert "if the mounts have the travel" in opened["part drop/by van/works"].reason
+        assert "if the mounts have the travel" in opened["drop force/by van"].reason
+
+
+def test_a_set_down_alone_does_not_stand_for_a_fall_whose_height_is_unknown(judged):
+    works = GIVEN | {"fragility [g0]": 90}
+    table = 'drop = { table = "ista 1a" }\nset_down = "20 mm"'
+    (row,) = [c for c in judged(works, drop=('drop = "0.2 m"', table)).checks
+              if c.id.startswith("part drop/")]  # fmt: skip
+    assert row.status == "incomplete"
+    assert row.missing == "case.mass"
+    assert "set-down" in row.reason
+    assert "the height of ista 1a goes by gross weight" in row.reason
