@@ -30,6 +30,7 @@ from isolator.schema import (
 )
 from isolator.sources import data_file
 from isolator.trip import ROAD_AXES
+from isolator.units import InputError
 
 SHIPPED = assess(read_brief(Path(__file__).parents[2] / "data" / "ice-radar" / "case.toml"))
 BRIEF = SHIPPED.brief.changed(SHIPPED.change.key, SHIPPED.change.after)
@@ -362,3 +363,49 @@ def test_a_topple_on_mounts_of_unknown_travel_clears_nothing(key):
         checks = assess(brief.with_tables(tables)).checks
         found = {c.status for c in checks if c.id.startswith("clearance/")}
         assert found == {status}
+
+
+def leaves(table, path=()):
+    """Every key of a table within tables and lists of tables."""
+    for key, value in table.items() if isinstance(table, dict) else enumerate(table):
+        inner = isinstance(value, dict) or (isinstance(value, list) and isinstance(value[0], dict))
+        if not isinstance(key, int):
+            yield (*path, key)
+        if inner:
+            yield from leaves(value, (*path, key))
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        "starter",
+        *(
+            pytest.param(name, marks=pytest.mark.heavy)
+            for name in ("ice-radar", "planetarium", "water-lab", "echo-amplifier")
+        ),
+    ],
+)
+def test_no_check_of_a_demo_case_passes_for_want_of_an_input(case):
+    """Each key within its tables is left out in turn, and all is judged, falls in time too."""
+    brief = read_brief(data_file(f"{case}/case.toml"))
+    whole = assess(brief)
+    before = {check.id: check.status for check in whole.checks}
+    tried = 0
+    for path in leaves({k: v for k, v in brief.text.items() if k != "choose"}):
+        if len(path) == 1:
+            continue
+        table = copy.deepcopy(brief.text[path[0]])
+        inner = table
+        for step in path[1:-1]:
+            inner = inner[step]
+        del inner[path[-1]]
+        try:
+            after = assess(brief.with_tables({path[0]: table}))
+        except InputError:
+            continue  # it must be given, or nothing is left that another key speaks of
+        tried += 1
+        assert whole.status == "pass" or after.status != "pass"
+        for check in after.checks:
+            was = before.get(check.id, "pass")
+            assert was == "pass" or check.status != "pass", (path, check.id, was, check.reason)
+    assert tried > 15
