@@ -114,9 +114,9 @@ def choose(
         conditions, of the check ``worst``; ``failing`` and ``open`` count those that fail or are
         incomplete; ``first`` is the first check of the list that fails, ``by`` what share of its
         capacity it lacks, ``reason`` its sentence. ``grade`` is the worst of its mounts,
-        ``in_stock`` whether the drawer has enough of them. ``bounce_hz``, ``travel_mm`` (most
-        that a mount moves in a fall, by energy), ``vibration_margin`` and ``fall_margin`` are
-        those of the screen. ``candidate`` is what `chosen` takes.
+        ``in_stock`` whether the drawer has enough of them, None if not known. ``bounce_hz``,
+        ``travel_mm`` (most that a mount moves in a fall, by energy), ``vibration_margin`` and
+        ``fall_margin`` are those of the screen. ``candidate`` is what `chosen` takes.
 
     Raises
     ------
@@ -287,6 +287,13 @@ def _said(checks: Sequence[Check]) -> dict[str, Any]:
     }
 
 
+def _in_stock(each: Sequence[tuple[int | None, int]]) -> bool | None:
+    """Whether there are enough of every kind, of which so many are wanted; None if not known."""
+    if any(there is not None and there < wanted for there, wanted in each):
+        return False
+    return None if any(there is None for there, _ in each) else True
+
+
 def _start(brief: Brief, candidate: Candidate) -> dict[str, Any]:
     """What a row says before anything is computed."""
     need = {name: candidate.kinds.count(name) for name in candidate.kinds}
@@ -308,7 +315,7 @@ def _start(brief: Brief, candidate: Candidate) -> dict[str, Any]:
         "by": None,
         "reason": "",
         "grade": GRADES[max(grades)] if len(grades) == len(kinds) else "",
-        "in_stock": all((kind.stock or 0) >= each * need[kind.name] for kind in kinds),
+        "in_stock": _in_stock([(kind.stock, each * need[kind.name]) for kind in kinds]),
         "bounce_hz": None,
         "travel_mm": None,
         "vibration_margin": None,

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 BEST = 3
 """How many are compared."""
 
+STOCK = {True: "yes", False: "no", None: "not known"}
+
 REASONS = 12
 """How many different reasons the page has, the commonest first."""
 
@@ -271,7 +273,7 @@ def _best(found: Choice) -> str:
         ("left under vibration", [_share(row["vibration_margin"]) for row in numbers]),
         ("left in falls, by energy", [_share(row["fall_margin"]) for row in numbers]),
         ("grade of the data", [row["grade"] or "not stated" for row in numbers]),
-        ("in stock", ["yes" if row["in_stock"] else "not known to be" for row in numbers]),
+        ("in stock", [STOCK[row["in_stock"]] for row in numbers]),
     ]
     head = ["design", *(f"rank {row['rank']}" for row in numbers)]
     return table(f"The best {len(numbers)}", head, [[name, *own] for name, own in lines])

@@ -198,10 +198,22 @@ def _short(lines: Sequence[str], most: int = 8) -> list[str]:
     return [*lines[:most], f"and {len(lines) - most} more, see the table of checks"]
 
 
+KEY = re.compile(r"""\w[\w\]]*(?:\.(?:"[^"\n]*"|'[^'\n]*'|[\w-]+))+""")
+"""A key of a brief; a name in quotes may hold spaces."""
+
+HELD, FREE = str.maketrans(" -", "\u00a0\u2011"), str.maketrans("\u00a0\u2011", " -")
+"""What may end a line, and what stands for it where it must not; and back."""
+
+
 def bullets(title: str, lines: Sequence[str]) -> str:
-    return "\n".join(
-        [title, *(fill(x, 98, initial_indent="  - ", subsequent_indent="    ") for x in lines)]
-    )
+    """Lines under a title, folded, but no key of a brief: it can be copied as it stands."""
+    return "\n".join([title, *map(_bullet, lines)])
+
+
+def _bullet(line: str) -> str:
+    held = KEY.sub(lambda key: key[0].translate(HELD), line)
+    text = fill(held, 98, initial_indent="  - ", subsequent_indent="    ")
+    return text.translate(FREE)
 
 
 def grade_words(assessment: Assessment) -> str:

@@ -173,7 +173,12 @@ def test_measured_goes_before_guessed_where_margins_are_alike():
 def test_what_is_in_stock_goes_before_what_is_not():
     other = {"a": {**RING, "stock": 3}, "b": {**RING, "stock": 4}}
     brief = STARTER.with_tables({"mount": other, "mounts": {**STARTER.text["mounts"], "use": "a"}})
-    assert choose(brief)["mounts"].tolist() == ["b", "a"]
+    found = choose(brief)
+    assert found["mounts"].tolist() == ["b", "a"]
+    assert found["in_stock"].tolist() == [True, False]
+    unknown = choose(STARTER)
+    assert unknown["in_stock"].tolist() == [None]
+    assert unknown.to_csv(index=False).splitlines()[1].count("False") == 0
 
 
 def test_conditions_are_in_the_table(table):

@@ -18,7 +18,7 @@ from isolator.brief import read_brief
 from isolator.report.document import NOT_RECORDED, Section, document
 from isolator.report.files import save_report
 from isolator.report.html import html
-from isolator.report.paper import Grid, Listing
+from isolator.report.paper import Grid, Listing, bullets
 from isolator.report.paper import page as printed
 from isolator.report.pdf import _soft, pdf
 from isolator.report.pictures import Picture
@@ -346,3 +346,14 @@ def test_a_long_path_breaks_at_its_signs():
 def test_the_paper_is_as_asked(starter, paper, size):
     box = PdfReader(BytesIO(pdf(document(starter), paper))).pages[0].mediabox
     assert (round(box.width), round(box.height)) == size
+
+
+def test_no_key_of_a_brief_is_broken_over_two_lines():
+    """It is copied from the page; every place where it could stand on a line is tried."""
+    keys = ('frame."lid tray".payload.inertia', "mount.soft-ring-2.along", "leg[1].road.'a b-c'.x")
+    for key in keys:
+        for before in range(40, 110):
+            text = bullets("Open", [f"{'x' * before} y ({key}): and so on, not known (well-known)"])
+            assert key in text
+            assert max(map(len, text.splitlines())) <= 98 + 40
+            assert not {"\u00a0", "\u2011"} & set(text)

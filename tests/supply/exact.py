@@ -7,6 +7,7 @@ the same set again.
 
 from __future__ import annotations
 
+import argparse
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -84,4 +85,5 @@ def text() -> str:
 
 
 if __name__ == "__main__":
+    argparse.ArgumentParser(description=__doc__).parse_args()
     FILE.write_text(text(), encoding="utf-8")
