@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from isolator.base_pulse import TimeModes, _after, _main, base_pulse
+from isolator.base_pulse import TimeModes, _after, _at_point, _main, base_pulse
 from isolator.pulse import A_CYCLE, Pulse
 from isolator.suspension import Suspension
 from isolator.units import G0
@@ -88,3 +88,19 @@ def test_peaks_are_met_within_the_error_of_a_cubic_between_instants() -> None:
             missed += list(2 - found.acceleration[:, 0, 2] / (3 * G0))
     assert max(missed) < most * 1.01
     assert min(missed) > -1e-9
+
+
+def test_what_may_still_come_counts_both_ways() -> None:
+    """Amplitudes of what rings on, at a point that half of each of two modes moves."""
+    part = np.zeros((3, 6))
+    part[0, :2], part[2, 5] = 0.5, -1.0
+    still = np.zeros((9, 6))
+    swings = still.copy()
+    swings[4, 0] = 0.4  # once, and less than what may come
+    one = SimpleNamespace(step=np.array(0.01), felt=swings, felt_rate=still, travel=swings,
+                          travel_rate=still)  # fmt: skip
+    after = np.array([2.0, 4.0, 9.0, 0.0, 0.0, 1.5]), np.array([3.0, 5.0, 9.0, 0.0, 0.0, 7.0])
+    found = _at_point(part, [one], after)
+    np.testing.assert_allclose(found.high, [3.0, 0.0, 1.5])
+    np.testing.assert_allclose(found.low, [-3.0, 0.0, -1.5])
+    np.testing.assert_allclose(found.acceleration, [4.0, 0.0, 7.0])
