@@ -7,14 +7,17 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from isolator.pair import RESONANT, ComplexArray, two_channels
-from isolator.record_quality import refuse_frequency
+from isolator.record_quality import NYQUIST_SHARE, refuse_frequency
 from isolator.recording import Recording
 from isolator.segments import even_pieces
 from isolator.sine import FASTEST
-from isolator.units import FREQUENCY, FloatArray, InputError, Measure, OptionalMeasure, si
+from isolator.units import FREQUENCY, FloatArray, InputError, Measure, OptionalMeasure, number, si
 
 CYCLES = 10.0
 """Of a sweep in the window that follows it."""
+
+WHOLE = 2.0
+"""Cycles of a tone that a record must have: of fewer, a tone is not told from a ramp or a step."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +49,7 @@ def tone(recording: Recording, channel: str) -> Tone:
     Raises
     ------
     InputError
-        No such channel, no tone in it.
+        No such channel, no tone in it, fewer than `WHOLE` cycles, more than 0.4 of the rate.
 
     Notes
     -----
@@ -63,39 +66,62 @@ def tone(recording: Recording, channel: str) -> Tone:
     one = recording.only(channel)
     if len(one.names) != 1:
         raise InputError(f"channel = {channel!r}: {len(one.names)} channels; name one")
-    t, x = one.time - one.time[0], one.acceleration[:, 0]
-    grid = np.linspace(0, t[-1], len(t))
-    even = np.interp(grid, t, x - x.mean()) * np.hanning(len(t))
+    x, length = one.acceleration[:, 0] - one.acceleration.mean(), one.duration
+    t = (one.time - one.time[0]) / length
+    grid = np.linspace(0, 1, len(t))
+    even = np.interp(grid, t, x) * np.hanning(len(t))
     power = np.abs(np.fft.rfft(even, 4 * len(t)))
-    omega = 2 * np.pi * int(power.argmax()) / (4 * t[-1] * len(t) / (len(t) - 1))
-    if omega == 0:
-        raise _no_tone(channel)
+    omega = 2 * np.pi * int(power.argmax()) / (4 * len(t) / (len(t) - 1))
+    highest = 2 * np.pi * NYQUIST_SHARE * one.rate * length
     for _ in range(30):
         c, s = np.cos(omega * t), np.sin(omega * t)
         base = np.stack([c, s, np.ones_like(t)], axis=1)
         p = np.linalg.lstsq(base, x)[0]
         slope = t * (p[1] * c - p[0] * s)
         full = np.column_stack([base, slope])
+        if not np.pi < omega <= highest:
+            break
         step = float(np.linalg.lstsq(full, x)[0][3])
         omega += step
         if abs(step) < 1e-12 * omega:
             break
-    rest = x - base @ p
-    try:
-        spread = np.linalg.inv(full.T @ full) * (rest @ rest) / (len(t) - 4)
-    except np.linalg.LinAlgError:
-        raise _no_tone(channel) from None
-    height = float(np.hypot(p[0], p[1]))
-    way = p[:2] / max(height, 1e-300)
-    if not height > 4 * float(np.sqrt(way @ spread[:2, :2] @ way)) or height**2 / 2 < rest.var():
+    rest, height = x - base @ p, float(np.hypot(p[0], p[1]))
+    if not height**2 / 2 > rest.var():
+        raise _no_tone(channel)
+    cycles = omega / (2 * np.pi)
+    if not cycles >= WHOLE:
+        raise InputError(
+            f"channel = {channel!r}: {max(cycles, 0.0):.4g} cycles of its strongest tone in "
+            f"{length:.4g} s, fewer than {WHOLE:g}; record longer, or give one that shakes"
+        )
+    refuse_frequency(cycles / length, one.rate, f"tone of {channel!r}")
+    within, cycles_within = _within(full, p, rest)
+    if not height > 4 / 1.96 * within:
         raise _no_tone(channel)
     return Tone(
-        frequency=FREQUENCY.quantity(omega / (2 * np.pi)),
-        frequency_within=FREQUENCY.quantity(1.96 * float(np.sqrt(spread[3, 3])) / (2 * np.pi)),
+        frequency=FREQUENCY.quantity(cycles / length),
+        frequency_within=FREQUENCY.quantity(cycles_within / length),
         amplitude=complex(p[0], -p[1]),
-        within=1.96 * float(np.sqrt(way @ spread[:2, :2] @ way)),
+        within=within,
         distortion=float(rest.std() * np.sqrt(2) / height),
     )
+
+
+def _within(full: FloatArray, p: FloatArray, rest: FloatArray) -> tuple[float, float]:
+    """Half of the 95 % intervals of the magnitude [m/s²] and of the cycles in the record [-].
+
+    From the columns (n, 4) of the fit, its sine (3,) and what it leaves (n,); infinite where the
+    columns tell nothing.
+    """
+    size = np.linalg.norm(full, axis=0)
+    _, singular, ways = np.linalg.svd(full / size, full_matrices=False)
+    if not singular[-1] > 1e-9:
+        return np.inf, np.inf
+    sigma = np.sqrt((rest @ rest) / (len(rest) - 4))
+    root = sigma * ways / singular[:, None] / size
+    height = np.hypot(p[0], p[1])
+    magnitude = float(np.linalg.norm(root[:, :2] @ (p[:2] / height)))
+    return 1.96 * magnitude, 1.96 * float(np.linalg.norm(root[:, 3])) / (2 * np.pi)
 
 
 def _no_tone(channel: str) -> InputError:
@@ -162,18 +188,21 @@ class Swept:
 def swept(recording: Recording, *, base: str, payload: str, cycles: float = CYCLES) -> Swept:
     """Payload over base in a window of so many cycles that follows the tone of the base.
 
-    Both are weighed by a Hann window and compared at the frequency that the base has there.
+    Both are weighed by a Hann window and compared at the frequency that the base has there. In half
+    of the windows that tone must be half of the mean square of the base, as for `tone`.
 
     Raises
     ------
     InputError
-        No such channel, no tone that moves, a tone above 0.4 of the rate.
+        No such channel, cycles out of range, no tone that moves, a tone above 0.4 of the rate, a
+        rate that is none.
     """
+    cycles = number(cycles, "cycles", WHOLE, 1000.0)
     rate = recording.rate
     pieces = even_pieces(recording.time, two_channels(recording, base, payload), rate)
     t, x = max(pieces, key=lambda piece: len(piece[0]))
     x = x - x.mean(axis=0)
-    found: list[tuple[float, float, complex]] = []
+    found: list[tuple[float, float, complex, float]] = []
     most = float(np.abs(x[:, 0]).max())
     at, f = 0, _loudest(x[: max(64, int(rate)), 0], rate)
     while True:
@@ -182,15 +211,20 @@ def swept(recording: Recording, *, base: str, payload: str, cycles: float = CYCL
         if len(part) < wide:
             break
         now = _loudest(part[:, 0], rate)
-        turn = np.exp(-2j * np.pi * now * np.arange(wide) / rate) * np.hanning(wide)
+        window = np.hanning(wide)
+        turn = np.exp(-2j * np.pi * now * np.arange(wide) / rate) * window
         of_base, of_payload = turn @ part
-        if abs(of_base) > 0.02 * most * wide / 4:
-            found.append((float(t[at]) + wide / rate / 2, now, of_payload / of_base))
+        if abs(of_base) > 0.02 * most * wide / 4 and now * wide >= WHOLE * rate:
+            whole = ((window * part[:, 0]) ** 2).sum() / (window**2).sum()
+            share = 2 * abs(of_base / window.sum()) ** 2 / whole
+            found.append((float(t[at]) + wide / rate / 2, now, of_payload / of_base, share))
         f = float(np.clip(now, f / 2, 2 * f))
         at += max(1, wide // 4)
-    if len(found) < 8:
-        raise InputError(f"base = {base!r}: there is no tone to follow; give the sweep alone")
-    when, tones, ratio = (np.array(column) for column in zip(*found, strict=True))
+    if len(found) < 8 or not np.median([share for *_, share in found]) > 0.5:
+        raise InputError(
+            f"base = {base!r}: there is no tone to follow; give the sweep alone, or fewer cycles"
+        )
+    when, tones, ratio, _ = (np.array(column) for column in zip(*found, strict=True))
     refuse_frequency(float(tones.max()), rate, "sweep")
     octaves = float(np.log2(tones[-1] / tones[0]))
     if abs(octaves) < 0.1:
@@ -222,5 +256,5 @@ def _loudest(x: FloatArray, rate: float) -> float:
     power = np.abs(np.fft.rfft((x - x.mean()) * np.hanning(len(x)), n))
     k = 4 + int(power[4:-1].argmax())
     a, b, c = power[k - 1 : k + 2]
-    bend = a - 2 * b + c
-    return float((k + (0.5 * (a - c) / bend if bend else 0.0)) * rate / n)
+    aside = 0.5 * (a - c) / (a - 2 * b + c) if b > max(a, c) else 0.0
+    return float((k + aside) * rate / n)

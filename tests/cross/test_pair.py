@@ -200,6 +200,52 @@ def test_a_tone_is_at_least_half_of_what_a_channel_has():
         tone(alone((T - 1) ** 2), "x")  # a slow bend
 
 
+SOME = np.arange(24.0)
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    ("x", "rate", "says"),
+    [
+        (SOME, 200, "cycles of its strongest tone in 0.115 s, fewer than 2; record longer"),
+        (np.arange(40.0), 1e6, "cycles of its strongest tone in 3.9e-05 s, fewer than 2"),
+        (SOME > 11, 200, "0.7926 cycles of its strongest tone"),
+        ((SOME - 8) ** 2, 200, "fewer than 2"),
+        (np.cos(2 * np.pi * 0.3 * SOME / 23), 200, "fewer than 2"),
+        (np.full(24, 0.1), 200, "fewer than 2"),
+        (np.full(24, 0.5), 200, "there is no tone in it"),
+        (SOME == 9, 200, "there is no tone in it"),
+        (np.cos(2 * np.pi * 99 * np.arange(25) / 200), 200, "tone of 'x' = 100 Hz: above 0.4 of"),
+        (np.cos(2 * np.pi * 85 * SOME / 200), 200, "above 0.4 of the rate of 200 Hz"),
+    ],
+)
+def test_a_ramp_a_step_and_what_a_record_may_mistake_are_no_tones(x, rate, says):
+    with pytest.raises(InputError) as error:
+        tone(Recording(SOME[:1] + np.arange(len(x)) / rate, x[:, None].astype(float), ("x",)), "x")
+    assert says in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("cycles", "found"), [(1.99, False), (2.01, True), (9.1, True), (9.3, False)]
+)
+def test_a_tone_has_two_cycles_and_two_and_a_half_samples_in_each(cycles, found):
+    """24 samples, 0.4 of which are 9.2 cycles over 23 steps."""
+    made = Recording.of(np.cos(2 * np.pi * cycles * SOME / 23 + 1), unit="1 g0", rate="23 Hz")
+    if found:
+        assert si(tone(made, "x"), "frequency") == pytest.approx(cycles, rel=1e-9)
+    else:
+        with pytest.raises(InputError, match=r"fewer than 2|above 0\.4"):
+            tone(made, "x")
+
+
+def test_two_samples_in_each_cycle_tell_no_tone():
+    """At the same two phases: cosine, sine and offset are then not told apart."""
+    t = (np.arange(30)[:, None] + np.array([0.0, 0.2])).ravel()
+    made = Recording(t, np.cos(2 * np.pi * t)[:, None], ("x",))
+    with pytest.raises(InputError, match="there is no tone in it"):
+        tone(made, "x")
+
+
 def test_a_part_of_a_recording_has_its_phase_from_its_own_start():
     made = alone(3 * np.cos(2 * np.pi * 40.25 * T + 1))
     found = tone(made.between(0.3, 1.7), "x")
@@ -237,7 +283,7 @@ def steady_sweep(
 
 def test_the_rate_of_a_sweep_is_that_of_its_first_and_last_tone():
     """Few wide windows: one of 20 left out would be 5 %."""
-    got = swept(steady_sweep(3.0, 12.0), base="base z", payload="tray z", cycles=40)
+    got = swept(steady_sweep(3.0, 12.0), base="base z", payload="tray z", cycles=25)
     assert 12 < len(got.frequency) < 40
     assert got.rate == pytest.approx(12.0, rel=0.01)
 
@@ -325,6 +371,44 @@ def test_the_loudest_line_lies_between_its_neighbours(cycles):
     assert loudest(x, 200.0) == pytest.approx(cycles, abs=0.03 if cycles == 2.0 else 3e-3)
 
 
+def test_a_line_that_is_no_top_is_not_read_beside_itself():
+    """Of a bend and an early step half a cycle, the first line looked at, has less than those below
+    it: a parabola through it has its top far away."""
+    at = np.arange(200) / 200
+    for x in ((2 * at - 1) ** 2, at > 0.05):
+        assert loudest(x.astype(float), 200.0) == 0.5
+
+
+def noisy(base: np.ndarray, size: float, count: int = 1000) -> Recording:
+    x = base + size * np.random.default_rng(count).normal(size=count)
+    both = np.stack([x, x], axis=1)
+    return Recording.of(both, unit="1 m/s**2", rate="50 Hz", names=["base z", "tray z"])
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("count", [100, 1000])
+@pytest.mark.parametrize("size", [1e-9, 0.01, 0.1])
+def test_what_is_no_sweep_is_not_followed(count, size):
+    """A step, a ramp, a bend, nothing, one sample, a walk, noise."""
+    k = np.arange(count)
+    walk = np.cumsum(np.random.default_rng(1).normal(size=count))
+    for base in (
+        k > 40,
+        k / count,
+        (k / count) ** 3,
+        0 * k + 0.1,
+        k == 50,
+        walk,
+        30 * size * k * 0,
+    ):
+        with pytest.raises(InputError, match=r"no tone to follow|above 0\.4"):
+            swept(noisy(base, size, count), base="base z", payload="tray z")
+    low = np.random.default_rng(2).normal(size=count)
+    low = np.convolve(low, np.hanning(7), "same")  # of nothing above 0.4 of the rate
+    with pytest.raises(InputError, match="no tone to follow"):
+        swept(noisy(low, 0.0, count), base="base z", payload="tray z")
+
+
 def test_the_longest_stretch_without_a_gap_is_followed():
     whole = steady_sweep(3.0, 12.0)
     first = np.arange(len(whole.time)) < 100
@@ -392,6 +476,10 @@ def test_two_recorders_of_unlike_rate_are_set_on_one_clock():
         (lambda r: tone(r, "base z"), ["'base z'", "no tone in it"]),
         (lambda r: dwell(r, base="base z", payload="tray z"), ["no tone in it"]),
         (lambda r: swept(r.between(0, 0.5), base="base z", payload="tray z"), ["sweep"]),
+        (
+            lambda r: swept(r, base="base z", payload="tray z", cycles=1.9),
+            ["cycles = 1.9", "2"],
+        ),
         (lambda r: together(r, r, lag=99.0), ["in common", "the lag"]),
     ],
 )
