@@ -60,7 +60,7 @@ from isolator.ringdown import ring_down
 from isolator.rubber import Hardness
 from isolator.sweep import glance
 from isolator.tables import LARGEST_FILE, Folder
-from isolator.tones import tone
+from isolator.tones import dwell, swept
 from isolator.units import InputError, Kind
 
 DATA = Path(__file__).parents[2] / "data"
@@ -570,7 +570,9 @@ def fit(found: tuple[Path, dict[str, Any], Recording], chance: Random) -> None:
         with contextlib.suppress(InputError):
             ring_down(recording)
         with contextlib.suppress(InputError):
-            tone(recording, first)
+            dwell(recording, base=first, payload=last)
+        with contextlib.suppress(InputError):
+            swept(recording, base=first, payload=last)
         with contextlib.suppress(InputError):
             transmissibility(recording, base=first, payload=last)
         trip_record(path, **said)

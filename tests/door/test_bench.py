@@ -16,8 +16,8 @@ from isolator.cli import main
 from isolator.pair import transmissibility
 from isolator.recording import Recording
 from isolator.ringdown import ring_down
-from isolator.tones import tone
-from isolator.units import InputError
+from isolator.tones import dwell, swept, tone
+from isolator.units import InputError, si
 
 DATA = Path(__file__).parents[2] / "data"
 TAP = str(DATA / "ice-radar" / "tap.csv")
@@ -295,6 +295,44 @@ def test_no_record_of_any_kind_breaks_a_fit(seed):
     ):
         with contextlib.suppress(InputError):
             fit()
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("seed", range(40))
+def test_a_dwell_and_a_sweep_have_numbers_in_their_range(seed):
+    """Tones, sweeps and what is neither, in noise, on clocks that stumble: numbers or a line."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(16, 600))
+    steps = np.full(count, 10 ** rng.uniform(-5, 0))
+    if seed % 4 == 1:
+        steps *= rng.choice([1, 10, 250], count, p=[0.7, 0.2, 0.1])
+    if seed % 4 == 2:
+        steps[:: int(rng.integers(2, 20))] *= 150
+    t, u = np.cumsum(steps), np.linspace(0, 1, count)
+    shapes = [
+        u, u > rng.random(), rng.normal(size=count), 0 * u + 0.1, u == u[count // 3],
+        np.sin(2 * np.pi * count ** rng.uniform(-0.2, 1) * (t / t[-1]) + rng.uniform(0, 6)),
+        np.cumsum(rng.normal(size=count)),
+        np.sin(count * (u + u**2 * rng.uniform(-0.4, 0.8))),
+    ]  # fmt: skip
+    base, payload = (np.asarray(shapes[k]) for k in (seed % 8, rng.integers(8)))
+    x = 10 ** rng.uniform(-3, 3) * np.stack([base, payload], axis=1)
+    x = x + rng.choice([0, 0.01, 0.3]) * x.std() * rng.normal(size=x.shape) + rng.choice([0, 9.8])
+    recording = Recording(t, x, ("a", "b"), ("as stated",), "log.csv", 0)
+    with contextlib.suppress(InputError):
+        found, ratio, within = dwell(recording, base="a", payload="b")
+        f = si(found, "frequency")
+        assert 2 / recording.duration <= f <= 0.4 * recording.rate
+        assert 0 <= si(found, "frequency_within") < f
+        assert 0 <= 2 * found.within < abs(found.amplitude) < np.inf
+        assert found.distortion <= 1
+        assert np.isfinite([abs(ratio), within]).all()
+    with contextlib.suppress(InputError):
+        got = swept(recording, base="a", payload="b")
+        assert (got.frequency > 0).all()
+        assert (got.frequency <= 0.4 * recording.rate).all()
+        assert np.isfinite(got.ratio).all()
+        assert 0 < got.rate < np.inf
 
 
 def test_a_clock_of_no_length_has_no_tone():
