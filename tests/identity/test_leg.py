@@ -478,14 +478,34 @@ ACROSS, ALONG = (math.sqrt(4 * k / 8) / (2 * math.pi) for k in (4e3, 40e3))
 """Bounce of 8 kg on the four of them: 7.1 Hz across, 22.5 Hz along. [Hz]"""
 
 
-def shaken_by(sine: Mapping[str, object]):
+def shaken_by(sine: Mapping[str, object], **changes: object):
     """What a sine along and across does to 8 kg in the middle of four stiff mounts."""
     kept = {k: LEG[k] for k in ("name", "temperature", "road")}
     own = {"ways": ["transverse", "vertical"], **sine}
     brief = STARTER.changed("leg", [{**kept, "drop": "none", "sine": own}])
-    for key, value in STIFF.items():
+    for key, value in {**STIFF, **changes}.items():
         brief = brief.changed(key, value)
     return respond([brief.design]).legs[0].sine
+
+
+SLOW = {"payload.mass": "80 kg", "mount.ring.across": "0.01 N/mm"}
+SWAY = math.sqrt(4 * 10 / 80) / (2 * math.pi)
+"""0.113 Hz."""
+
+
+def test_a_mode_far_below_one_hertz_is_met_and_hurried_through() -> None:
+    found = shaken_by(
+        {"ways": ["transverse"], "dwell": {"at": "resonance", "level": "0.001 g0"}}, **SLOW
+    )
+    ours = found.by_axis["y"]
+    assert ours.frequency[0, 0, 0, 1] == pytest.approx(SWAY, rel=1e-2)
+    assert ours.acceleration[0, 0, 0, 1] / (0.001 * G0) == pytest.approx(
+        math.hypot(1, 0.05) / 0.05, rel=5e-3
+    )
+    sweep = {"from": "0.1 Hz", "to": "1 Hz", "level": "0.001 g0", "rate": 60}
+    found = shaken_by({"ways": ["transverse"], **sweep}, **SLOW)
+    assert found.fast[0] == pytest.approx(SWAY, rel=1e-3)
+    assert found.slow_enough[0] == pytest.approx(77.6 * SWAY * 0.05**2, rel=1e-3)
 
 
 def test_a_dwell_at_resonance_meets_the_lowest_and_the_highest_mode() -> None:
@@ -619,7 +639,8 @@ def test_a_payload_stands_where_it_rests_without_toppling() -> None:
     assert found.stands.tolist() == [True, False]
     assert np.isfinite(found.shaking.mounts[0]).all()
     assert np.isnan(found.shaking.mounts[1]).all()
-    tall = STARTER.changed("leg", [{**kept, "drop": "none"}])
+    sine = {"dwell": {"at": "resonance", "level": "0.01 g0"}}  # of a mode that is none, too
+    tall = STARTER.changed("leg", [{**kept, "drop": "none", "sine": sine}])
     for key, value in {
         "payload.size": ["150 mm", "150 mm", "700 mm"], "mounts.height": "-300 mm",
         "payload.centre": ["0 mm", "0 mm", "300 mm"], "mount.ring.along": "2 N/mm",
@@ -631,6 +652,8 @@ def test_a_payload_stands_where_it_rests_without_toppling() -> None:
     found = respond(pair).legs[0]
     assert found.pose.found.tolist() == [True, True]
     assert found.stands.tolist() == stiff == [False, True]
+    felt = found.sine.by_axis["z"].acceleration
+    assert [np.isfinite(one).all() for one in felt] == stiff
 
 
 def test_mounts_that_are_rigid_in_the_cold_stand_as_at_23_degrees() -> None:

@@ -70,6 +70,15 @@ def test_a_resonance_of_no_given_height_has_one_of_one() -> None:
     assert (riding_response(*given, 3.0) != riding_response(*given)).any()
 
 
+def test_a_part_of_a_slow_resonance_has_what_a_fast_one_has_of_a_spectrum_as_slow() -> None:
+    """On a thousandth of all frequencies, 0.1 Hz for 100 Hz, a flat spectrum has a thousandth."""
+    fast, slow = (
+        bolted_response(np.array([1.0, 1e4]) * scale, np.full(2, 0.01), 100.0 * scale, 5.0)
+        for scale in (1.0, 1e-3)
+    )
+    np.testing.assert_allclose(slow, 1e-3 * fast, rtol=1e-6)
+
+
 def test_which_modes_move_a_part() -> None:
     """m φ² above 0.05 along any axis, φ of unit modal mass; over a band of inertia."""
     band = np.array([[0.6, 1.0, 1.5], [0.8, 1.0, 2.0]])[..., None, None] * np.diag(

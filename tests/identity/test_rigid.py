@@ -43,6 +43,16 @@ seeds = st.integers(0, 2**32 - 1)
 many = settings(max_examples=15, deadline=None)
 
 
+def test_half_a_ton_on_the_softest_mounts_sways_at_a_fiftieth_of_a_hertz() -> None:
+    soft = Suspension.of_springs(
+        500.0, np.eye(3) * 20.0, 0.3 * np.array([[1, 1, 0], [1, -1, 0], [-1, 1, 0], [-1, -1, 0]]),
+        np.full(4, 1e4), np.full(4, 2.5), push=np.tile([0.0, 0.0, 1.0], (4, 1)),
+        dynamic_ratio=np.ones(4), loss_factor=np.zeros(4),
+    )  # fmt: skip
+    natural = soft.modes().natural
+    assert np.sort(natural)[:2] == pytest.approx(math.sqrt(10 / 500) / TAU, rel=1e-9)
+
+
 def some(seed: int, mounts: int = 4) -> Suspension:
     """A payload on captive linear mounts of different kinds with axes every which way."""
     rng = np.random.default_rng(seed)
