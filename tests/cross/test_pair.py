@@ -409,6 +409,39 @@ def test_what_is_no_sweep_is_not_followed(count, size):
         swept(noisy(low, 0.0, count), base="base z", payload="tray z")
 
 
+@pytest.mark.parametrize(("size", "followed"), [(0.55, True), (0.9, False)])
+def test_the_tone_of_a_sweep_is_half_of_its_base(size, followed):
+    """Noise of 0.3 and of 0.8 beside a sine of 0.5, mean squares all."""
+    made = steady_sweep(3.0, 6.0)
+    noise = size * G0 * np.random.default_rng(7).normal(size=made.acceleration.shape)
+    loud = Recording(made.time, made.acceleration + noise, made.names)
+    if followed:
+        assert swept(loud, base="base z", payload="tray z").rate == pytest.approx(6.0, rel=0.1)
+    else:
+        with pytest.raises(InputError, match="no tone to follow"):
+            swept(loud, base="base z", payload="tray z")
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_sweep_up_to_where_a_record_may_mistake_it_is_refused(way):
+    made = steady_sweep(3.0, 12.0, top=90.0)
+    turned = Recording(made.time, made.acceleration[::way].copy(), made.names)
+    with pytest.raises(InputError, match=r"sweep = 8\d.* above 0\.4 of the rate of 200 Hz"):
+        swept(turned, base="base z", payload="tray z")
+
+
+@pytest.mark.parametrize(("rest", "found"), [(0.8, True), (0.95, False)])
+def test_a_tone_of_few_samples_is_four_times_its_scatter(rest, found):
+    """Of 16, four fitted: 1 over √(0.95²/2·16/12·2/16) is 3.6, and more than half of the whole."""
+    at = 2 * np.pi * np.arange(16) / 16
+    made = Recording.of(np.cos(4 * at) + rest * np.sin(6 * at), unit="1 g0", rate="16 Hz")
+    if found:
+        assert si(tone(made, "x"), "frequency") == pytest.approx(4.0, abs=0.2)
+    else:
+        with pytest.raises(InputError, match="there is no tone in it"):
+            tone(made, "x")
+
+
 def test_the_longest_stretch_without_a_gap_is_followed():
     whole = steady_sweep(3.0, 12.0)
     first = np.arange(len(whole.time)) < 100
