@@ -19,7 +19,7 @@ from isolator.curve import Curve
 from isolator.design import Design
 from isolator.inside import FACES, OWN
 from isolator.landing import PHASES, land, ring
-from isolator.leg import end_unknown, used
+from isolator.leg import end_unknown, share_of_travel
 from isolator.outcome import Bools, Falling, LegResponse, Touchdown, Turning
 from isolator.resonance import places
 from isolator.response import Response
@@ -115,7 +115,7 @@ def _let_go(response: Response, leg: LegResponse, turn: Turning) -> Turning:
 def _instead(response: Response, leg: LegResponse, fall: Falling, touch: Touchdown) -> Falling:
     """A fall with what its motion says in the place of what its energy said."""
     limits = leg.limits
-    share = used(touch.mounts, limits)
+    share = share_of_travel(touch.mounts, limits)
     with np.errstate(divide="ignore", invalid="ignore"):
         just = fall.flat.travel_most / share.max(axis=(2, 3))
     held = leg.suspension.repeated()

@@ -477,7 +477,7 @@ def _fall(hung: _Hung, kind: str, from_height: float, landings: _Landings) -> Fa
     doubt = np.where(_bent(there, mounts) & _turns(there, down, flat, mounts), ALLOWANCE, 1.0)
     mounts = np.where(blind[:, None, None, None], np.nan, mounts)
     with np.errstate(divide="ignore", invalid="ignore"):
-        just = flat.travel_most / used(mounts, limits).max(axis=(2, 3))
+        just = flat.travel_most / share_of_travel(mounts, limits).max(axis=(2, 3))
     return Falling(
         kind=kind,
         groups=landings.groups,
@@ -498,7 +498,7 @@ def _fall(hung: _Hung, kind: str, from_height: float, landings: _Landings) -> Fa
     )
 
 
-def used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
+def share_of_travel(mounts: FloatArray, limits: FloatArray) -> FloatArray:
     """Motion of mounts (b, l, n, 3) over their limits (b, n, 3). [-]
 
     0 where one does not move, or has no end as where it lifts off; nan where it moves and its limit
@@ -510,7 +510,7 @@ def used(mounts: FloatArray, limits: FloatArray) -> FloatArray:
 
 def end_unknown(mounts: FloatArray, limits: FloatArray) -> Bools:
     """Landings (b, l) in which a mount moves (b, l, n, 3) where its limit (b, n, 3) is unknown."""
-    return np.asarray(np.isnan(used(mounts, limits)).any(axis=(2, 3)))
+    return np.asarray(np.isnan(share_of_travel(mounts, limits)).any(axis=(2, 3)))
 
 
 def _bent(there: Suspension, mounts: FloatArray) -> Bools:

@@ -12,7 +12,7 @@ import pytest
 
 from isolator.brief import read_brief
 from isolator.curve import Curve
-from isolator.leg import _bent, _turns, end_unknown, used
+from isolator.leg import _bent, _turns, end_unknown, share_of_travel
 from isolator.outcome import LegResponse
 from isolator.payload import Part
 from isolator.response import Response, respond
@@ -388,7 +388,7 @@ def test_what_a_mount_lacks_and_moves() -> None:
     limits[1, 1, 0] = np.inf
     share = np.zeros((2, 3, 2, 3))
     share[0, 1, 0, 2], share[0, 0, 0, 0], share[1, 1, 0, 0] = np.nan, 0.4, np.inf
-    np.testing.assert_allclose(used(mounts, limits), share)
+    np.testing.assert_allclose(share_of_travel(mounts, limits), share)
 
 
 def test_how_often_a_corner_touches() -> None:
