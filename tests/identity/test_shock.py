@@ -288,3 +288,14 @@ def test_each_design_and_point_swings_for_itself() -> None:
     low, high = swing(trays[0], DOWN, 0.2, rows, np.inf, 0.02)
     assert np.isinf(low[2, 2])
     assert not np.isnan([low, high]).any()
+
+
+def test_a_shell_stays_unless_it_is_said_to_rebound() -> None:
+    tray, rows = lopsided(loss_factor=math.nan), motion_at(POINTS)
+    for way in (DOWN, np.array(ATTITUDES["on the left end"])):
+        plain = swing(tray, way, 0.3, rows, 0.03, 0.02)
+        np.testing.assert_array_equal(plain, swing(tray, way, 0.3, rows, 0.03, 0.02, restitution=0))
+        np.testing.assert_array_equal(
+            jolt(tray, way, 0.3, rows, 9.0), jolt(tray, way, 0.3, rows, 9.0, restitution=0)
+        )
+        assert (plain[1] < swing(tray, way, 0.3, rows, 0.03, 0.02, restitution=0.9)[1]).any()
