@@ -626,25 +626,30 @@ class _Store:
         }
         first = json.dumps(head) + "\n"
         try:
-            text = path.read_text(encoding="utf-8")
+            with path.open(encoding="utf-8") as file:
+                text = file.read(len(first))
+                if text == first:  # what is not ours may have no end
+                    text += file.read()
             if first.startswith(text):  # nothing, or all that an interrupted run could write
                 path.write_text(first, encoding="utf-8")
                 return out
+            if not text.startswith(first):
+                raise InputError(
+                    f"keep = {shown(str(path))}: it belongs to another brief or version, or to "
+                    "none; name another file, or delete this one"
+                )
             if not text.endswith("\n"):  # what comes next begins a line of its own
                 with path.open("a", encoding="utf-8") as file:
                     file.write("\n")
+        except InputError:
+            raise
         except (OSError, ValueError) as error:
             raise _unusable(path, error) from None
-        if not text.startswith(first):
-            raise InputError(
-                f"keep = {shown(str(path))}: it belongs to another brief or version, or to none; "
-                "name another file, or delete this one"
-            )
         for line in text.removeprefix(first).split("\n"):
             try:
                 what, key, rows = json.loads(line)
                 {"screened": out.screened, "judged": out.judged}[what][key] = rows
-            except (ValueError, TypeError, KeyError):  # the line at which it was interrupted
+            except (ValueError, TypeError, KeyError, RecursionError):  # interrupted, or not ours
                 continue
         return out
 

@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import json
 import re
+import stat
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,9 @@ REPORT, SHEET = "report", "build-sheet"
 
 MARK = "mark"
 """Key of the JSON with what all files were as they were written."""
+
+LARGEST = 20_000_000
+"""What is larger is no page of ours: they are a few hundred thousand. [bytes]"""
 
 
 def save_report(assessment: Assessment, folder: str | Path, *, paper: str = "a4") -> list[Path]:
@@ -119,12 +123,15 @@ def save_pages(
     what, json_name = stem.replace("-", " "), f"{stem}.json"
     made = {**pages, json_name: _marked(data, pages, json_name)}
     there = _there(folder, made)
-    mark = _mark(there.get(json_name, b""), json_name)
+    mark = _mark(there.get(json_name) or b"", json_name)
     edited = [
         name
         for name, content in there.items()
         if content != made[name]
-        and mark.get(name) != (json_name if name == json_name else _hash(content))
+        and (
+            content is None
+            or mark.get(name) != (json_name if name == json_name else _hash(content))
+        )
     ]
     if edited:
         raise InputError(
@@ -155,14 +162,26 @@ def _hash(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _there(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
-    """What is in a folder already under some names."""
-    there: dict[str, bytes] = {}
+def _there(folder: Path, names: Iterable[str]) -> dict[str, bytes | None]:
+    """What is in a folder already under some names; None for what cannot be a page of ours."""
+    there: dict[str, bytes | None] = {}
     for name in names:
         cannot = f"--out {folder}: {name} in it cannot be read"
         with one_line(cannot, "name another folder"), contextlib.suppress(FileNotFoundError):
-            there[name] = (folder / name).read_bytes()
+            there[name] = _page(folder / name)
     return there
+
+
+def _page(path: Path) -> bytes | None:
+    """A plain file that is no larger than a page can be; None for links, pipes, devices, folders.
+
+    A pipe or a device may never end.
+    """
+    seen = path.lstat()
+    if not stat.S_ISREG(seen.st_mode) or seen.st_size > LARGEST:
+        return None
+    with path.open("rb") as file:
+        return file.read(LARGEST)
 
 
 def _left_over(folder: Path, mark: Mapping[str, str], stem: str) -> Iterator[str]:
@@ -170,16 +189,20 @@ def _left_over(folder: Path, mark: Mapping[str, str], stem: str) -> Iterator[str
     for name, hashed in mark.items():
         if re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf)", name):
             with contextlib.suppress(OSError):
-                if _hash((folder / name).read_bytes()) == hashed:
+                content = _page(folder / name)
+                if content is not None and _hash(content) == hashed:
                     yield name
 
 
 def _mark(content: bytes, json_name: str) -> Mapping[str, str]:
-    """What a JSON says that its files were, itself under its own name; nothing if edited."""
+    """What a JSON says that its files were, itself under its own name; nothing if edited.
+
+    Of one that is nested too deeply to be ours nothing is believed either.
+    """
     try:
         data = json.loads(content)
         mark = data.pop(MARK)
         whole = mark.pop(json_name) == _hash(_json(data))
-    except (ValueError, TypeError, KeyError, AttributeError):
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}
     return {**mark, json_name: json_name} if whole else {}

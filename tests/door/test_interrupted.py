@@ -160,6 +160,26 @@ def test_a_torn_line_does_not_take_the_next_with_it(tmp_path, brief):
         assert store.screened == {"0": [1], "2": [3]}
 
 
+@pytest.mark.parametrize("text", ["mine", "mine" * 100])
+def test_a_file_of_somebody_else_is_no_file_of_results(tmp_path, brief, text):
+    """Not a byte of it changes, a last line without an end included."""
+    path = tmp_path / "keep"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match="to none; name another file"), _Store.opened(path, brief):
+        pass
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_results_that_are_nested_without_end_are_none(tmp_path, brief):
+    path = tmp_path / "keep"
+    with _Store.opened(path, brief) as store:
+        store.put("screened", "0", [1])
+    with path.open("a", encoding="utf-8") as file:
+        file.write("[" * 200_000 + "\n")
+    with _Store.opened(path, brief) as store:
+        assert store.screened == {"0": [1]}
+
+
 @pytest.mark.heavy
 @pytest.mark.parametrize(
     "arguments",

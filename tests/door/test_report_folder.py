@@ -77,6 +77,29 @@ def test_a_file_of_somebody_else_stays(starter, tmp_path):
     assert held(tmp_path) == {"report.pdf": b"mine"}
 
 
+STRANGE = {
+    "pipe": os.mkfifo,
+    "device": lambda path: path.symlink_to("/dev/zero"),
+    "link to nothing": lambda path: path.symlink_to("nothing"),
+    "folder": Path.mkdir,
+    "vast": lambda path: path.touch() or os.truncate(path, 10**12),
+    "deep": lambda path: path.write_text("[" * 200_000),
+}
+
+
+@pytest.mark.parametrize("kind", STRANGE)
+def test_what_cannot_be_a_page_is_neither_read_nor_replaced(starter, tmp_path, kind):
+    """The first two never ended, the third went, the last was a traceback."""
+    path = tmp_path / "report.json"
+    STRANGE[kind](path)
+    before = path.lstat()
+    with pytest.raises(InputError, match=r"not written over report\.json, which") as caught:
+        save_report(starter, tmp_path)
+    assert len(caught.value.lines) == 1
+    assert path.lstat().st_ino == before.st_ino
+    assert [one.name for one in tmp_path.iterdir()] == ["report.json"]
+
+
 @pytest.mark.parametrize("call", ["replace", "open"])
 def test_a_full_disk_leaves_what_was_there(starter, tmp_path, monkeypatch, call):
     save_report(starter, tmp_path)

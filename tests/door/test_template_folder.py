@@ -139,6 +139,17 @@ def test_the_template_of_a_body_that_is_gone_goes_unless_somebody_edited_it(tmp_
     assert set(json.loads(path.read_bytes())) == {"drill-template", "mark"}
 
 
+def test_the_place_of_a_body_that_is_gone_may_hold_a_pipe(tmp_path):
+    """It has the name of a page of ours, and waits for ever if it is read."""
+    brief = read_brief(STARTER).changed("frame", {"first": TRAY})
+    assert called(tmp_path, tomli_w.dumps(dict(brief.text))) == 0
+    pipe = tmp_path / "out" / "drill-template-first.svg"
+    pipe.unlink()
+    os.mkfifo(pipe)
+    assert called(tmp_path, STARTER.read_text(encoding="utf-8")) == 0
+    assert pipe.is_fifo()
+
+
 def test_units_and_paper_are_as_asked(tmp_path, capsys):
     text = STARTER.read_text(encoding="utf-8")
     assert called(tmp_path, text, "--units", "in", "--paper", "one sheet") == 0
