@@ -111,7 +111,7 @@ def choice_page(found: Choice) -> str:
     name = found.brief.design.name or "A case without a name"
     blocks = [f"{name}: what to hang it on", fill(_first(found), 98)]
     if found.advice is not None:
-        blocks.append(_advised(found, found.advice))
+        blocks.append(_advised(found.advice))
     blocks.append(_best(found))
     if found.table.iloc[0]["status"] != "fail":
         blocks.append(_snippet(found))
@@ -244,12 +244,13 @@ def _kinds(row: Any) -> str:
     return ", ".join(f"{name} at {' '.join(map(str, at))}" for name, at in places.items())
 
 
-def _advised(found: Choice, advice: Advice) -> str:
+def _advised(advice: Advice) -> str:
     """What the nearest miss needs."""
     makes = {
         "pass": "then everything passes",
         "incomplete": "then nothing that is checked fails",
-        "fail": f"then {_count(advice.failing, 'required check')} still fail",
+        "fail": f"then {_count(advice.failing, 'required check')} still "
+        f"fail{'s' if advice.failing == 1 else ''}",
     }[advice.makes]
     lines = [step.words for step in advice.steps] or ["nothing that was tried helps"]
     return bullets(f"What the nearest miss needs ({makes}, judged in full)", lines)

@@ -1,11 +1,13 @@
 """What cannot be chosen from gets one clear message, and no file is half-written."""
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from isolator.brief import read_brief
 from isolator.cli import main
+from isolator.report.choice import _advised
 from isolator.robust import chance
 from isolator.siting import site
 from isolator.sweep import choose, cluster
@@ -126,3 +128,11 @@ def test_numbers_of_draws_are_powers_of_two():
 def test_a_reach_has_its_limits():
     with pytest.raises(InputError, match="reach = '9 m'"):
         site(DATA / "starter" / "case.toml", reach="9 m")
+
+
+@pytest.mark.parametrize(
+    ("failing", "words"), [(1, "1 required check still fails"), (2, "2 required checks still fail")]
+)
+def test_one_check_fails_and_two_fail(failing, words):
+    advice = SimpleNamespace(makes="fail", failing=failing, steps=[])
+    assert f"(then {words}, judged in full)" in _advised(advice)
