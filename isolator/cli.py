@@ -244,20 +244,24 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
 
     from isolator.brief import read_brief
     from isolator.correction import correct
+    from isolator.files import put_file, ready_file
     from isolator.report import bench
     from isolator.ringdown import ring_down
 
     out = None if given.out is None else Path(given.out)
     if out is not None and given.brief is None:
         raise InputError("--out: there is no brief to correct; name it with --brief")
-    if out is not None and out.resolve().parent != Path(given.brief).resolve().parent:
+    if out is not None:
+        ready_file(out, "--out")
+    brief = None if given.brief is None else read_brief(given.brief)
+    if out is not None and _home(given.out) != _home(given.brief):
         raise InputError(
             f"--out {out}: it would not find the tables that the brief names; write it into the "
             "brief's own folder"
         )
     tap, found = ring_down(recording), None
-    if given.brief is not None:
-        found = correct(read_brief(given.brief), tap, Path(given.record).name)
+    if brief is not None:
+        found = correct(brief, tap, Path(given.record).name)
     _tell(given.json, bench.tap_page, bench.tap_data, tap, recording.source, found)
     if found is None:
         return 0
@@ -266,9 +270,14 @@ def _tap(given: argparse.Namespace, recording: Recording) -> int:
             print(f"isolator: {out} was not written: the model is not corrected", file=sys.stderr)
         return EXIT["incomplete"]
     if out is not None:
-        _write(given.out, tomli_w.dumps(dict(found.brief.text)).encode())
+        put_file(out, tomli_w.dumps(dict(found.brief.text)).encode(), "--out")
         print(f"isolator: wrote {out}", file=sys.stderr)
     return EXIT[found.after.status]
+
+
+def _home(file: str) -> str:
+    """The folder that a file lies in, wherever a link to it stands."""
+    return os.path.dirname(os.path.realpath(file))
 
 
 def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
@@ -319,7 +328,7 @@ def _choose(given: argparse.Namespace) -> int:
     from isolator.brief import read_brief
     from isolator.figures import choice as pictures
     from isolator.figures.files import save_drawn
-    from isolator.files import ready
+    from isolator.files import put_file, ready, ready_file
     from isolator.report.choice import choice, choice_data, choice_page
     from isolator.sweep import cluster
     from isolator.tables import as_cell
@@ -327,10 +336,8 @@ def _choose(given: argparse.Namespace) -> int:
 
     if given.figures is not None:
         ready(Path(given.figures), "--figures", "picture")
-    if given.out is not None and os.path.lexists(given.out):
-        raise InputError(f"--out = {given.out}: it exists; nothing was written; name another file")
     if given.out is not None:
-        ready(Path(given.out).absolute().parent, "--out", "table")
+        ready_file(Path(given.out), "--out")
     jobs = int(number(given.jobs, "--jobs", 1, 256))
     pool = nullcontext() if jobs == 1 else ProcessPoolExecutor(jobs, initializer=_one_of_many)
     with pool if given.cluster is None else cluster(given.cluster) as executor:
@@ -346,7 +353,7 @@ def _choose(given: argparse.Namespace) -> int:
     _tell(given.json, choice_page, choice_data, found)
     if given.out is not None:
         rows = found.table.drop(columns="candidate").map(as_cell).to_csv(index=False)
-        _write(given.out, rows.encode())
+        put_file(Path(given.out), rows.encode(), "--out")
     if given.figures is not None:
         for line in save_drawn(pictures.drawn(found), given.figures):
             print(f"isolator: {line}", file=sys.stderr)
@@ -356,14 +363,6 @@ def _choose(given: argparse.Namespace) -> int:
 def _one_of_many() -> None:
     """Leave Ctrl-C to the process that started this one."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def _write(out: str, content: bytes) -> None:
-    """Write a file that is not there yet, for the option --out."""
-    from isolator.files import one_line, write_all
-
-    with one_line(f"--out {out}: not written", "name a file where you may write"):
-        write_all({Path(out): content}, replace=False)
 
 
 def _pages(task: str, brief: str, folder: str, paper: str) -> int:

@@ -97,11 +97,49 @@ def ready(folder: Path, option: str, what: str) -> None:
         It is no folder, or it or the one that it would be made in may not be written to.
     """
     with _writing(folder, option, what):
+        _writable(folder)
+
+
+def ready_file(path: Path, option: str) -> None:
+    """Refuse a file that is there, or that cannot be written; a missing folder is not made yet.
+
+    Parameters
+    ----------
+    path : Path
+    option : str
+        Who names the file, for the message.
+
+    Raises
+    ------
+    InputError
+        As said, with the file as it was named.
+    """
+    with _not_written(path, option):
         with contextlib.suppress(FileNotFoundError):
-            folder.stat()
-        there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
-        with tempfile.TemporaryFile(dir=there):
-            pass
+            path.lstat()
+            raise InputError(
+                f"{option} = {path}: it exists; nothing was written; name another file"
+            )
+        _writable(path.parent)
+
+
+def put_file(path: Path, content: bytes, option: str) -> None:
+    """Write a file that is not there yet, whole or not at all; its folder is made if missing.
+
+    Parameters
+    ----------
+    path : Path
+    content : bytes
+    option : str
+        As for `ready_file`.
+
+    Raises
+    ------
+    InputError
+        It is there already, it cannot be written to, or the disk is full.
+    """
+    with _not_written(path, option):
+        write_all({path: content}, replace=False)
 
 
 def put(folder: Path, made: Mapping[str, bytes], option: str, what: str) -> None:
@@ -123,6 +161,19 @@ def put(folder: Path, made: Mapping[str, bytes], option: str, what: str) -> None
     with _writing(folder, option, what):
         folder.mkdir(parents=True, exist_ok=True)
         write_all({folder / file: content for file, content in made.items()}, replace=True)
+
+
+def _writable(folder: Path) -> None:
+    """Try the folder, or the one that it would be made in; an OSError says why not."""
+    with contextlib.suppress(FileNotFoundError):
+        folder.stat()
+    there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    with tempfile.TemporaryFile(dir=there):
+        pass
+
+
+def _not_written(path: Path, option: str) -> contextlib.AbstractContextManager[None]:
+    return one_line(f"{option} {path}: not written", "name a file where you may write")
 
 
 def _writing(folder: Path, option: str, what: str) -> contextlib.AbstractContextManager[None]:

@@ -95,7 +95,7 @@ def test_a_grid_that_is_too_large_says_what_it_would_take(tmp_path, capsys):
         (["--jobs", "0"], "--jobs = 0"),
         (["--keep", "/dev/null/none"], "not usable"),
         (["--figures", "/dev/null/none"], "--figures"),
-        (["--out", "/dev/null/none"], "--out /dev/null: no table can be written"),
+        (["--out", "/dev/null/none"], "--out /dev/null/none: not written (Not a directory)"),
     ],
 )
 def test_options_that_cannot_be(tmp_path, capsys, options, words):

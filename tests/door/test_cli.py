@@ -159,6 +159,36 @@ def test_an_empty_name_is_no_folder(capsys, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("loop", "--out = loop: it exists; nothing was written; name another file"),
+        ("pipe", "--out = pipe: it exists"),
+        ("loop/new.toml", "--out loop/new.toml: not written (Too many levels of symbolic links)"),
+        ("a\0b", "embedded null byte); name a file where you may write"),
+    ],
+)
+@pytest.mark.parametrize("task", ["choose", "tap"])
+def test_a_file_that_cannot_be_made_is_refused_before_the_work(
+    tmp_path, monkeypatch, capsys, task, name, words
+):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("isolator.report.choice.choice", lambda *_, **__: pytest.fail("in vain"))
+    monkeypatch.setattr("isolator.ringdown.ring_down", lambda _: pytest.fail("in vain"))
+    (tmp_path / "loop").symlink_to("loop")
+    os.mkfifo("pipe")
+    rows = "".join(f"{k / 200},0.1\n" for k in range(300))
+    (tmp_path / "tap.csv").write_text(f"time [s],x [g0]\n{rows}", encoding="utf-8")
+    way = ["choose", str(STARTER)]
+    if task == "tap":
+        way = ["bench", "tap", "tap.csv", "--brief", str(STARTER)]
+    assert main([*way, "--out", name]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    (line,) = err.splitlines()
+    assert words in line
+
+
 @pytest.mark.parametrize("reader", ["true", "head -n 1"])
 def test_a_reader_that_leaves_is_no_mistake(reader):
     done = run(f"set -o pipefail; $I assess $S --json | {reader}; exit ${{PIPESTATUS[0]}}")

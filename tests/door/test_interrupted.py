@@ -341,6 +341,7 @@ def test_a_folder_that_may_only_be_read(tmp_path, monkeypatch, capsys, read_only
     (line,) = err.splitlines()
     assert "Read-only file system" in line or "Permission denied" in line
     assert "where you may write" in line
+    assert f" {arguments[-1]}" in line or f"'{arguments[-1]}'" in line  # as it was typed
     assert list(read_only.iterdir()) == []
 
 
