@@ -33,15 +33,17 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
     InputError
         A file is there already, and `replace` is false.
     OSError, ValueError
-        A path that cannot be written to; nothing is left of the files.
+        A path that cannot be written to; nothing is left of the files, nor of new folders.
     """
     if not replace:
         _refuse_there(made)
     mask = os.umask(0)
     os.umask(mask)
     halves: dict[Path, str] = {}
+    new: list[Path] = []
     try:
         for path, content in made.items():
+            new += _missing(path.parent)
             path.parent.mkdir(parents=True, exist_ok=True)
             handle, halves[path] = tempfile.mkstemp(dir=path.parent, prefix=".half-")
             with open(handle, "wb") as file:
@@ -61,7 +63,15 @@ def write_all(made: Mapping[Path, bytes], *, replace: bool) -> None:
         for half in halves.values():
             with contextlib.suppress(OSError):
                 Path(half).unlink(missing_ok=True)
+        for folder in sorted(new, reverse=True):  # those inside before those around them
+            with contextlib.suppress(OSError):  # another run has put something in it
+                folder.rmdir()
         raise
+
+
+def _missing(folder: Path) -> list[Path]:
+    """The folder and those around it, as far as they have to be made."""
+    return [path for path in (folder, *folder.parents) if not os.path.lexists(path)]
 
 
 @contextlib.contextmanager
@@ -159,7 +169,6 @@ def put(folder: Path, made: Mapping[str, bytes], option: str, what: str) -> None
         The folder cannot be written to, or the disk is full.
     """
     with _writing(folder, option, what):
-        folder.mkdir(parents=True, exist_ok=True)
         write_all({folder / file: content for file, content in made.items()}, replace=True)
 
 

@@ -272,6 +272,25 @@ def test_a_disk_that_is_full(tmp_path):
     assert lines[3] == "11 12 [1]" or lines[3] == "10 11 [1]"
 
 
+@pytest.mark.parametrize("there", [False, True])
+def test_a_folder_that_was_made_in_vain_goes(tmp_path, monkeypatch, there):
+    """One that was there stays, and so does one that holds something by then."""
+    folder, other = tmp_path / "new" / "inside", tmp_path / "new" / "other"
+    if there:
+        folder.mkdir(parents=True)
+
+    def full(*_given):
+        if there:
+            (tmp_path / "new" / "others").write_text("of another run", encoding="utf-8")
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("isolator.files.os.chmod", full)
+    with pytest.raises(OSError, match="No space"):
+        write_all({other / "b": b"b", folder / "a": b"a"}, replace=True)
+    left = ["new", "new/inside", "new/others"] if there else []
+    assert sorted(str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*")) == left
+
+
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root can mount a small disk")
 def test_a_small_disk_is_full(tmp_path, capsys):
     """The same on a disk of its own, where the system lets us have one."""
@@ -296,7 +315,7 @@ def test_a_small_disk_is_full(tmp_path, capsys):
         (line,) = capsys.readouterr().err.splitlines()
         assert "No space left on device" in line
         assert "name a folder where you may write" in line
-        assert not list(disk.rglob("road*.csv"))
+        assert not (disk / "roads").exists()
     finally:
         subprocess.run(["umount", str(disk)], check=True)
 
