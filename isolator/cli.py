@@ -11,6 +11,7 @@ import shlex
 import signal
 import sys
 import tempfile
+import threading
 import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -361,8 +362,22 @@ def _choose(given: argparse.Namespace) -> int:
 
 
 def _one_of_many() -> None:
-    """Leave Ctrl-C to the process that started this one."""
+    """Leave Ctrl-C to the process that started this one, and end when that is gone, however."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_first, daemon=True).start()
+
+
+def _end_with_the_first() -> None:
+    """Wait for the end of the process that started this one, and end at once.
+
+    What was computed for it has no reader, and the pool would wait for its next task for ever.
+    """
+    from multiprocessing import parent_process
+
+    first = parent_process()
+    if first is not None:
+        first.join()
+        os._exit(INTERRUPTED)
 
 
 def _pages(task: str, brief: str, folder: str, paper: str) -> int:

@@ -520,8 +520,9 @@ def test_a_folder_in_the_place_of_one_file_leaves_all_others_as_they_were(tmp_pa
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a", "b"]
 
 
-def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
-    """Ctrl-C goes to all processes of a terminal: none of them says anything."""
+@pytest.fixture
+def long_choice(tmp_path):
+    """A choice of 100 patterns in two further processes, as soon as it has kept a result."""
     (tmp_path / "case.toml").write_text(
         STARTER.read_text(encoding="utf-8")
         + "\n[choose]\n"
@@ -542,7 +543,24 @@ def test_an_interrupted_run_ends_with_its_own_status(tmp_path, brief):
     keep = tmp_path / "keep"
     while process.poll() is None and not (keep.exists() and keep.read_bytes().count(b"\n") > 1):
         time.sleep(0.01)
-    os.killpg(process.pid, signal.SIGINT)
-    out, err = process.communicate(timeout=60)
-    assert (process.returncode, out, err) == (130, b"", b"")
+    yield process
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
+    process.communicate()
+
+
+def test_an_interrupted_run_ends_with_its_own_status(tmp_path, long_choice):
+    """Ctrl-C goes to all processes of a terminal: none of them says anything."""
+    os.killpg(long_choice.pid, signal.SIGINT)
+    out, err = long_choice.communicate(timeout=60)
+    assert (long_choice.returncode, out, err) == (130, b"", b"")
+    keep = tmp_path / "keep"
     assert json.loads(keep.read_text(encoding="utf-8").splitlines()[1])[0] == "screened"
+
+
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
+def test_no_process_outlives_the_one_that_started_it(long_choice, how):
+    """They held its output open: it ends for who reads it when the last of them has gone."""
+    long_choice.send_signal(how)
+    out, err = long_choice.communicate(timeout=60)
+    assert (long_choice.returncode, out, err) == (-how, b"", b"")
