@@ -10,42 +10,38 @@ case, its mounts and its trip; `assess` judges a brief.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
-from isolator.case import Case
-from isolator.curve import Curve
-from isolator.cushion import Cushion, CushionPoint, foam_thickness, snubber
-from isolator.design import Design
-from isolator.formulas import (
-    LinearDrop,
-    linear_drop,
-    natural_frequency,
-    natural_frequency_from_deflection,
-    static_deflection,
-    stiffness_for,
-    transmissibility,
-)
-from isolator.inside import CornerGap, Inside, Obstacle, Rib
-from isolator.lifting import Carry
-from isolator.mount import Mount, Place
-from isolator.payload import Part, Payload
-from isolator.pulse import Pulse
-from isolator.sine import Dwell, Sine, Sweep
-from isolator.suspension import Suspension
-from isolator.trip import Leg, Spectrum, road
-from isolator.units import InputError
 from isolator.version import VERSION as __version__
-from isolator.weighing import Foot, Swing, Tilt, Weighing
 
+TYPE_CHECKING = False  # to import it takes longer than all else here
 if TYPE_CHECKING:
+    from typing import Any
+
     from isolator import figures
     from isolator.advice import Advice, advise
     from isolator.assessment import Assessment, assess
     from isolator.brief import Brief, read_brief, read_mounts
     from isolator.buildsheet import build_sheet
+    from isolator.case import Case
     from isolator.correction import Correction, correct
+    from isolator.curve import Curve
+    from isolator.cushion import Cushion, CushionPoint, foam_thickness, snubber
+    from isolator.design import Design
+    from isolator.formulas import (
+        LinearDrop,
+        linear_drop,
+        natural_frequency,
+        natural_frequency_from_deflection,
+        static_deflection,
+        stiffness_for,
+        transmissibility,
+    )
+    from isolator.inside import CornerGap, Inside, Obstacle, Rib
+    from isolator.lifting import Carry
     from isolator.logger import read_recording
+    from isolator.mount import Mount, Place
     from isolator.panels import Panel, panel
+    from isolator.payload import Part, Payload
+    from isolator.pulse import Pulse
     from isolator.recorded_trip import trip_record
     from isolator.recording import Recording
     from isolator.report import as_data, fall_data, fall_page, page
@@ -54,10 +50,15 @@ if TYPE_CHECKING:
     from isolator.ride import Ride, ridden
     from isolator.ringdown import ring_down
     from isolator.robust import Chance, chance
+    from isolator.sine import Dwell, Sine, Sweep
     from isolator.siting import Siting, site
     from isolator.survive import Survival, survival
+    from isolator.suspension import Suspension
     from isolator.sweep import choose, chosen
     from isolator.template import drill_templates, write_template
+    from isolator.trip import Leg, Spectrum, road
+    from isolator.units import InputError
+    from isolator.weighing import Foot, Swing, Tilt, Weighing
     from isolator.windows import Window, window
 
 __all__ = [
@@ -142,6 +143,42 @@ __all__ = [
 ]
 
 _LATER = {
+    "Case": "isolator.case",
+    "Curve": "isolator.curve",
+    "Cushion": "isolator.cushion",
+    "CushionPoint": "isolator.cushion",
+    "foam_thickness": "isolator.cushion",
+    "snubber": "isolator.cushion",
+    "Design": "isolator.design",
+    "LinearDrop": "isolator.formulas",
+    "linear_drop": "isolator.formulas",
+    "natural_frequency": "isolator.formulas",
+    "natural_frequency_from_deflection": "isolator.formulas",
+    "static_deflection": "isolator.formulas",
+    "stiffness_for": "isolator.formulas",
+    "transmissibility": "isolator.formulas",
+    "CornerGap": "isolator.inside",
+    "Inside": "isolator.inside",
+    "Obstacle": "isolator.inside",
+    "Rib": "isolator.inside",
+    "Carry": "isolator.lifting",
+    "Mount": "isolator.mount",
+    "Place": "isolator.mount",
+    "Part": "isolator.payload",
+    "Payload": "isolator.payload",
+    "Pulse": "isolator.pulse",
+    "Dwell": "isolator.sine",
+    "Sine": "isolator.sine",
+    "Sweep": "isolator.sine",
+    "Suspension": "isolator.suspension",
+    "Leg": "isolator.trip",
+    "Spectrum": "isolator.trip",
+    "road": "isolator.trip",
+    "InputError": "isolator.units",
+    "Foot": "isolator.weighing",
+    "Swing": "isolator.weighing",
+    "Tilt": "isolator.weighing",
+    "Weighing": "isolator.weighing",
     "Advice": "isolator.advice",
     "advise": "isolator.advice",
     "Chance": "isolator.robust",
@@ -186,7 +223,10 @@ _LATER = {
 
 
 def __getattr__(name: str) -> Any:
-    """Import the file reader and the page when they are first asked for: they cost time."""
+    """Import the room of a name when it is first asked for.
+
+    Importing all costs time, and the command answers Ctrl-C only where it has begun.
+    """
     from importlib import import_module
 
     if name in _LATER:
@@ -194,3 +234,8 @@ def __getattr__(name: str) -> Any:
     if name == "figures":
         return import_module("isolator.figures")
     raise AttributeError(f"module 'isolator' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """The names that a user may complete."""
+    return sorted({*globals(), *__all__})

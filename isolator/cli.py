@@ -34,8 +34,18 @@ class _Parser(argparse.ArgumentParser):
         self.exit(UNUSABLE, f"isolator: {message}; {self.prog} --help lists what there is\n")
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command; the exit status of `assess` is the verdict's."""
+def main(
+    arguments: Sequence[str] | None = None, *, interrupted: Callable[[], bool] = lambda: False
+) -> int:
+    """Run the command; the exit status of `assess` is the verdict's.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Those of the process if left out.
+    interrupted : function
+        Whether there was a Ctrl-C: libraries that are being loaded may turn it into a mistake.
+    """
     parser = _Parser(
         prog="isolator",
         description="Judge a payload that floats on rubber mounts in a case.",
@@ -123,6 +133,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except Exception:  # a mistake of ours; it must not end with the status of a verdict
+        if interrupted():
+            return INTERRUPTED
         traceback.print_exc()
         print(
             "isolator: a mistake in isolator itself, not in your input: there is no verdict; "
@@ -531,14 +543,6 @@ def _heights() -> int:
     return 0
 
 
-def command() -> int:
-    """Run the command as a process of its own."""
-    try:
-        remember_units()
-    except KeyboardInterrupt:
-        return INTERRUPTED
-    return main()
-
-
 if __name__ == "__main__":
-    sys.exit(command())
+    remember_units()
+    sys.exit(main())

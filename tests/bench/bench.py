@@ -66,7 +66,8 @@ OPEN = ExitStack()
 """Pools of processes, which end with the rows that use them."""
 CASE = "data/ice-radar/case.toml"
 BASE = ("-c", "import numpy, scipy.linalg, pint")
-IMPORT = ("-c", "import isolator")
+IMPORT = ("-c", "from isolator import Design, Weighing, transmissibility")
+"""All but the slow rooms; the package itself loads none before it is asked for a name."""
 ASSESS = ("-m", "isolator.cli", "assess")
 STARTER = "data/starter/case.toml"
 LARGEST = "data/planetarium/case.toml"

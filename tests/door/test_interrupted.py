@@ -558,6 +558,43 @@ def test_an_interrupted_run_ends_with_its_own_status(tmp_path, long_choice):
     assert json.loads(keep.read_text(encoding="utf-8").splitlines()[1])[0] == "screened"
 
 
+LOADING = """
+import signal, sys
+from isolator.start import command
+
+class Stop:
+    def find_spec(self, name, path=None, target=None):
+        if name == room:
+            try:
+                signal.raise_signal(signal.SIGINT)
+            except KeyboardInterrupt:
+                raise ImportError("a library that makes a mistake of it") from None
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+sys.meta_path.insert(0, Stop())
+_, room, brief = sys.argv
+sys.argv[1:] = ["assess", brief]
+sys.exit(command())
+"""
+
+
+@pytest.mark.parametrize("room", ["argparse", "pint", "isolator.assessment"])
+def test_ctrl_c_while_all_is_loaded(room):
+    """It was a page of lines of imports, or by a mistake of numpy the status of a verdict."""
+    command = [sys.executable, "-c", LOADING, room, str(STARTER)]
+    done = subprocess.run(command, env=HOUSE, capture_output=True, check=False, timeout=60)
+    assert (done.returncode, done.stdout, done.stderr) == (130, b"", b"")
+
+
+def test_ctrl_c_that_is_ignored_stays_so():
+    """As a shell starts what runs in the background."""
+    code = LOADING.replace("signal.default_int_handler", "signal.SIG_IGN")
+    code = code.replace('"assess", brief', '"heights"')
+    command = [sys.executable, "-c", code, "isolator.heights", str(STARTER)]
+    done = subprocess.run(command, env=HOUSE, capture_output=True, check=False, timeout=60)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
 def test_no_process_outlives_the_one_that_started_it(long_choice, how):
     """They held its output open: it ends for who reads it when the last of them has gone."""
