@@ -1,4 +1,8 @@
-"""Files that appear whole or not at all, and never in the place of one that nobody gave up."""
+"""What is written: files whole or not at all, never over one that nobody gave up.
+
+Also what stands around that: their places tried before the work, one run at a time, names that any
+file system takes, and what a disk refuses in one line.
+"""
 
 from __future__ import annotations
 
