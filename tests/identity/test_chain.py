@@ -118,7 +118,7 @@ def same(one, other):
     assert one.keys() == other.keys()
     for name, (status, demand, capacity) in one.items():
         assert other[name][0] == status, name
-        tie = min(1e-6 * capacity, 1e-5) if np.isfinite(capacity) else 0.0
+        tie = 1.01e-6 * capacity if np.isfinite(capacity) else 0.0
         assert other[name][1:] == (
             pytest.approx(demand, rel=1e-6, abs=max(tie, 1e-9), nan_ok=True),
             pytest.approx(capacity, rel=1e-6, abs=1e-9, nan_ok=True),
