@@ -31,6 +31,7 @@ COMMANDS = {
     "fuzz": "broken input, by the thousand",
     "mutation": "tests that can fail",
     "coverage": "branches that the tests reach",
+    "identities": "what no verdict may depend on, at random and key by key",
     "versions": "oldest and newest versions of what we stand on",
 }
 """What a line of measured.csv may be of."""
