@@ -561,10 +561,10 @@ def anew(room: str, number: int, tests: set[str]) -> int:
         return code if name == f"isolator.{room}" else read(self, name)
 
     importlib.machinery.SourceFileLoader.get_code = mutated  # type: ignore[method-assign]
-    importlib.import_module(f"isolator.{room}")  # now: pytest has a loader of its own for it
     quiet = os.open(os.devnull, os.O_RDWR)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
+    importlib.import_module(f"isolator.{room}")  # now: pytest has a loader of its own for it
     return pytest.main([*arguments(room), "-x"], plugins=[Only(tests)])
 
 
