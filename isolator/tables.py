@@ -148,7 +148,7 @@ def _rows(name: str, raw: str, model: type[T]) -> list[tuple[str, T]]:
                 "as 1.5, a text that holds a comma in double quotes, nothing between two commas"
             )
             continue
-        if named.setdefault(title or str(number), number) != number:
+        if title and named.setdefault(title, number) != number:
             lines.append(
                 f"{where}the name stands in line {named[title]} too; give each row its own"
             )

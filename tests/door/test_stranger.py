@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 import tomli_w
 
-from isolator.brief import read_brief
+from isolator.brief import read_brief, read_mounts
 from isolator.cli import main
 from isolator.logger import read_recording
 from isolator.rubber import Hardness
@@ -340,3 +340,12 @@ def test_a_message_about_a_table_can_be_shown(tmp_path, rows):
     with pytest.raises(InputError) as error:
         Folder(tmp_path).rows("parts.csv", "it", PartRow)
     assert all(line.isprintable() for line in error.value.lines)
+
+
+def test_a_name_that_is_the_number_of_a_line_without_one_is_no_name_twice(tmp_path):
+    file = tmp_path / "mounts.csv"
+    file.write_text("name,along [N/mm],across [N/mm]\n3,6,6\n,6,6\n", encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_mounts(file)
+    assert all("too" not in line for line in caught.value.lines)
+    assert any("name is empty" in line for line in caught.value.lines)
