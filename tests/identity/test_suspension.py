@@ -16,6 +16,7 @@ from isolator.suspension import (
     along_and_across,
     congruent,
     frame,
+    largest_force,
     motion_at,
     motion_name,
     rotation,
@@ -350,3 +351,39 @@ def test_limits_on_sheets_by_hand() -> None:
         bend = np.array([HARD.force(0.01), HARD.force(0.006), 0.0]) / held.sheet[i]
         np.testing.assert_allclose(found[i], limit[i] + bend)
     np.testing.assert_array_equal(found[4], limit[4])
+
+
+def test_the_largest_force_is_that_of_the_worse_end_and_of_what_it_is_moved_across() -> None:
+    """Pushed twice as stiff as pulled along, one stiffness across (by hand)."""
+    at = np.array([-1.0, 0.0, 1.0])
+    along = Curve(at, np.array([-1e3, 0.0, 2e3]), np.array([1e3, 2e3, 2e3]))
+    curve = Curve.stacked([along, Curve.straight(np.array(500.0))])
+    for pushed, pulled, aside in ((0.01, 0.03, 0.02), (0.02, 0.03, 0.01), (0.0, 0.04, 0.005)):
+        most = max(float(along.force(pushed)), abs(float(along.force(-pulled))))
+        found = largest_force(curve, np.array([pushed, pulled, aside]))
+        assert found == pytest.approx(math.hypot(most, 500 * aside))
+    assert largest_force(curve, np.array([0.01, 0.03, 0.0])) == pytest.approx(
+        abs(float(along.force(-0.03)))
+    )
+
+
+def test_spots_are_where_the_pose_took_them_with_axes_of_their_own() -> None:
+    tray = crooked()
+    turn = rotation([0.2, -0.3, 0.4])
+    corners = np.array([[0.2, 0.1, 0.05], [-0.2, 0.1, 0.05]])
+    where, frames = tray.spots(Pose(np.zeros(3), turn, np.ones((), bool)), corners)
+    wanted = [np.zeros(3), *(turn @ corner for corner in corners),
+              *(turn @ foot for foot in tray.position)]  # fmt: skip
+    np.testing.assert_allclose(where[0], wanted, atol=1e-15)
+    np.testing.assert_array_equal(frames[0], [np.eye(3)] * 3 + list(tray.frames))
+
+
+def test_shares_of_the_kinetic_energy_of_a_skew_body_make_one() -> None:
+    """With products of inertia too; and each mode's Rayleigh quotient is its frequency."""
+    tray = crooked(cables=False)
+    frequency, energy = tray.undamped()
+    np.testing.assert_allclose(energy.sum(axis=-1), 1.0)
+    mass, stiffness = tray.mass_matrix(), tray.stiffness(factor=tray.dynamic_ratio)
+    value, shape = eigh(stiffness, mass)
+    np.testing.assert_allclose(frequency, np.sqrt(value) / (2 * math.pi), rtol=1e-9)
+    np.testing.assert_allclose(energy, (shape * (mass @ shape)).T, atol=1e-9)
