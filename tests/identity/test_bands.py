@@ -216,6 +216,14 @@ def test_age_stiffens_by_what_is_given_and_new_counts_too():
     assert stiff[1] / stiff[0] == pytest.approx(1.1**2, rel=1e-3)
 
 
+def least_gap_left(assessment):
+    return min(
+        c.capacity - c.demand
+        for c in assessment.checks
+        if c.id.startswith("clearance/") and c.demand is not None
+    )
+
+
 @pytest.mark.heavy
 def test_a_condition_is_the_case_so_changed():
     """Each strip has the answers of a brief in which that was changed by hand."""
@@ -238,12 +246,7 @@ def test_a_condition_is_the_case_so_changed():
         alone = assess(brief.design)
         strip = strips[name]
         assert strip.status == alone.status
-        left = [
-            c.capacity - c.demand
-            for c in alone.checks
-            if c.id.startswith("clearance/") and c.demand is not None
-        ]
-        assert strip.gap_left == pytest.approx(min(left))
+        assert strip.gap_left == pytest.approx(least_gap_left(alone))
         (check,) = [c for c in result.checks if c.id == f"condition/{name}"]
         assert check.status == alone.status
     assert strips["as given"].status == assess(base.design).status
@@ -262,12 +265,7 @@ def test_a_condition_on_another_face_is_the_case_so_stood():
     by_hand = STARTER.changed("leg[1].attitude", "on the left end")
     alone = assess(by_hand.changed("stored", "on the left end"))
     assert strip.status == alone.status
-    left = [
-        c.capacity - c.demand
-        for c in alone.checks
-        if c.id.startswith("clearance/") and c.demand is not None
-    ]
-    assert strip.gap_left == pytest.approx(min(left))
+    assert strip.gap_left == pytest.approx(least_gap_left(alone))
     stood = base.design.under(base.design.conditions[0])
     assert (stood.stored, stood.legs[0].attitude) == ("on the left end", "on the left end")
     assert not stood.conditions
