@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from isolator.units import InputError, remember_units
+from isolator.units import InputError
 
 if TYPE_CHECKING:
     from isolator.recording import Recording
@@ -541,8 +541,3 @@ def _heights() -> int:
         lines += [f"  {row.words}; lands on {row.landings}" for row in rows]
     _show("\n".join(lines))
     return 0
-
-
-if __name__ == "__main__":
-    remember_units()
-    sys.exit(main())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -18,8 +18,9 @@ from isolator.units import FloatArray, si, si_array
 SIDE_BY_SIDE = 8
 """How many designs are followed at once; more of them no longer fit into a fast memory."""
 
-STRAIGHT = 1.02
-"""By how much a mount's force may be off its tangent before the linear answer is doubted."""
+BENT = 0.02
+"""By how much of itself a force may be off the straight line before its curve counts as bent, and
+the linear answer is doubted. [-]"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,7 +108,7 @@ def knock(
         by_axis=by_axis,
         mounts=mounts,
         force=force,
-        doubt=np.where(doubt < STRAIGHT, 1.0, doubt),
+        doubt=np.where(doubt < 1.0 + BENT, 1.0, doubt),
         fast=fast,
         rest=both_ways(rest, rest),
         swing=np.repeat(most, 2, axis=-1),
@@ -118,7 +119,7 @@ def _modes(
     there: Suspension, inertia: FloatArray, pose: Pose, corners: FloatArray
 ) -> tuple[TimeModes, FloatArray, FloatArray]:
     """Modes (b, i), and centre, corners and mounts (b, 1, p, 3) with their axes."""
-    damped = replace(there.with_loss_where_unknown(ANY_LOSS).repeated(), inertia=inertia)
+    damped = there.across(inertia, ANY_LOSS)
     return TimeModes.of(damped, pose.repeated()), *there.spots(pose, corners)
 
 

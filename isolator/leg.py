@@ -11,7 +11,7 @@ import numpy as np
 from isolator.clearance import both_ways
 from isolator.design import LIGHT, Design
 from isolator.handling import FOOTFALL, Walk, hop_height
-from isolator.knock import knock
+from isolator.knock import BENT, knock
 from isolator.outcome import POINTS, Bools, Falling, Hopping, LegResponse, Ringing, Shaking, Walking
 from isolator.resonance import single_parts
 from isolator.shock import (
@@ -59,10 +59,6 @@ highest; damping shifts a peak by far less."""
 
 STILL = 1e-9
 """A mount that goes less than this stands still: so much is rounding. [m]"""
-
-BENT = 0.02
-"""By how much of itself a force may be off the straight line before its curve counts as bent, as
-`knock.STRAIGHT` has it. [-]"""
 
 FURTHER, ROUNDING = 1.02, 1e-6
 """From so many times the way of the centre and so much more on a mount goes further by rotation;
@@ -242,8 +238,7 @@ def felt_at(
 
     Where a loss factor is unknown (b,) the kernels see `ANY_LOSS`; the result is to be blanked.
     """
-    damped = there.with_loss_where_unknown(ANY_LOSS).repeated()
-    modes = replace(damped, inertia=inertia).modes(pose.repeated())
+    modes = there.across(inertia, ANY_LOSS).modes(pose.repeated())
     return modes, *there.spots(pose, corners), there.loss_unknown()
 
 

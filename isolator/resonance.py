@@ -110,8 +110,7 @@ def single_parts(
     blank = there.loss_unknown() | unusable
     felt = np.full((2, len(designs), len(parts), 3), np.nan)
     if leg.vibrates and any(leg.spectrum(axis) for axis in AXES):
-        band = replace(there.with_loss_where_unknown(ANY_LOSS).repeated(), inertia=inertia)
-        modes = band.modes(pose.repeated())
+        modes = there.across(inertia, ANY_LOSS).modes(pose.repeated())
         spot = at @ np.swapaxes(pose.turn, -1, -2)
         for p, (part, floats) in enumerate(parts):
             if part.resonance is not None and part.amplification is None:

@@ -23,7 +23,7 @@ from isolator.checks.shake import mount_gaps
 from isolator.clearance import Motion, both_ways, demand, narrowed
 from isolator.dose import Equivalent, equivalence, rainflow_cycles
 from isolator.inside import FACES, OWN
-from isolator.knock import STRAIGHT, bent
+from isolator.knock import BENT, bent
 from isolator.leg import felt_at
 from isolator.outcome import POINTS, LegResponse
 from isolator.recorded_trip import TripRecord, as_blocks, trip_record
@@ -487,7 +487,7 @@ def _stroke(hung: _Hung, found: RecordResponse) -> str:
     if most[0] > limit[0]:
         text += " It bottoms: what follows then is not in these numbers."
     off = float(bent(there.suspension, local, np.maximum(-found.foot_low, found.foot_high))[0])
-    if off >= STRAIGHT:
+    if off >= 1.0 + BENT:
         text += f" Forces are up to {off:.2g} times off the straight on which this is computed."
     return text
 

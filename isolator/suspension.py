@@ -362,13 +362,17 @@ class Suspension:
         mounts = np.isnan(self.loss_factor).any(axis=-1)
         return np.asarray(mounts | np.isnan(self.cable_loss).any(axis=-1))
 
-    def with_loss_where_unknown(self, loss: float) -> Suspension:
-        """The same design with a loss factor for every mount and cable that has none."""
-        return replace(
+    def across(self, inertia: FloatArray, loss: float) -> Suspension:
+        """The same designs (b,) across a band of inertia (b, i, 3, 3), as those of (b, 1).
+
+        Every mount and cable that has no loss factor gets this one.
+        """
+        damped = replace(
             self,
             loss_factor=np.where(np.isnan(self.loss_factor), loss, self.loss_factor),
             cable_loss=np.where(np.isnan(self.cable_loss), loss, self.cable_loss),
         )
+        return replace(damped.repeated(), inertia=inertia)
 
     def spots(self, pose: Pose, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Centre, corners (..., c, 3) and mounts in a pose, (..., 1, 1 + c + n, 3) [m]; their axes.

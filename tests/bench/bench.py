@@ -68,7 +68,7 @@ CASE = "data/ice-radar/case.toml"
 BASE = ("-c", "import numpy, scipy.linalg, pint")
 IMPORT = ("-c", "from isolator import Design, Weighing, transmissibility")
 """All but the slow rooms; the package itself loads none before it is asked for a name."""
-ASSESS = ("-m", "isolator.cli", "assess")
+ASSESS = ("-m", "isolator", "assess")
 STARTER = "data/starter/case.toml"
 LARGEST = "data/planetarium/case.toml"
 """The shipped case with the most mounts, parts, landings and changes to try."""

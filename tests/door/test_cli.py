@@ -14,7 +14,7 @@ from isolator.cli import main
 from isolator.trip import roads
 
 STARTER = Path(__file__).parents[2] / "data" / "starter" / "case.toml"
-COMMAND = [sys.executable, "-m", "isolator.cli"]
+COMMAND = [sys.executable, "-m", "isolator"]
 
 
 def run(line, **environment):

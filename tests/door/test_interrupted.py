@@ -199,7 +199,7 @@ def test_a_command_that_is_killed_can_be_run_again(tmp_path, arguments):
     shutil.copytree(RADAR, tmp_path, dirs_exist_ok=True)
     ride(tmp_path)
     (tmp_path / "out").mkdir()
-    command = [sys.executable, "-m", "isolator.cli", *arguments]
+    command = [sys.executable, "-m", "isolator", *arguments]
     more = {"cwd": tmp_path, "env": HOUSE, "stdout": subprocess.DEVNULL}
     start = time.monotonic()
     first = subprocess.run(command, check=False, **more)
@@ -506,7 +506,7 @@ def test_a_table_that_changes_is_that_of_the_verdict(tmp_path):
 
 @pytest.mark.parametrize("task", ["keys", "roads"])
 def test_a_list_whose_reader_leaves(task):
-    line = f"set -o pipefail; {sys.executable} -m isolator.cli {task} | head -n 1"
+    line = f"set -o pipefail; {sys.executable} -m isolator {task} | head -n 1"
     done = subprocess.run(["bash", "-c", line], env=HOUSE, capture_output=True, check=False)
     assert (done.returncode, done.stderr) == (0, b"")
 
@@ -529,7 +529,7 @@ def long_choice(tmp_path):
         + "".join(f'[[choose.pattern]]\nname = "p{k}"\nspread = ["{330 - k} mm", "250 mm"]\n'
                   for k in range(100)), encoding="utf-8",
     )  # fmt: skip
-    command = [sys.executable, "-m", "isolator.cli", "choose", "case.toml", "--jobs", "2"]
+    command = [sys.executable, "-m", "isolator", "choose", "case.toml", "--jobs", "2"]
     process = subprocess.Popen(
         [*command, "--keep", "keep"],
         cwd=tmp_path,

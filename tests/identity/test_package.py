@@ -70,7 +70,7 @@ def test_the_installed_command_judges_the_shipped_case(installed, tmp_path):
     command = installed / "bin" / "isolator"
     case = installed / "isolator" / "data" / "ice-radar" / "case.toml"
     there = run(command, "assess", case, cwd=tmp_path, path=installed)
-    here = run(sys.executable, "-m", "isolator.cli", "assess", case, cwd=ROOT)
+    here = run(sys.executable, "-m", "isolator", "assess", case, cwd=ROOT)
     assert there.stderr == ""
     assert there.returncode == 1
     assert there.stdout == here.stdout

@@ -338,10 +338,10 @@ def test_one_mount_or_cable_of_unknown_loss_makes_a_design_unknown() -> None:
     cable = replace(cabled, cable_loss=np.array([0.1, np.nan]))
     designs = Suspension.stacked([cabled, mount, cable])
     assert designs.loss_unknown().tolist() == [False, True, True]
-    known = designs.with_loss_where_unknown(0.3)
+    known = designs.across(designs.inertia[:, None], 0.3)
     assert not known.loss_unknown().any()
-    np.testing.assert_array_equal(known.loss_factor[1], [0.1, 0.3, 0.1, 0.1])
-    np.testing.assert_array_equal(known.cable_loss[2], [0.1, 0.3])
+    np.testing.assert_array_equal(known.loss_factor[1], [[0.1, 0.3, 0.1, 0.1]])
+    np.testing.assert_array_equal(known.cable_loss[2], [[0.1, 0.3]])
     bare = designs.without_cables()
     np.testing.assert_allclose(bare.frequencies()[0], some(1).frequencies(), rtol=1e-12)
     assert bare.loss_unknown().tolist() == [False, True, False]

@@ -221,10 +221,15 @@ def test_a_loss_that_one_mount_or_cable_lacks() -> None:
     for one in (replace(batch, loss_factor=loss), replace(batch, cable_loss=cable)):
         with pytest.raises(ValueError, match="the loss factor of every mount and cable"):
             one.modes()
-    known = lacking.with_loss_where_unknown(0.3)
-    assert (known.loss_factor[1, 3], known.cable_loss[2, 0]) == (0.3, 0.3)
-    np.testing.assert_array_equal(known.loss_factor[0], batch.loss_factor[0])
-    np.testing.assert_array_equal(known.cable_loss[1], batch.cable_loss[1])
+    band = lacking.inertia[:, None] * np.array([1.0, 1.5])[:, None, None]
+    known = lacking.across(band, 0.3)
+    assert known.frequencies().shape == (3, 2, 6)
+    assert (known.loss_factor[1, 0, 3], known.cable_loss[2, 0, 0]) == (0.3, 0.3)
+    np.testing.assert_array_equal(known.loss_factor[0, 0], batch.loss_factor[0])
+    np.testing.assert_array_equal(known.cable_loss[1, 0], batch.cable_loss[1])
+    for k, inertia in enumerate((1.0, 1.5)):
+        alone = replace(batch, inertia=inertia * batch.inertia).frequencies()
+        np.testing.assert_allclose(known.frequencies()[:, k], alone, rtol=1e-12)
 
 
 @pytest.mark.parametrize("steep", [1.0, 6.0])
