@@ -76,17 +76,30 @@ def heights(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axe
         ax.plot([], [], " ", label="marks: a mount bottoms")
     fall = folded(f"{found.height:.3g} m, {found.leg.name}", 1.5 * LABEL)
     ax.axvline(found.height, color=SHADE, linewidth=6, zorder=0, label=fall)
-    limit = found.fragility / G0 if felt else 1e3 * found.stroke
-    if np.isfinite(limit):
-        words = f"{limit:.3g} g: what the payload survives"
-        words = words if felt else f"{limit:.3g} mm: travel of the mounts"
-        ax.axhline(limit, color=INK, linewidth=0.8, linestyle=(0, (12, 3)), label=words)
+    limits = {"what the payload survives": found.fragility / G0} if felt else _travels(found)
+    for dots, (words, limit) in enumerate(limits.items()):
+        if np.isfinite(limit):
+            dashes = (0, (12, 3, *[1, 3] * dots))
+            label = f"{limit:.3g} {'g' if felt else 'mm'}: {words}"
+            ax.axhline(limit, color=INK, linewidth=0.8, linestyle=dashes, label=label)
     ax.set_xlim(0, float(found.heights[-1]))
     ax.set_ylim(bottom=0)
     ax.set_xlabel("height of the fall [m]")
     ax.set_ylabel("peak at the worst corner [g]" if felt else "a mount moves [mm]")
     legend_below(ax)
     return ax
+
+
+def _travels(found: Survival) -> dict[str, float]:
+    """What the mounts may move, by the kinds of landings that take them that way. [mm]"""
+    kinds: dict[str, list[str]] = {}
+    for line in found.lines:
+        kinds.setdefault(f"{1e3 * line.stroke:.3g}", []).append(line.name)
+    if len(kinds) == 1:
+        return {"travel of the mounts": 1e3 * found.lines[0].stroke}
+    return {
+        f"travel of the mounts, {', '.join(names)}": float(kind) for kind, names in kinds.items()
+    }
 
 
 def in_time(found: Survival, *, of: str = "peak", ax: Axes | None = None) -> Axes:

@@ -430,9 +430,20 @@ def test_falls_over_heights_are_drawn_up_to_where_a_mount_bottoms(falls):
 
 def test_travel_over_heights_has_the_travel_of_the_mounts(falls):
     ax = figures.heights(falls, of="travel", ax=Figure().subplots())
-    level = [line for line in ax.get_lines() if set(np.asarray(line.get_ydata())) == {40.0}]
-    assert level
+    level = [line for line in ax.get_lines() if list(line.get_ydata()) == [40.0, 40.0]]
+    assert [line.get_label() for line in level] == ["40 mm: travel of the mounts"]
     assert ax.get_ylabel() == "a mount moves [mm]"
+
+
+def test_kinds_of_landings_that_take_mounts_another_way_have_a_travel_of_their_own(falls):
+    strokes = {"flat": 0.04, "edges": 0.03, "corners": 0.03, "slap-down": np.nan}
+    lines = [replace(line, stroke=strokes[line.name]) for line in falls.lines]
+    ax = figures.heights(replace(falls, lines=lines), of="travel", ax=Figure().subplots())
+    words = [line.get_label() for line in ax.get_lines() if "of the mounts" in line.get_label()]
+    assert words == [
+        "40 mm: travel of the mounts, flat",
+        "30 mm: travel of the mounts, edges, corners",
+    ]
 
 
 @pytest.mark.parametrize(("of", "lines"), [("peak", 4), ("travel", 8)])
