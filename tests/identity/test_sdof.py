@@ -177,6 +177,8 @@ def test_free_fall_adds_one_g_of_ringing_at_most() -> None:
 def test_rebound_sees_no_gravity() -> None:
     with pytest.raises(ValueError, match=r"restitution = 0\.4.*gravity=False"):
         sdof.linear_drop(0.762, 10.0, gravity=True, restitution=0.4)
+    with pytest.raises(ValueError, match=r"restitution = 0\.4.*gravity=False"):
+        sdof.linear_drop(0.762, 10.0, gravity=True, restitution=[0.0, 0.4, 0.1])
 
 
 @given(HERTZ, st.floats(0.5, 100.0), st.floats(1e-6, 10.0))

@@ -60,7 +60,8 @@ def test_a_ratio_of_nothing_is_one():
 
 
 def test_a_fifth_of_the_span_is_still_a_sheet():
-    assert Sheet(**GIVEN | {"thickness": "40 mm"}).stiffness() > 0
+    for thickness, span in (("40 mm", "200 mm"), ("2 mm", "10 mm")):
+        assert Sheet(**GIVEN | {"thickness": thickness, "span": span}).stiffness() > 0
     assert "more than a fifth of its span of 200 mm is no thin sheet" in refusal(
         thickness="40.1 mm"
     )

@@ -115,6 +115,7 @@ for name in ("HM", "VM", "DM", "AM", "FM", "CM"):
         ("height", "175 cm", "VM", 0.7),  # 1 − .003·100
         ("lift", "90 cm", "DM", 0.87),  # .82 + 4.5/90
         ("lift", "10 cm", "DM", 1.0),
+        ("height", "0 cm", "VM", 0.775),  # 1 − .003·75, from the floor
         ("angle", "45 deg", "AM", 0.856),  # 1 − .0032·45
         ("coupling", "poor", "CM", 0.9),
     ],
@@ -174,13 +175,20 @@ def test_the_table_of_frequencies_as_typed_once_more() -> None:
         assert found == multipliers
     for height in ("74.9 cm", "75 cm"):
         assert example_4(lifts_per_minute=15.1, height=height).frequency_multiplier() == 0.0
-    for hours, multiplier in ((1.01, 0.79), (2.01, 0.55), (7.9, 0.55)):
+    for hours, multiplier in ((1.0001, 0.79), (2.0001, 0.55), (7.9, 0.55)):
         assert example_4(duration=f"{hours} h").frequency_multiplier() == multiplier
 
 
 def test_a_single_lift_is_as_rare_as_the_first_row() -> None:
     """None a minute is less than one in five, FM 1 (memory)."""
     assert example_4(lifts_per_minute=0).frequency_multiplier() == 1.0
+
+
+def test_a_lift_from_the_floor_starts_below_the_waist() -> None:
+    """Nine a minute for eight hours are none of it from there, and 0.15 from 75 cm on (memory)."""
+    from_floor = example_4(height="0 cm", lifts_per_minute=9, duration="8 h")
+    assert from_floor.frequency_multiplier() == 0.0
+    assert list(dict(from_floor.outside())) == ["lifts_per_minute"]
 
 
 def test_the_best_lift_is_the_load_constant() -> None:
@@ -216,6 +224,8 @@ def test_a_lift_that_starts_or_goes_too_high_is_said_once() -> None:
     assert dict(example_4(height="175 cm", lift="0 cm").outside()) == {}
     assert list(dict(example_4(height="176 cm", lift="1 cm").outside())) == ["height", "lift"]
     assert list(dict(example_4(lift="176 cm").outside())) == ["lift"]
+    ends = dict(example_4(height="1 m", lift="80 cm").outside())
+    assert ends == {"lift": "it ends 1800 mm up, the equation at 1750 mm"}
     assert list(dict(example_4(height="1 cm", lift="175 cm").outside())) == ["lift"]
 
 
@@ -241,7 +251,7 @@ def test_what_is_not_known_of_a_lift_is_not_outside_the_equation() -> None:
 )
 def test_no_lift_is_like_that(given: dict[str, object], words: str) -> None:
     assert Carry(lifts_per_minute=60, angle="180 deg").lifts_per_minute == 60.0
-    assert Carry(lifts_per_minute=0).lifts_per_minute == 0.0
+    assert type(Carry(lifts_per_minute=0).lifts_per_minute) is float
     with pytest.raises(InputError, match=words):
         example_4(**given)
 
