@@ -27,6 +27,9 @@ SHAPE_WORTH = 0.05
 """What the choice between a line and a block may be off, in the logarithm: on curves that are
 neither, their tangents were 1.5 to 5 % off (computed)."""
 
+FLATTEST = 0.95
+"""By which share of its height a block gives way at the most."""
+
 SLIPS = {
     "lbf/in typed as N/mm": 175.127 / 1000,
     "N/mm typed as lbf/in": 1000 / 175.127,
@@ -137,11 +140,11 @@ class Measured:
     narrows: float = np.nan
 
     def deflection(self, load: npt.ArrayLike) -> FloatArray:
-        """Under a load (...) [N]; straight on beyond the test. [m]"""
+        """Under a load (...) [N], a block by `FLATTEST` of its height at the most. [m]"""
         f = np.asarray(load, dtype=float)
         if np.isinf(self.height):
             return np.asarray(f / self.stiffness)
-        low, high = np.zeros_like(f), np.full_like(f, 0.95 * self.height)
+        low, high = np.zeros_like(f), np.full_like(f, FLATTEST * self.height)
         for _ in range(60):
             middle = (low + high) / 2
             over = self.stiffness * self.height * squeeze(middle / self.height) > f
@@ -196,20 +199,26 @@ def measure(test: WeightsTest) -> Measured:
     names, index = np.unique(sample, return_inverse=True)
     centred = load - _means(load, index)[index]
     spread = float((centred**2).sum())
-    slope = float((centred * (deflection - _means(deflection, index)[index])).sum()) / spread
+    slope = float((centred * deflection).sum()) / spread
     off = deflection - slope * load
     off = off - _means(off, index)[index]
     free = max(len(load) - len(names) - 1, 1)
     stiffness, height, rest = 1 / slope, np.inf, float((off**2).sum())
     if free > 1:
-        start = np.array([np.log(stiffness), 0.1])
-        bent = least_squares(_misfit, start, x_scale=[1.0, 0.1], args=(load, deflection, index))
-        better = rest - 2 * bent.cost
-        chance = float(fisher.sf(better / max(2 * bent.cost / (free - 1), 1e-30), 1, free - 1))
+        reach = float(np.ptp(deflection))
+        bent = least_squares(
+            _misfit,
+            np.array([np.log(stiffness), 0.1]),
+            bounds=([-np.inf, 1e-6], [np.inf, FLATTEST]),
+            args=(load, deflection, index),
+        )
+        left = 2 * bent.cost * reach**2
+        better = rest - left
+        chance = float(fisher.sf(better / max(left / (free - 1), 1e-30), 1, free - 1))
         noticed = better > len(load) * test.ruler**2 / 12
         if bent.x[1] > 1e-3 and chance < BENT and noticed:
-            stiffness, rest = float(np.exp(bent.x[0])), 2 * bent.cost
-            height, free = float(np.ptp(deflection) / bent.x[1]), free - 1
+            stiffness, height = float(np.exp(bent.x[0])), reach / float(bent.x[1])
+            rest, free = left, free - 1
     sigma = np.sqrt(max(rest / free, test.ruler**2 / 12))
     own = student.ppf((1 + COVERAGE) / 2, free) * sigma / np.sqrt(spread) / slope
     each = np.array([_slope(load[index == n], deflection[index == n]) for n in range(len(names))])
@@ -245,12 +254,10 @@ def _slope(load: FloatArray, deflection: FloatArray) -> float:
 def _misfit(
     p: FloatArray, load: FloatArray, deflection: FloatArray, index: npt.NDArray[np.intp]
 ) -> FloatArray:
-    """What a block with ln k and (range of deflection)/height misses, its zeros taken off. [m]"""
-    share = float(np.clip(p[1], 1e-6, 0.9))
-    block = Measured(
-        float(np.exp(p[0])), float(np.ptp(deflection) / share), 1, 1, np.nan, np.nan, 0
-    )
-    off = deflection - block.deflection(load)
+    """What a block with ln k and (range of deflection)/height misses over that range. [-]"""
+    reach = float(np.ptp(deflection))
+    block = Measured(float(np.exp(p[0])), reach / float(p[1]), 1, 1, np.nan, np.nan, 0)
+    off = (deflection - block.deflection(load)) / reach
     return np.asarray(off - _means(off, index)[index])
 
 

@@ -97,6 +97,14 @@ def test_a_ruler_is_never_finer_than_its_steps():
     assert math.log(measure(bent).high) == pytest.approx(half_width(bent, 2), rel=1e-6)
 
 
+@pytest.mark.parametrize("share", [0.02, 0.75, 0.9])
+def test_a_block_is_found_again_however_flat_it_was_pressed(share):
+    x = np.linspace(0, share, 8)[1:]
+    found = measure(of_block(2e3 * 15e-3 * squeeze(x), 1e-7))
+    assert found.stiffness == pytest.approx(2e3, rel=1e-4)
+    assert found.height == pytest.approx(15e-3, rel=1e-3)
+
+
 def test_a_bend_counts_where_the_ruler_could_show_it():
     """Exact readings of a block: the line's squares against those of the steps, n·step²/12."""
     load = np.linspace(2, 30, 8)
@@ -130,18 +138,30 @@ def test_a_bend_by_chance_is_a_line(seed):
     start = (math.log(8e3), math.log(12e-3), 0.0)
     exact, noise = block(load, *start), np.random.default_rng(seed).standard_normal(8)
 
-    def chance(size):
-        read = exact + size * noise
+    def fits(read):
+        """Slope of the line, squares that are left of line and block, the block."""
         fit, _ = curve_fit(block, load, read, start)
-        bent = ((read - block(load, *fit)) ** 2).sum()
-        line = ((read - np.polyval(np.polyfit(load, read, 1), load)) ** 2).sum()
+        line = np.polyfit(load, read, 1)
+        left = [((read - at) ** 2).sum() for at in (np.polyval(line, load), block(load, *fit))]
+        return line[0], left, fit
+
+    def chance(size):
+        _, (line, bent), _ = fits(exact + size * noise)
         return stats.f.sf((line - bent) / (bent / 5), 1, 5)
 
     for wanted, bends in ((0.046, True), (0.054, False)):
         size = brentq(lambda size, p=wanted: chance(size) - p, 1e-6, 1e-3, rtol=1e-3)
         read = exact + size * noise
         test = WeightsTest(load, read, np.zeros(8, int), np.ones(8, bool), 1e-7)
-        assert np.isfinite(measure(test).height) == bends
+        found = measure(test)
+        assert np.isfinite(found.height) == bends
+        line, left, (log_stiffness, log_height, _) = fits(read)
+        own = math.sqrt((left[1] / 5 if bends else left[0] / 6) / ((load - load.mean()) ** 2).sum())
+        own *= stats.t.ppf(0.975, 5 if bends else 6) / line
+        assert math.log(found.high) == pytest.approx(math.hypot(own, SHAPE_WORTH), rel=1e-4)
+        if bends:
+            assert found.stiffness == pytest.approx(math.exp(log_stiffness), rel=1e-3)
+            assert found.height == pytest.approx(math.exp(log_height), rel=1e-2)
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -206,6 +226,7 @@ def test_what_was_measured_is_a_line_or_a_block():
     np.testing.assert_allclose(block.deflection(5e3 * 12e-3 * squeeze(x)), 12e-3 * x, rtol=1e-12)
     tangents = block.tangent(5e3 * 12e-3 * squeeze(x))
     np.testing.assert_allclose(tangents, 5e3 * squeeze_slope(x), rtol=1e-9)
+    assert block.deflection(1e9) == pytest.approx(0.95 * 12e-3, rel=1e-12)
     curve = block.curve()
     end = float(block.deflection(20.0))
     assert curve.force(end) == pytest.approx(20.0)
@@ -234,8 +255,22 @@ def test_unlike_samples_are_scatter_and_not_reading():
     found = measure(test)
     log = np.log([7e3, 8e3, 9.2e3])
     assert found.scatter == pytest.approx(stats.t.ppf(0.975, 2) * log.std(ddof=1), rel=0.02)
-    assert math.log(found.high) >= found.scatter / math.sqrt(3)
+    expected = math.hypot(found.scatter / math.sqrt(3), SHAPE_WORTH)  # each is read well
+    assert math.log(found.high) == pytest.approx(expected, rel=0.05)
     assert math.isnan(measure(parts[0]).scatter)
+
+
+def test_samples_may_be_read_under_loads_of_their_own():
+    """Exact lines of 7.5 and 8 N/mm: their slopes do not know under how many weights."""
+    load = np.concatenate([LOADS, 2 * LOADS[1:]])
+    sample = np.repeat([0, 1], (5, 4))
+    read = load / np.array([7.5e3, 8e3])[sample]
+    found = measure(WeightsTest(load, read, sample, np.ones(9, bool), 1e-6))
+    expected = stats.t.ppf(0.975, 1) * np.log([7.5e3, 8e3]).std(ddof=1)
+    assert found.scatter == pytest.approx(expected, rel=1e-9)
+    assert (found.add, found.narrows) == next_weight(
+        WeightsTest(load, read, sample, np.ones(9, bool), 1e-6), 4 * G0
+    )
 
 
 def test_what_is_lost_is_the_area_of_the_loop():
@@ -393,7 +428,12 @@ MISTAKES = {
     "falling": (lambda t: t | {"deflection": t["deflection"][::-1]}, "it falls by"),
     "still": (lambda t: t | {"deflection": np.full(5, 1e-3)}, "hang on more, or read finer"),
     "unlike": (lambda t: t | {"load": t["load"][:4]}, "give as many of each"),
-    "not finite": (lambda t: t | {"load": t["load"] * np.nan}, "not all are finite"),
+    "a load": (lambda t: t | {"load": np.append(LOADS[:4], np.inf)}, "not all are finite"),
+    "a way": (lambda t: t | {"deflection": np.append(LOADS[:4], np.nan)}, "not all are finite"),
+    "a sample": (
+        lambda t: t | {"sample": np.array([0, 0, 0, 1, 1])},
+        "sample 1: 2 different loads put on, 3 are the least",
+    ),
 }
 
 
