@@ -627,10 +627,10 @@ def foam_thickness(cushion: Cushion, *, mass: Given, height: Given, peak: Given)
             f"peak = {float(g.min()):.4g} g: a fall onto any spring gives more than 2 g; allow more"
         )
     best, given = cushion.thickness_for(m, h, g)
-    a = np.nan if cushion.law is None else cushion.law.a
+    law = cushion.law
     if np.any(np.isinf(given)):
         who = f"Cushion {cushion.name!r:.60}"
-        if cushion.law is None:
+        if law is None:
             raise InputError(
                 f"{who}: the weight presses it by half and more, and a fall flat, however thick; "
                 "give a stiffer foam"
@@ -638,11 +638,11 @@ def foam_thickness(cushion: Cushion, *, mass: Given, height: Given, peak: Given)
         raise InputError(
             f"{who}: over {AREA.text(si(cushion, 'area'))} it pushes harder than "
             f"{float(g.min()):.4g} g from the start, however thick; an area below "
-            f"{AREA.text(float(np.min(m * g)) * G0 / a)} does not"
+            f"{AREA.text(float(np.min(m * g)) * G0 / law.a)} does not"
         )
     return FoamThickness(
         at_best=SIZE.quantity(best),
-        area=AREA.quantity(m * G0 * g / (a * math.e) + 0.0 * best),
+        area=AREA.quantity(m * G0 / best_static_stress(np.nan if law is None else law.b, h, best)),
         at_area=SIZE.quantity(given),
         linear=SIZE.quantity(cushion_travel(h, g)),
         ideal=SIZE.quantity(ideal_travel(h, g)),

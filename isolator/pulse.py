@@ -513,12 +513,13 @@ def extremes(values: FloatArray, rates: FloatArray, step: FloatArray) -> FloatAr
     long = np.broadcast_to(step, turns.shape)[turns]
     start, rise = values[:-1][turns], (values[1:] - values[:-1])[turns]
     first, last = long * rates[:-1][turns], long * rates[1:][turns]
-    # start + first·s + two·s² + three·s³ for s from 0 to 1, whose slope changes sign once
+    # start + first·s + two·s² + three·s³ for s from 0 to 1, whose slope changes sign once: at its
+    # root that is nearer to nothing, unless that lies before the start
     two, three = 3 * rise - 2 * first - last, first + last - 2 * rise
     root = -(two + np.copysign(np.sqrt(two**2 - 3 * three * first), two))
     with np.errstate(divide="ignore", invalid="ignore"):
         near, far = first / root, root / (3 * three)
-    s = np.where((near >= 0) & (near <= 1), near, far)
+    s = np.where(near >= 0, near, far)
     between = values[1:].copy()
     between[turns] = start + s * (first + s * (two + s * three))
     low = np.minimum(values.min(axis=0), between.min(axis=0))

@@ -57,6 +57,18 @@ MISTAKES = {
         lambda: foam_thickness(foam(), mass="8 kg", height="0.5 m", peak="2 g0"),
         "peak = 2 g: a fall onto any spring gives more than 2 g",
     ),
+    "2 g of several": (
+        lambda: foam_thickness(foam(), mass="8 kg", height="0.5 m", peak=["40 g0", "1.5 g0"]),
+        "peak = 1.5 g: a fall onto any spring gives more than 2 g",
+    ),
+    "2.01 g": (
+        lambda: foam_thickness(foam(area="3000 cm^2"), mass="8 kg", height="0.5 m", peak="2.01 g0"),
+        "harder than 2.01 g from the start",
+    ),
+    "too lossy": (
+        lambda: Cushion(name="b", thickness="6 cm", stiffness="4 N/mm", loss_factor=2.01),
+        "Cushion.loss_factor = 2.01: ",
+    ),
     "too wide": (
         lambda: foam_thickness(foam(area="2000 cm^2"), mass="8 kg", height="0.5 m", peak="40 g0"),
         "over 2000 cm² it pushes harder than 40 g from the start, however thick; "
@@ -77,6 +89,7 @@ MISTAKES = {
         "them; at most 78.",
     ),
     "2 g pad": (lambda: pad(peak="2 g0"), "a peak above 2 g would do"),
+    "2.5 g pad": (lambda: pad(peak="2.5 g0"), "only adds to them; at most 0.0644"),
     "too short": (lambda: pad(travel="30 mm"), "no pad keeps 40 g from 0.76 m within it; 49"),
     "no need": (lambda: pad(travel="200 mm"), "no pad is needed, the mounts alone stop"),
 }

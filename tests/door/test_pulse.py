@@ -30,6 +30,10 @@ RECORD = np.ones(50)
             lambda: Pulse(**GOOD | {"shape": "trapezoid"}, rise="6 ms", fall="6 ms"),
             ["12 ms", "longer than the duration of 11 ms"],
         ),
+        (
+            lambda: Pulse(**GOOD | {"shape": "trapezoid"}, rise="0 ms", fall="12 ms"),
+            ["Pulse.rise + Pulse.fall = 12 ms: longer than the duration of 11 ms"],
+        ),
         (lambda: Pulse(**GOOD, record=FOUR), ["Pulse.record", "of_record"]),
         (lambda: Pulse(**GOOD | {"shape": "record"}), ["Pulse.record", "of_record"]),
         (lambda: Pulse.of_record(FOUR), ["rate and times", "one of them"]),
@@ -44,14 +48,16 @@ RECORD = np.ones(50)
         (lambda: Pulse.of_record(FOUR, times=TIMES[:3]), ["3 of them with 4 samples"]),
         (
             lambda: Pulse.of_record(FOUR, times=["0 ms", "1 ms", "2 ms", "4 ms"]),
-            ["times[3] = 4 ms", "2 ms after the one before it", "1 ms apart", "1%", "gap"],
+            ["times[3] = 4 ms", "2 ms after the one before it", "are 1 ms apart", "1%", "gap"],
         ),
         (
             lambda: Pulse.of_record(FOUR, times=["0 ms", "1 ms", "2.02 ms", "3 ms"]),
             ["times[2] = 2.02 ms", "1.02 ms", "jitter"],
         ),
         (lambda: Pulse.of_record(FOUR, times=TIMES[::-1]), ["times[1] = 2 ms", "-1 ms"]),
+        (lambda: Pulse.of_record(FOUR, times=["2 ms"] * 4), ["times[1] = 2 ms: 0 ms after"]),
         (lambda: shock_spectrum([1.0, 2.0], 1e3, [5.0], 0.05), ["2 samples", "too short"]),
+        (lambda: shock_spectrum(1.0, 1e3, [5.0], 0.05), ["record: 1 samples, too short"]),
         (
             lambda: shock_spectrum([1.0, np.nan, 2.0], 1e3, [5.0], 0.05),
             ["record[1] = nan", "not a number"],
@@ -70,6 +76,7 @@ RECORD = np.ones(50)
         ),
         (lambda: shock_spectrum(RECORD, 1e3, [0.0], 0.05), ["frequency", "above 0"]),
         (lambda: shock_spectrum(RECORD, 1e3, [], 0.05), ["frequency"]),
+        (lambda: shock_spectrum(RECORD, 1e3, [5.0, 0.0], 0.05), ["frequency", "above 0"]),
         (lambda: shock_spectrum(RECORD, 1e3, [5.0], 1.0), ["damping_ratio = 1", "less than 1"]),
         (lambda: shock_spectrum(RECORD, 1e3, [5.0], np.nan), ["damping_ratio = nan"]),
         (lambda: shock_spectrum(RECORD, 1e3, [5.0], 0.1, "largest"), ["which", "'largest'"]),

@@ -123,11 +123,11 @@ def test_scaled_padded_and_stacked_curves_are_the_same_curves(
 
 
 def test_padding_a_batch_pads_each_of_its_curves() -> None:
-    batch = Curve.straight(np.array([1e3, 9e3])).padded(6)
-    assert batch.deflection.shape == (2, 6)
+    batch = Curve.straight(np.array([1e3, 9e3, 4e3])).padded(6)
+    assert batch.deflection.shape == (3, 6)
     for x in (-0.05, 0.004, 0.05):
-        np.testing.assert_allclose(batch.force(x), [1e3 * x, 9e3 * x], rtol=1e-12)
-        np.testing.assert_allclose(batch.tangent(x), [1e3, 9e3], rtol=1e-12)
+        np.testing.assert_allclose(batch.force(x), [1e3 * x, 9e3 * x, 4e3 * x], rtol=1e-12)
+        np.testing.assert_allclose(batch.tangent(x), [1e3, 9e3, 4e3], rtol=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -195,8 +195,11 @@ def test_a_spring_behind_a_curve_gives_way_under_the_same_force() -> None:
     slope = one.tangent(x)
     np.testing.assert_allclose(both.slope, slope * 8e3 / (slope + 8e3), rtol=1e-9)
     np.testing.assert_array_equal(one.in_series(np.inf).deflection, one.deflection)
-    with pytest.raises(ValueError, match="above zero"):
-        one.in_series(0.0)
+    soft = Curve.straight(np.array(0.5)).in_series(0.5)
+    assert soft.force(0.1) == pytest.approx(0.025)
+    for wrong in (0.0, [8e3, -8e3]):
+        with pytest.raises(ValueError, match="above zero"):
+            one.in_series(wrong)
 
 
 def test_tangent_elasticity_is_a_tangent_up_to_its_straight_end() -> None:
@@ -211,6 +214,7 @@ def test_tangent_elasticity_is_a_tangent_up_to_its_straight_end() -> None:
     end = float(curve.tangent(0.95 * d))
     assert end == pytest.approx(k / np.cos(0.475 * np.pi) ** 2, rel=1e-9)
     assert curve.force(1.2 * d) == pytest.approx(float(curve.force(0.95 * d)) + end * 0.25 * d)
+    assert Curve.tangent_elasticity(0.5, d).force(d / 2) == pytest.approx(d / np.pi)
     for wrong in ((0.0, d), (k, 0.0), (-k, d), (k, -d), ([k, -k], d), (k, [d, -d])):
         with pytest.raises(ValueError, match="above zero"):
             Curve.tangent_elasticity(*wrong)

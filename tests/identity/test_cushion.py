@@ -169,6 +169,9 @@ def test_where_mounts_stop_a_fall_alone_there_is_no_pad():
     given = {"mass": "8 kg", "stiffness": "8 N/mm", "height": "0.76 m", "peak": "40 g0"}
     with pytest.raises(InputError, match=rf"stop the payload within {1e3 * alone:.1f} mm"):
         snubber(**given, travel="200 mm")
+    # A sag of 1 m and a fall of 1.5 m: 3 g at 3 m, where 3²/2 of the spring is 1.5 + 3 of weight.
+    gap, pad, least = snubber_for(1.0, G0, 1.5, 3.0, 3.0)
+    assert (gap, pad, least) == (np.inf, 0.0, 3.0)
     # On mounts so soft that they would do earlier, the least is what they take alone.
     assert snubber_for(m, k, h, alone / sag * 1.001, alone)[2] == pytest.approx(alone, rel=2e-3)
 
@@ -178,7 +181,10 @@ def test_a_loss_factor_is_a_dashpot_at_the_bounce():
     slab = Cushion(name="slab", thickness="50 mm", stiffness="40 N/mm", loss_factor=0.2)
     assert slab.drag(10.0) == pytest.approx(126.49, rel=1e-4)
     assert slab.drag(np.inf) == 0.0
-    assert Cushion(name="slab", thickness="50 mm", stiffness="40 N/mm").drag(10.0) == 0.0
+    slab = {"name": "slab", "thickness": "50 mm", "stiffness": "40 N/mm"}
+    assert Cushion(**slab).drag(10.0) == 0.0
+    assert Cushion(**slab, loss_factor=2).drag(10.0) == pytest.approx(1264.9, rel=1e-4)
+    assert type(Cushion(**slab, loss_factor=2).loss_factor) is float
 
 
 def test_a_fit_finds_the_law_that_made_the_points():
@@ -192,6 +198,54 @@ def test_a_fit_finds_the_law_that_made_the_points():
     batch = fit_stress_energy(*(np.stack([c, c]) for c in points(0.1)))
     for many, one in zip(batch, fit_stress_energy(*points(0.1)), strict=True):
         np.testing.assert_allclose(many, one)
+
+
+def measured(*energies):
+    """Foam of that law by points of 2 kPa from 0.6 m, at energies s·h/t. [Pa]"""
+    t = 2e3 * 0.6 / np.array(energies)
+    peak = cushion.stress_energy_peak(A, B, 2e3, 0.6, t)
+    columns = np.broadcast_arrays(2e3, 0.6, t, peak)
+    return foam(initial_stress=None, growth=None, points=as_points(columns))
+
+
+def test_points_answer_at_the_energies_of_their_ends():
+    tested = measured(10e3, 13e3, 40e3)
+    mass = 2e3 * 0.02 / G0
+    for energy in (10e3, 40e3):
+        peak = tested.peak_g(mass, energy * 0.06 / 2e3)
+        assert peak == pytest.approx(float(foam().peak_g(mass, energy * 0.06 / 2e3)), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "known"),
+    [(12.4e3, 50e3, True), (12.6e3, 50e3, False), (5e3, 12.6e3, True), (5e3, 12.4e3, False)],
+)
+def test_the_best_area_is_known_where_the_points_span_its_energy(low, high, known):
+    """s·h/t = 1/b at the bottom of the cushion curve, 12.5 kPa."""
+    tested = measured(low, (low + high) / 2, high)
+    best, _ = tested.thickness_for(8.0, 0.6, 40.0)
+    found = foam_thickness(tested, mass="8 kg", height="0.6 m", peak="40 g0")
+    for value in (tested.least_peak_g(0.6), best, found.area.m):
+        assert np.isfinite(value) == known
+
+
+def test_three_points_at_two_energies_are_a_law():
+    assert measured(10e3, 10e3, 40e3).law.b == pytest.approx(B)
+
+
+def test_the_best_static_stress_of_a_foam_is_that_of_its_law():
+    assert foam().best_static_stress(0.75) == pytest.approx(1000.0)  # t/(b·h)
+    slab = Cushion(name="slab", thickness="50 mm", stiffness="20 N/mm")
+    assert np.isnan(slab.best_static_stress(0.75))
+
+
+def test_the_start_of_the_curve_is_one_straight_line():
+    curve = foam().curve()
+    rise, force = curve.deflection[3], curve.force_at[3]
+    assert 0 < rise < 0.021 * 0.06
+    part = np.array([0.1, 0.25, 0.5, 0.9])
+    np.testing.assert_allclose(curve.force(part * rise), part * force, rtol=1e-9)
+    np.testing.assert_allclose(curve.tangent(part * rise), force / rise, rtol=1e-9)
 
 
 def test_points_answer_only_where_they_were_measured():
@@ -238,6 +292,9 @@ def test_tangent_elasticity_is_the_published_law():
 
 
 def test_a_law_of_no_elastic_foam_has_a_peak_but_no_curve():
+    assert foam(growth="0.051 1/kPa").curve().force(0.01) > 0
+    with pytest.raises(InputError, match=r"is 1, and up to 1"):
+        foam(growth="0.05 1/kPa").curve()
     soft = foam(growth="0.04 1/kPa")
     assert np.isfinite(soft.peak_g(8.0, 0.5))
     with pytest.raises(InputError, match=r"is 0\.8, .*past its own thickness"):

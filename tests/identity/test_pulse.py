@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from isolator.pulse import A_CYCLE, RATE, Pulse, extremes, shock_spectrum
+from isolator.pulse import A_CYCLE, RATE, Piece, Pulse, Step, extremes, shock_spectrum
 from isolator.units import InputError
 
 SHAPES = {
@@ -56,6 +56,25 @@ def test_a_trapezoid_without_ramps_is_a_rectangle_and_with_a_long_one_a_sawtooth
         np.testing.assert_allclose(
             one.shock_spectrum(f, 0.05), pulse(other).shock_spectrum(f, 0.05), rtol=1e-9
         )
+
+
+def test_a_trapezoid_without_ramps_has_its_peak_at_once_and_until_its_end() -> None:
+    flat, peak = pulse("trapezoid", rise="0 ms", fall="0 ms"), 30 * 9.80665
+    found = flat.acceleration([-1e-6, 0.0, 5e-3, 11e-3, 12e-3])
+    np.testing.assert_allclose(found, [0.0, peak, peak, peak, 0.0], rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("step", "count"), [(8e-3, 1), (4e-3, 1), (3.9e-3, 2), (1e-3, 4), (0.9e-3, 5)]
+)
+def test_finer_steps_are_as_few_as_do(step: float, count: int) -> None:
+    """The same lines, two of them and for two pulses at a time."""
+    rough = Piece(4e-3, np.array([[0.0, 8.0], [4.0, 0.0], [2.0, 4.0]]))
+    fine = rough.finer(step)
+    assert fine.step == pytest.approx(4e-3 / count)
+    at = np.linspace(0, 2, 2 * count + 1)
+    for k in range(2):
+        np.testing.assert_allclose(fine.values[:, k], np.interp(at, range(3), rough.values[:, k]))
 
 
 def test_a_short_ramp_of_a_short_trapezoid_is_kept() -> None:
@@ -177,3 +196,33 @@ def test_a_peak_between_instants_is_met(offset: float) -> None:
 def test_a_curve_that_only_rises_ends_at_its_ends() -> None:
     at = np.linspace(0, 1, 5)
     assert extremes(np.exp(at), np.exp(at), at[1]).tolist() == [1.0, np.e]
+    falls = extremes(np.exp(-at), -np.exp(-at), at[1])
+    np.testing.assert_allclose(falls, [1 / np.e, 1.0], rtol=1e-15)
+
+
+@pytest.mark.parametrize("before", [0.2, 0.6, 30.0])
+@pytest.mark.parametrize("side", [2, -2])
+def test_a_cubic_turns_where_its_slope_is_nothing(before: float, side: int) -> None:
+    """Slope ±2(s + before)(½ − s) from 0 to 1, nothing at ½ and outside, either way round."""
+    s = np.array([0.0, 0.5, 1.0])
+    u = before * s / 2 + (0.5 - before) * s**2 / 2 - s**3 / 3
+    slope = (s + before) * (0.5 - s)
+    found = extremes(side * u[::2], side * slope[::2], np.ones(()))
+    np.testing.assert_allclose(np.sort(found / side), [min(u[0], u[2]), u[1]], rtol=1e-12)
+    back = extremes(side * u[::-2], -side * slope[::-2], np.ones(()))
+    np.testing.assert_allclose(back, found, rtol=1e-12)
+
+
+def test_a_curve_that_all_but_turns_at_an_instant_ends_there() -> None:
+    """Slope 1 − s, less a rounding."""
+    found = extremes(np.array([0.0, 0.5]), np.array([1.0, -1e-20]), np.ones(()))
+    np.testing.assert_allclose(found, [0.0, 0.5], atol=1e-12)
+
+
+def test_one_start_is_that_of_all_masses() -> None:
+    step = Step.of(0.01, np.array([3.0, 7.0, 9.0]), np.array([0.1, 0.2, 0.0]))
+    base, still = np.array([1.0, 2.0, -1.0]), np.zeros(())
+    for one, three in zip(
+        step.march(base, still, still), step.march(base, *np.zeros((2, 3))), strict=True
+    ):
+        np.testing.assert_array_equal(one, three)
