@@ -50,6 +50,8 @@ def test_what_is_read(text: str, value: float, scale: str) -> None:
         ("0 Shore A", "0 is not between 0 and 100"),
         ("100 Shore A", "100 is not between 0 and 100"),
         ("-5 Shore A", "-5 is not between 0 and 100"),
+        (f"40 {'x' * 61}", "'x{29} is no scale of hardness"),
+        (f"40 {'x' * 62}", "the text is longer than 64 characters; write '40 Shore A'"),
         ("soft", "no number with a scale; write '40 Shore A'"),
         ("", "no number with a scale; write '40 Shore A'"),
         (None, "a hardness is a text; write '40 Shore A'"),
@@ -95,7 +97,7 @@ def test_the_softest_and_the_hardest_are_read_too() -> None:
     for given, value in (("0.5 Shore A", 0.5), ("99.5 Shore A", 99.5), ("90.5 Shore A", 90.5)):
         assert Hardness.read(given).value == value
         assert Hardness.read(given).notes()
-    with pytest.raises(InputError, match=r"h = 0\.5: "):
+    with pytest.raises(InputError, match=r"h = 0\.5: 0\.5 of which scale"):
         Hardness.read(0.5, "h")
 
 

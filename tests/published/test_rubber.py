@@ -142,6 +142,7 @@ def test_gent_and_lindley_disagree_by_up_to_28_per_cent() -> None:
     ratio = gent / table
     assert 1.0 < ratio.min() < 1.07
     assert ratio.max() == pytest.approx(0.8186 / 0.64, rel=2e-3)
+    np.testing.assert_allclose(table, lindley(at).shear, rtol=1e-12)
     found = shear_modulus(Hardness(50, "Shore A"))
     assert found.disagreement == pytest.approx(1.279, abs=1e-3)
     assert math.isnan(shear_modulus(Hardness(78, "Shore A")).disagreement)
@@ -180,6 +181,7 @@ def test_where_nothing_reaches_it_says_why(hardness: Hardness, why: str) -> None
     found = shear_modulus(hardness)
     assert np.isnan([found.low, found.middle, found.high]).all()
     assert why in found.notes[-1]
+    assert shear_modulus(hardness, batch=50.0).notes[-1] == found.notes[-1]
 
 
 def test_a_batch_that_reaches_out_of_the_relations_is_half_known() -> None:
