@@ -250,7 +250,7 @@ def axial_curve(
     c1, c2 = (max(c, 0.0) for c in pinches)
     last = float(bottoming_strain())
     low, high = -(last * t2 - c2), last * t1 - c1
-    kinks = [at for at in (-c1, c2) if low < at < high and at != 0.0]
+    kinks = [at for at in (-c1, c2) if low < at < high]
     ends = sorted({low, high, 0.0, *kinks})
     nodes, slopes = list[float](), list[float]()
     for left, right in pairwise(ends):
@@ -273,7 +273,8 @@ class Drawn:
     Attributes
     ----------
     flange_pinch, tube_pinch : arrays
-        By how much the flange in front of the panel and the tube behind it are squeezed. [m]
+        By how much the flange in front of the panel and the tube behind it are squeezed, the
+        flange by nine tenths at the most: it is flat then, and the tube gives way. [m]
     tube : array
         What is left of the tube's length. [m]
     bulge, belly : arrays
@@ -350,5 +351,5 @@ def drawn(
         tube=left,
         bulge=bulge,
         belly=ro + 1.5 * (bulge - ro),
-        force=np.asarray(front * squeeze(pinch / t)),
+        force=np.asarray(back * squeeze((x - pinch) / long)),
     )

@@ -75,7 +75,7 @@ def test_rings_with_a_free_bore():
     """A narrow ring is a long strip, 4G(1 + S²); as a solid disc of its S it would be too stiff."""
     b, a, h = 0.1, 0.101, 0.0005
     s = (a - b) / (2 * h)
-    assert ring_modulus(b, a, h, 1.0, np.inf) == pytest.approx(4 * (1 + s**2), rel=1e-4)
+    assert ring_modulus(b, a, h, 2.0, np.inf) == pytest.approx(8 * (1 + s**2), rel=1e-4)
     b, a, h = 0.01, 0.02, 0.002
     solid = held_modulus(1.0, shape_factor(a**2 - b**2, 2 * h * (a + b)), np.inf)
     assert solid > ring_modulus(b, a, h, 1.0, np.inf)
@@ -102,6 +102,25 @@ def test_a_bush_at_its_limits():
     assert very.conical == pytest.approx(held, rel=2e-3)
     thin = bush(0.02, 0.04, 1e-3, SHEAR)
     assert 0 < thin.axial < 2 * math.pi * SHEAR * 1e-3 / math.log(2)
+    plate = bush(0.02, 0.04, 0.005, SHEAR)  # its wall is twice its length: 1/(1 + 2²/4)
+    assert plate.axial == pytest.approx(2 * math.pi * SHEAR * 0.005 / math.log(2) / 2)
+
+
+def test_slices_of_a_bush_push_by_a_pressure_that_ends_with_it():
+    """It fades over (a + b)/2: 1 − cosh/cosh where all move across alike, z − sinh/sinh·L/2 where
+    they tilt; free ends of the shear along take 0.225·(b − a)√(2a/(a + b))/L off its half."""
+    a, b, long, g = 0.01, 0.02, 0.03, 0.7e6
+    fades, end = (a + b) / 2, long / 2
+    short, whole = float(bush_short(a, b, g)), float(bush_long(a, b, g))
+    even = quad(lambda z: 1 - math.cosh(z / fades) / math.cosh(end / fades), -end, end)[0]
+    tilt = quad(lambda z: z * (z - end * math.sinh(z / fades) / math.sinh(end / fades)), -end, end)[
+        0
+    ]
+    rubber = bush(2 * a, 2 * b, long, g)
+    assert rubber.radial == pytest.approx(short * long + (whole - short) * even)
+    ends = 1 - 0.225 * (b - a) * math.sqrt(2 * a / (a + b)) / long
+    slices = short * long**3 / 12 + (whole - short) * tilt
+    assert rubber.conical == pytest.approx(slices + float(rubber.torsional) / 2 * ends)
 
 
 def test_what_is_squeezed_hardens():
@@ -110,6 +129,7 @@ def test_what_is_squeezed_hardens():
     np.testing.assert_allclose(area, squeeze(x[1::60]), rtol=1e-7)
     np.testing.assert_allclose(squeeze([-0.3, 0.0]), 0.0)
     assert squeeze_slope(1e-12) == pytest.approx(1.0)
+    np.testing.assert_array_equal(squeeze_slope([-0.3, 0.0]), 0.0)
     end = float(bottoming_strain())
     exact = brentq(lambda y: float(squeeze_slope(y)) - BOTTOMED, 0.01, 0.95)
     assert end == pytest.approx(exact)
@@ -201,8 +221,20 @@ def test_a_size_of_nothing_is_refused(make):
 
 
 def test_a_cord_is_not_squeezed_to_nothing():
-    with pytest.raises(ValueError, match=r"at most 0\.5 of cord"):
-        cord_force(4e-3, 5e-3, 0.1, 1e6)
+    assert cord_force(2.5e-3, 5e-3, 0.1, 1e6) > 0
+    for squeezed in (4e-3, [1e-3, 2.6e-3]):
+        with pytest.raises(ValueError, match=r"at most 0\.5 of cord"):
+            cord_force(squeezed, 5e-3, 0.1, 1e6)
+
+
+def test_what_is_sheared_bends_by_the_gyration_of_its_section():
+    """36·rg² is 3b² of a rectangle's shorter side and 9(a² + b²) of a ring's radii."""
+    block = rectangle(0.03, 0.02, 0.01, 2e6)
+    assert block.sheared == pytest.approx(2e6 * 6e-4 / 0.01 / (1 + 0.01**2 / (3 * 0.02**2)))
+    hollow = ring(0.02, 0.04, 0.03, 2e6)
+    area = math.pi * (0.02**2 - 0.01**2)
+    bent = 1 + 0.03**2 / (9 * (0.02**2 + 0.01**2))
+    assert hollow.sheared == pytest.approx(2e6 * area / 0.03 / bent)
 
 
 @pytest.mark.parametrize("bulk", [50.0, 2000.0])

@@ -146,6 +146,16 @@ def test_a_curve_is_its_force_and_its_kinks():
     assert curve.energy(3.6 * c) == pytest.approx(area, rel=1e-3)
 
 
+def test_unlike_flanges_balance_at_rest():
+    """Less what both push where they balance, as the curve counts from there."""
+    unlike = (4e5, 1e5), (2e-3, 3e-3), (0.1e-3, 0.6e-3)
+    curve = axial_curve(*unlike)
+    d = np.linspace(-0.9e-3, 0.9e-3, 181)
+    exact = axial_force(d, *unlike) - axial_force(0.0, *unlike)
+    np.testing.assert_allclose(curve.force(d), exact, atol=2e-3 * np.abs(exact).max())
+    assert curve.force(0.0) == 0.0
+
+
 def test_without_a_pinch_only_one_flange_works():
     k, t = 4e5, 2e-3
     curve = axial_curve((k, k), (t, t), (0.0, 0.0))
@@ -209,6 +219,7 @@ def test_a_screw_that_is_turned_draws_the_tube_into_a_bulge():
     volume = (nut.bulge**2 - 2e-3**2) * nut.tube
     np.testing.assert_allclose(volume, (TUBE**2 - 2e-3**2) * LONG, rtol=1e-12)
     np.testing.assert_allclose(nut.flange_pinch + nut.tube_pinch, ways, atol=1e-15)
+    np.testing.assert_allclose(nut.tube + nut.tube_pinch, LONG, rtol=1e-12)
     for rising in (nut.force, nut.bulge, nut.belly, nut.flange_pinch):
         assert np.all(np.diff(rising) > 0)
     assert (nut.force[0], nut.bulge[0], nut.tube[0]) == (0.0, TUBE, LONG)
@@ -224,6 +235,16 @@ def test_one_force_goes_through_flange_and_tube():
     area = np.pi * (TUBE**2 - NUT.sleeve**2)
     tube = ring_modulus(NUT.sleeve, TUBE, LONG, MEGA) * area * squeeze(nut.tube_pinch / LONG)
     np.testing.assert_allclose(nut.force, flange, rtol=1e-9)
+    np.testing.assert_allclose(nut.force, tube, rtol=1e-9)
+
+
+def test_a_flange_that_is_flat_leaves_the_rest_to_the_tube():
+    """A narrow rim on a long tube is squeezed by nine tenths, the tube by its own law."""
+    narrow = Grommet.of(1.2e-3, 5e-3, 5.3e-3, 1.1e-3, 1e-3, 5.07e-3)
+    nut = drawn(narrow, 4.8e-3, 29e-3, np.array([10e-3, 26e-3]), MEGA)
+    assert nut.flange_pinch[0] < nut.flange_pinch[1] == pytest.approx(0.9 * 1.1e-3)
+    area = np.pi * (4.8e-3**2 - 1.2e-3**2)
+    tube = ring_modulus(1.2e-3, 4.8e-3, 29e-3, MEGA) * area * squeeze(nut.tube_pinch / 29e-3)
     np.testing.assert_allclose(nut.force, tube, rtol=1e-9)
 
 
