@@ -8,6 +8,7 @@ from scipy.integrate import quad
 
 from isolator.dose import (
     damage,
+    equivalence,
     equivalent_test,
     gaussian_damage,
     rainflow_cycles,
@@ -123,3 +124,12 @@ def test_a_tenth_of_the_rate_itself_is_slow_enough():
     wide = Spectrum.of(frequency=["2 Hz", "90 Hz"], density=["0.5 m^2/s^4/Hz"] * 2, name="wide")
     found = equivalent_test(sine(seconds=2), wide, **KEYS | {"frequency": "50 Hz"})
     assert si(found, "test") > 0
+
+
+def test_a_test_that_does_not_move_the_mount_wears_nothing():
+    given = {"hardest": 1e-3, "name": "still", "of": "A mount"}
+    with pytest.raises(InputError, match=r"test = 'still': it does not move this mount"):
+        equivalence(1.0, 10.0, [(0.0, 5.0)], 3.0, **given)
+    half = equivalence(1.0, 10.0, [(0.0, 5.0), (1.0, 5.0)], 3.0, **given)
+    whole = equivalence(1.0, 10.0, [(1.0, 5.0)], 3.0, **given)
+    assert si(half, "test") == si(whole, "test")

@@ -128,7 +128,9 @@ def fallen(samples: int, felt: float = 0.1, hit: float = 30.0, at: int = 1000) -
 
 def test_a_fall_by_hand():
     """Between 1 g and 0.1 g the half lies 5/9 of a step in; up to 30 g it lies 0.4/29.9 in."""
-    (found,) = find_falls(TIME, fallen(400), RATE)
+    values = fallen(400)
+    values[998, 2] = 1.3 * G0  # what came before the last sample at rest does not count
+    (found,) = find_falls(TIME, values, RATE)
     begins, ends = TIME[999] + 5 / 9 / RATE, TIME[1399] + 0.4 / 29.9 / RATE
     long = ends - begins
     assert found.time == pytest.approx(begins, abs=1e-9)
@@ -176,6 +178,22 @@ def test_what_is_short_or_cut_off_is_no_fall():
     assert len(find_falls(TIME, fallen(102), RATE)) == 1
     assert find_falls(TIME[1000:], fallen(400)[1000:], RATE) == []
     assert find_falls(TIME[:1400], fallen(400)[:1400], RATE) == []
+    cut = np.zeros((4000, 3))
+    cut[:, 2] = G0
+    cut[:200, 2], cut[3800:, 2] = 0.2 * G0, 0.1 * G0
+    assert find_falls(TIME, cut, RATE) == []
     both = fallen(400)
     both[2000:2300, 2] = 0.0
     assert len(find_falls(TIME, both, RATE)) == 2
+
+
+def test_half_a_g_is_no_fall_and_a_tenth_of_a_second_is_one():
+    """From a sample of exactly half a g to the next such one, a hundred steps further."""
+    values = np.zeros((200, 3))
+    values[:, 2] = 0.5 * G0
+    assert find_falls(np.arange(200) / RATE, values, RATE) == []
+    values[1:100, 2] = 0.0
+    (found,) = find_falls(np.arange(200) / RATE, values, RATE)
+    assert (found.time, si(found, "duration")) == (0.0, 0.1)
+    values[99, 2] = 0.5 * G0
+    assert find_falls(np.arange(200) / RATE, values, RATE) == []
