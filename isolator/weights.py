@@ -177,9 +177,10 @@ def measure(test: WeightsTest) -> Measured:
     """Fit a weights test.
 
     Each sample has its own zero. The line d = d0 + F/k is taken by least squares, or a block that
-    hardens as `block.squeeze` where that fits better by more than chance (F test); readings going
-    down say only what is lost. The band holds the spread of readings, never less than the ruler's
-    steps (Student's t), the spread between samples of which the mean is known, and `SHAPE_WORTH`.
+    hardens as `block.squeeze` where that fits better by more than chance (F test) and the largest
+    load does not press it flat; readings going down say only what is lost. The band holds the
+    spread of readings, never less than the ruler's steps (Student's t), the spread between samples
+    of which the mean is known, and `SHAPE_WORTH`.
 
     Examples
     --------
@@ -216,9 +217,10 @@ def measure(test: WeightsTest) -> Measured:
         better = rest - left
         chance = float(fisher.sf(better / max(left / (free - 1), 1e-30), 1, free - 1))
         noticed = better > len(load) * test.ruler**2 / 12
-        if bent.x[1] > 1e-3 and chance < BENT and noticed:
-            stiffness, height = float(np.exp(bent.x[0])), reach / float(bent.x[1])
-            rest, free = left, free - 1
+        soft, tall = float(np.exp(bent.x[0])), reach / float(bent.x[1])
+        not_flat = load.max() < soft * tall * float(squeeze(FLATTEST))
+        if bent.x[1] > 1e-3 and chance < BENT and noticed and not_flat:
+            stiffness, height, rest, free = soft, tall, left, free - 1
     sigma = np.sqrt(max(rest / free, test.ruler**2 / 12))
     own = student.ppf((1 + COVERAGE) / 2, free) * sigma / np.sqrt(spread) / slope
     each = np.array([_slope(load[index == n], deflection[index == n]) for n in range(len(names))])

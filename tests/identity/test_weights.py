@@ -105,6 +105,15 @@ def test_a_block_is_found_again_however_flat_it_was_pressed(share):
     assert found.height == pytest.approx(15e-3, rel=1e-3)
 
 
+def test_a_stop_is_no_block():
+    """Readings that end at once would be a block in its last twentieth, far from any load."""
+    load = np.array([1.0, 2, 3, 4, 20, 100])
+    for d in ([0, 1, 2, 3, 3.01, 3.02], [0, 1, 2, 2.5, 2.6, 2.61]):
+        test = WeightsTest(load, 1e-3 * np.array(d), np.zeros(6, int), np.ones(6, bool), 1e-4)
+        assert np.isinf(measure(test).height)
+        assert measure(test).high > 2.0
+
+
 def test_a_bend_counts_where_the_ruler_could_show_it():
     """Exact readings of a block: the line's squares against those of the steps, n·step²/12."""
     load = np.linspace(2, 30, 8)
