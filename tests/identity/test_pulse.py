@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.signal import lfilter
 
 from isolator.pulse import A_CYCLE, RATE, Piece, Pulse, Step, extremes, shock_spectrum
 from isolator.units import InputError
@@ -226,3 +227,14 @@ def test_one_start_is_that_of_all_masses() -> None:
         step.march(base, still, still), step.march(base, *np.zeros((2, 3))), strict=True
     ):
         np.testing.assert_array_equal(one, three)
+
+
+def test_the_step_as_a_filter_is_the_step() -> None:
+    """Travel and speed by a recursive filter of the library."""
+    record = np.random.default_rng(5).normal(size=400)
+    record[0] = 0.0
+    step = Step.of(1e-3, np.array([190.0]), np.array([0.05]))
+    of_z, of_v, below = step.as_filter()
+    for top, moved in zip((of_z, of_v), step.march(record, *np.zeros((2, 1))), strict=True):
+        filtered = lfilter(top[:, 0], below[:, 0], record)
+        np.testing.assert_allclose(filtered, moved[:, 0], atol=1e-9 * np.abs(moved).max())

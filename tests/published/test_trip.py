@@ -185,7 +185,7 @@ def test_a_single_lift_is_as_rare_as_the_first_row() -> None:
 
 
 def test_a_lift_from_the_floor_starts_below_the_waist() -> None:
-    """Nine a minute for eight hours are none of it from there, and 0.15 from 75 cm on (memory)."""
+    """Nine a minute for eight hours, where the table above has only its second column."""
     from_floor = example_4(height="0 cm", lifts_per_minute=9, duration="8 h")
     assert from_floor.frequency_multiplier() == 0.0
     assert list(dict(from_floor.outside())) == ["lifts_per_minute"]
