@@ -345,7 +345,7 @@ def foam_alone(mass: FloatArray, shell: Shell, speed: FloatArray) -> tuple[Float
     if shell.foam is None:
         raise ValueError("foam_alone: the shell has no foam; give one with Shell.foam")
     law = _Block(mass, Floor(shell, shell.foam))
-    state = np.stack([0 * speed, speed], axis=1)[..., None]
+    state = np.stack([np.zeros_like(speed), speed], axis=1)[..., None]
     depth = _depth(mass, shell.foam, speed)
     scale = np.stack([depth, speed], axis=1)[..., None]
     until = (4 * depth / speed)[:, None]

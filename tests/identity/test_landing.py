@@ -427,20 +427,21 @@ def test_how_long_a_landing_is_followed() -> None:
 
 def test_foam_alone_is_a_spring_under_a_mass() -> None:
     """x = mg/k + √((mg/k)² + v²m/k), the peak kx/m; a damper takes from both."""
-    mass, speed, stiff = np.array([12.0, 20.0]), np.array([2.0, 3.0]), np.array([9e4, 7e4])
-    foam = replace(shell(2), foam=Curve.straight(stiff), glued=True)
+    mass, speed = np.array([12.0, 20.0, 12.0]), np.array([2.0, 3.0, 0.3])
+    stiff = np.array([9e4, 7e4, 9e4])
+    foam = replace(shell(3), foam=Curve.straight(stiff), glued=True)
     peak, sunk = foam_alone(mass, foam, speed)
     sag = mass * G0 / stiff
     deep = sag + np.sqrt(sag**2 + speed**2 * mass / stiff)
     np.testing.assert_allclose(_depth(mass, foam.foam, speed), deep, rtol=1e-9)
     np.testing.assert_allclose(sunk, deep, rtol=2e-3)
     np.testing.assert_allclose(peak, stiff * deep / mass, rtol=2e-3)
-    damped = replace(foam, foam_damping=np.array([0.0, 200.0]))
+    damped = replace(foam, foam_damping=np.array([0.0, 200.0, 0.0]))
     _, less = foam_alone(mass, damped, speed)
     assert less[0] == pytest.approx(sunk[0], rel=1e-6)
     assert less[1] < 0.95 * sunk[1]
     with pytest.raises(ValueError, match="no foam"):
-        foam_alone(mass, shell(2), speed)
+        foam_alone(mass, shell(3), speed)
 
 
 def test_a_motion_whose_energy_does_not_close_is_followed_once_more() -> None:
@@ -501,17 +502,34 @@ def test_a_case_that_turns_as_one_begins_so() -> None:
     np.testing.assert_allclose((y - slow)[:, SPEED, 0], 2.0 * np.array([DOWN, DOWN]), atol=1e-12)
 
 
-def test_a_case_that_turns_down_is_followed_as_much_longer_as_its_turn_takes() -> None:
+@pytest.mark.parametrize("speed", [2.0, 0.2])
+def test_a_case_that_turns_down_is_followed_as_much_longer_as_its_turn_takes(speed: float) -> None:
     """At the rate with which it begins."""
     case, landings = KINDS["slap-down"]
+    landings = replace(landings, speed=np.array([[speed]]))
     own = holding(tray())
     start = Start.unloaded(landings.shape)
     _, course = land(own, case, landings, start, closed=False, tolerance=1e-3)
     law = Coupled(own, case, landings, own.dominant(landings.down), "viscous", G0)
     rate = _state(law, start)[:, 19]
     assert (rate > 0.1).all()
+    assert ((rate > 1) == (speed == 2)).all()
     wanted = lasting(own, case, landings) + landings.tilt / rate
     np.testing.assert_allclose(course.time[-1], wanted, rtol=1e-9)
+
+
+def test_of_a_batch_only_what_is_not_linear_is_integrated_and_each_is_as_alone() -> None:
+    """Two designs, two landings; a mount of the second meets its stop on one of them."""
+    designs = [centred(8.0, 9e3, 0.1)] * 2
+    own = replace(holding(*designs), stop=np.array([[0.0] * 4, [4e4] * 4]))
+    own = replace(own, limit=np.broadcast_to([0.02, 0.02, 0.5], (2, 4, 3)))
+    landings = falls(DOWN, [1.0, 0.0, 0.0], speed=1.6, count=2)
+    given = {"start": Start.unloaded((2, 2)), "until": np.full((2, 2), 0.03)}
+    mixed, _ = land(own, shell(2), landings, **given)
+    assert mixed.closed.tolist() == [[True, True], [False, True]]
+    assert mixed.converged.all()
+    every, _ = land(own, shell(2), landings, closed=False, tolerance=1e-8, **given)
+    same(mixed, every, 1e-3, ("peak", "high", "force"))
 
 
 def test_between_two_instants_a_state_lies_on_a_straight_line() -> None:

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from isolator import modal
 from isolator.coupled import Coupled, Holding, Landings, Shell, Start
-from isolator.course import Course
+from isolator.course import Course, _shown
 from isolator.curve import Curve
 from isolator.landing import _state, land, lasting, ring
 from isolator.suspension import Suspension, rotation
@@ -445,3 +445,311 @@ def test_a_motion_begins_with_the_place_turn_and_rates_of_its_start():
     place, rate = (z[..., :6] / modes.omega[:, None]) @ back, z[..., 6:] @ back
     np.testing.assert_allclose(place, np.concatenate([shift, turn], axis=-1), atol=1e-12)
     np.testing.assert_allclose(rate, np.concatenate([velocity, spin], axis=-1), atol=1e-12)
+
+
+def skewed(gravity=1e-4, back=(0.4, 0.0), mounts=1.3):
+    """Two crooked designs in three landings each, all different, by so little that all is linear.
+
+    Their law, modes, hops and until when: the first rebounds twice and then rests.
+    """
+    other = replace(
+        crooked(), mass=np.array(7.0), curve=crooked().curve.scaled(mounts),
+        loss_factor=0.6 * crooked().loss_factor, inertia=1.5 * crooked().inertia,
+    )  # fmt: skip
+    held = holding(crooked(), other)
+    held = replace(held, corners=np.stack([BOX, 0.7 * BOX + 0.02]))
+    rng = np.random.default_rng(8)
+    down = np.stack([DOWN[[0, 4, 11]], DOWN[[7, 15, 20]]])
+    landings = Landings(down=down, speed=1e-5 * np.array([[1.0, 2.0, 1.5], [2.0, 1.0, 3.0]]))
+    shift, velocity, spin, turn = rng.normal(size=(4, 2, 3, 3)) * 1e-7
+    start = Start(shift, 40 * velocity, 300 * spin, rotation(turn))
+    omega = held.dominant(landings.down)
+    law = Coupled(held, Shell.heavy(2, np.array(back)), landings, omega, "viscous", gravity)
+    state = _state(law, start)
+    law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
+    law.struck = np.zeros(law.shape)
+    modes = modal._Modes.of(law)
+    until = np.full(law.shape, 0.5)
+    hops, landed = modal._Hops.of(law, modes, state, until)
+    assert landed.all()
+    return law, state, modes, hops, until
+
+
+def near(ours, true, share):
+    """Arrays (t, d, k, b) that differ by no more than a share of the largest of each motion."""
+    size = np.abs(true).max(axis=(0, 2), keepdims=True)
+    assert (np.abs(ours - true) <= share * size).all()
+
+
+PAYLOAD = (slice(0, 9), slice(9, 12), slice(12, 15), slice(15, 18))
+
+
+@pytest.mark.parametrize("gravity", [0.0, 1e-4])
+def test_at_every_instant_the_closed_form_obeys_the_law(gravity):
+    """What grows from instant to instant is the rate of the law, and the energy closes."""
+    law, state, modes, hops, until = skewed(gravity)
+    time, hop = hops.seen(until[..., None] * np.linspace(0.02, 0.98, 7))
+    small = 1e-5
+
+    def states(by):
+        z, q, qd = hops.along(modes, time + by, hop, gravity)
+        return modal._states(law, modes, z, q, qd), q, qd
+
+    (late, q1, qd1), (early, q0, qd0), (here, _, qd) = (states(by) for by in (small, -small, 0))
+    every, y = law.at(here)
+    grown, rate = (late - early) / (2 * small), every.rate(y)
+    d, b = law.shape
+    rate = np.moveaxis(rate.reshape(d, -1, len(here), b), 2, 0)
+    for own in PAYLOAD:
+        near(grown[:, :, own], rate[:, :, own], 1e-5)
+    np.testing.assert_allclose((q1 - q0) / (2 * small), qd, rtol=1e-6, atol=1e-13)
+    flies = np.where(np.take_along_axis(np.moveaxis(hops.up, 0, -1), hop, -1) > 0, gravity, 0.0)
+    np.testing.assert_allclose((qd1 - qd0) / (2 * small), flies, rtol=1e-6, atol=1e-11)
+    energy = np.moveaxis(every.energy(y).reshape(d, len(here), b), 1, 0)
+    lost = np.abs(here[:, :, 20]).max(axis=0)
+    assert (np.abs(energy - energy[0]).max(axis=0) < 1e-5 * lost).all()
+    z, q, qd = hops.along(modes, 0 * time[..., :1], 0 * hop[..., :1], gravity)
+    first = modal._states(law, modes, z, q, qd)
+    for own in (*PAYLOAD, slice(19, 20)):
+        near(first[:, :, own], state[None, :, own], 1e-9)
+    if not gravity:
+        assert len(hops.start) == 1
+
+
+def test_when_the_shell_meets_the_floor_the_payload_goes_on():
+    """The shell comes down as fast as it went up, and goes up with its restitution of that."""
+    law, _, modes, hops, until = skewed()
+    speed = law.landings.speed[0]
+    np.testing.assert_allclose(
+        hops.up[:, 0], np.outer([0.4, 0.16, 0.064, 0.0256, 0.01024, 0], speed)
+    )
+    np.testing.assert_array_equal(hops.up[:, 1], 0.0)
+    flight = 2 * hops.up[:-1, 0] / 1e-4
+    for k in range(len(flight)):
+        lands = np.isfinite(hops.start[k + 1, 0])
+        np.testing.assert_allclose(
+            (hops.start[k] + 0 * until)[0, lands] + flight[k, lands], hops.start[k + 1, 0, lands]
+        )
+    for k in range(1, len(hops.start)):
+        real = np.isfinite(hops.start[k])
+        at = np.where(real, hops.start[k], 0.0)[..., None]
+        sides = []
+        for hop in (k - 1, k):
+            z, q, qd = hops.along(modes, at, np.where(real, hop, 0)[..., None], 1e-4)
+            sides.append(modal._states(law, modes, z, q, qd))
+        assert real[0].any()
+        for own in PAYLOAD:
+            before, after = (side[0][:, own].swapaxes(1, 2)[real] for side in sides)
+            size = np.abs(before).max(axis=-1, keepdims=True)
+            assert (np.abs(before - after) <= 1e-9 * size).all()
+        came, goes = (side[0][:, 19][real] for side in sides)
+        np.testing.assert_allclose(-goes[came > 0], hops.up[k][real][came > 0])
+    assert np.isinf(hops.start[1:, 1]).all()
+
+
+def test_what_a_closed_form_shows_is_what_the_law_has_of_its_states():
+    """Mounts, their forces, corners and points of two designs in three landings each."""
+    law, _, modes, hops, until = skewed()
+    time, hop = hops.seen(until[..., None] * np.linspace(0.0, 1.0, 9))
+    z, q, qd = hops.along(modes, time, hop, 1e-4)
+    states = modal._states(law, modes, z, q, qd)
+    rng = np.random.default_rng(1)
+    for points in (np.zeros((2, 1, 3)), rng.uniform(-0.2, 0.2, (2, 4, 3))):
+        course = modal._course(law, modes, time, z, q, qd, points)
+        shown = _shown(law, states, points)
+        np.testing.assert_array_equal(course.time, np.moveaxis(time, 2, 0))
+        for name, true in zip(("specific_force", "local", "force", "corners"), shown, strict=True):
+            ours, size = getattr(course, name), np.abs(true).max(axis=0, keepdims=True)
+            size = size.max(axis=tuple(range(3, size.ndim)), keepdims=True)
+            assert (np.abs(ours - true) <= 1e-5 * size).all(), name
+        np.testing.assert_allclose(course.sunk, states[:, :, 18], rtol=1e-9, atol=1e-18)
+        np.testing.assert_allclose(course.velocity, states[:, :, 15:18].swapaxes(2, 3), rtol=1e-9)
+
+
+def test_points_of_a_payload_that_spins_fast_feel_it():
+    """ω² r towards the axis, at an instant in which no mount is deflected; exact for a ball."""
+    law, _, _, _, _ = skewed()
+    ball = replace(law.holding.suspension, inertia=np.stack([0.3 * np.eye(3), 0.4 * np.eye(3)]))
+    held = replace(law.holding, suspension=ball)
+    law = Coupled(
+        held, Shell.heavy(2), law.landings, held.dominant(law.landings.down), "viscous", 0.0
+    )
+    modes = modal._Modes.of(law)
+    rng = np.random.default_rng(5)
+    z = np.zeros((2, 3, 4, 12))
+    z[..., 6:] = rng.normal(size=(2, 3, 4, 6)) * 4
+    time = np.zeros((2, 3, 4))
+    points = rng.uniform(-0.2, 0.2, (2, 5, 3))
+    course = modal._course(law, modes, time, z, time, time, points)
+    shown = _shown(law, modal._states(law, modes, z, time, time), points)
+    np.testing.assert_allclose(course.specific_force, shown[0], rtol=1e-9)
+    np.testing.assert_allclose(course.force, shown[2], rtol=1e-9)
+
+
+def test_which_motions_meet_a_stop_or_a_wall():
+    """From 0.99 of a limit on, one way of one mount or one corner, where something resists."""
+    rng = np.random.default_rng(9)
+    t, d, b, n = 5, 2, 3, 4
+    limit = rng.uniform(0.01, 0.03, (d, n, 3))
+    room = rng.uniform(0.01, 0.03, (d, 8, 6))
+    stop, wall = np.array([[0.5, 0.0, 3e4, 1e5], [0.0, 2e4, 0.5, 7.0]]), np.array([0.5, 0.0])
+    for draw in range(60):
+        holds = SimpleNamespace(limit=limit, stop=stop, wall=wall)
+        law = SimpleNamespace(
+            holding=holds, shape=(d, b), room=room.reshape(d, -1, 2),
+            stop=stop if draw % 2 == 0 else None, wall=wall if draw % 2 else None,
+        )  # fmt: skip
+        local, corners = np.zeros((t, d, b, n, 3)), np.zeros((t, d, b, 8, 3))
+        for _ in range(4):  # one way of one, to just below or just above
+            k, i, j = (int(rng.integers(m)) for m in (t, d, b))
+            share = rng.choice([0.9899, 0.9901])
+            if draw % 2:
+                c, side = int(rng.integers(8)), int(rng.integers(6))
+                corners[k, i, j, c, side // 2] = share * room[i, c, side] * (1, -1)[side % 2 == 0]
+            else:
+                m, way, angle = int(rng.integers(n)), int(rng.integers(3)), rng.uniform(0, 6)
+                far = share * limit[i, m, way]
+                local[k, i, j, m] = {
+                    0: [far, 0, 0], 1: [-far, 0, 0],
+                    2: [0, far * np.cos(angle), far * np.sin(angle)],
+                }[way]  # fmt: skip
+        found = modal._touches(law, SimpleNamespace(local=local, corners=corners))
+        for i, j in itertools.product(range(d), range(b)):
+            meets = False
+            for k in range(t):
+                for m in range(n):
+                    x, y, w = local[k, i, j, m]
+                    ways = np.array([x, -x, np.hypot(y, w)])
+                    meets |= (
+                        law.stop is not None
+                        and stop[i, m] > 0
+                        and (ways > 0.99 * limit[i, m]).any()
+                    )
+                for c in range(8):
+                    ways = np.stack([-corners[k, i, j, c], corners[k, i, j, c]], axis=-1).ravel()
+                    meets |= (
+                        law.wall is not None and wall[i] > 0 and (ways > 0.99 * room[i, c]).any()
+                    )
+            assert found[i, j] == meets
+
+
+@pytest.mark.parametrize("part", ["local", "corners"])
+def test_what_is_off_by_more_than_a_thousandth_is_not_alike(part):
+    """In one motion of six, at its last instant; the largest of each motion is its own measure."""
+    law, _, modes, hops, until = skewed()
+    share = np.linspace(0.0, 1.0, 82)  # the last is no fourth one
+    z, q, qd = hops.along(modes, until[..., None] * share, np.zeros((2, 3, 82), int), 1e-4)
+    course = modal._course(law, modes, until[..., None] * share, z, q, qd, np.zeros((2, 1, 3)))
+    closure, alike = modal._alike(law, modes, course, z, q, qd)
+    assert alike.all()
+    assert (closure < 1e-4).all()
+    for i, j in itertools.product(range(2), range(3)):
+        for off, good in ((0.8e-3, True), (1.25e-3, False)):
+            values = getattr(course, part).copy()
+            most = np.linalg.norm(values[:, i, j].reshape(82, -1), axis=-1).max()
+            values[-1, i, j, 1, 2] += off * most
+            _, alike = modal._alike(law, modes, replace(course, **{part: values}), z, q, qd)
+            wanted = np.ones((2, 3), dtype=bool)
+            wanted[i, j] = good
+            np.testing.assert_array_equal(alike, wanted)
+
+
+def test_how_well_the_energy_closes_is_a_share_of_what_it_has_to_lose():
+    """On mounts 5 % stiffer than the modes have them, up to 5 % of ½ m v² at the top."""
+    each = [replace(tray(loss=0.0), mass=np.array(m)) for m in (8.0, 6.0)]
+    held = holding(*each)
+    stiffer = holding(*(replace(one, curve=one.curve.scaled(1.05)) for one in each))
+    landings = replace(lands(1.0, 2, UP.repeat(2, 0)), speed=np.array([[0.05, 3.0], [0.4, 0.1]]))
+    omega, shell = held.dominant(landings.down), Shell.heavy(2)
+    law = Coupled(held, shell, landings, omega, "viscous", 0.0)
+    state = _state(law, at_rest(landings))
+    law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
+    modes, until = modal._Modes.of(law), 0.4 * 2 * np.pi / omega
+    hops, _ = modal._Hops.of(law, modes, state, until)
+    time, hop = hops.seen(until[..., None] * np.linspace(0.0, 1.0, 100))
+    z, q, qd = hops.along(modes, time, hop, 0.0)
+    for other, least, most in ((held, 0.0, 1e-9), (stiffer, 0.96 * 0.05, 0.05)):
+        true = Coupled(other, shell, landings, omega, "viscous", 0.0)
+        course = modal._course(law, modes, time, z, q, qd, np.zeros((2, 1, 3)))
+        closure, alike = modal._alike(true, modes, course, z, q, qd)
+        assert ((least <= closure) & (closure <= most * (1 + 1e-6))).all()
+        assert alike.all() == (other is held)
+
+
+def accepted(held, shell, landings, **given):
+    """Which landings by_modes takes (None for none), and with what a shell struck once more."""
+    law = Coupled(held, shell, landings, held.dominant(landings.down), "viscous", G0)
+    state = _state(law, at_rest(landings))
+    law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
+    law.struck = np.zeros(law.shape)
+    until = given.pop("until", lasting(held, shell, landings))
+    found = modal.by_modes(law, state, until, np.zeros((len(shell.mass), 1, 3)))
+    return found, law.struck
+
+
+def test_which_shells_have_a_closed_form_side_by_side():
+    """Heavy ones, and light ones that stay where they land at once."""
+    shell = Shell(
+        mass=np.array([np.inf, np.inf, 4.0, 4.0, np.inf, 0.5]), centre=np.zeros((6, 3)),
+        gyration=0.02 * np.ones((6, 1, 1)) * np.eye(3), stopping=np.array([0, 0, 0, 0, 0.01, 0]),
+        restitution=np.array([0.0, 0.3, 0.0, 0.3, 0.0, 0.0]),
+    )  # fmt: skip
+    speed = np.array([[0.05]] * 5 + [[0.5]])
+    landings = replace(lands(0.05, 6, UP), speed=speed)
+    found, struck = accepted(holding(*[tray()] * 6), shell, landings)
+    assert found.fits[:, 0].tolist() == [True, True, True, False, False, False]
+    np.testing.assert_allclose(struck[:3, 0], [0.0, 0.3 * 0.05, 0.0])
+    none = replace(shell, restitution=np.full(6, 0.3), mass=np.full(6, 4.0))
+    assert accepted(holding(*[tray()] * 6), none, lands(0.05, 6, UP))[0] is None
+    nan = holding(tray(), tray(along=np.nan))
+    assert accepted(nan, Shell.heavy(2), lands(0.05, 2, UP), until=np.full((2, 1), 0.1))[0] is None
+
+
+def test_a_shell_that_has_not_come_down_again_has_struck_nothing():
+    """It is away for 2·e·V/g."""
+    held, shell, landings = holding(tray()), Shell.heavy(1, 0.4), lands(2.0, down=UP)
+    for share, speed in ((0.99, 0.0), (1.01, 0.8)):
+        until = np.full((1, 1), share * 2 * 0.8 / G0)
+        found, struck = accepted(held, shell, landings, until=until)
+        assert found.fits.all()
+        assert struck[0, 0] == pytest.approx(speed)
+
+
+def test_how_many_instants_and_hops_are_too_many(monkeypatch):
+    """As many as `MOST` and `HOPS` say are taken; with 0.25 it leaves the floor three times."""
+    held, landings = holding(tray(), tray()), lands(0.05, 2, UP)
+    monkeypatch.setattr(modal, "HOPS", 2)
+    found, _ = accepted(held, Shell.heavy(2, np.array([0.2, 0.25])), landings)
+    assert found.fits[:, 0].tolist() == [True, False]
+    monkeypatch.setattr(modal, "HOPS", 3)
+    assert accepted(held, Shell.heavy(2, np.array([0.2, 0.25])), landings)[0].fits.all()
+    until = np.array([[0.1], [0.2]])
+    count = [
+        len(
+            accepted(holding(tray()), Shell.heavy(1), lands(0.05, 1, UP), until=u[None])[
+                0
+            ].course.time
+        )
+        for u in until
+    ]
+    for most, fits in (
+        (count[1], [True, True]),
+        (count[1] - 1, [True, False]),
+        (count[0], [True, False]),
+    ):
+        monkeypatch.setattr(modal, "MOST", most)
+        found, _ = accepted(held, Shell.heavy(2), landings, until=until)
+        assert found.fits[:, 0].tolist() == fits
+        assert len(found.course.time) == count[fits[1]]
+    monkeypatch.setattr(modal, "MOST", count[0] - 1)
+    assert accepted(held, Shell.heavy(2), landings, until=until)[0] is None
+
+
+def test_a_bounce_of_just_the_least_share_is_one(monkeypatch):
+    monkeypatch.setattr(modal, "SLOW", 1 / 64)
+    held, landings = holding(tray()), lands(1.0, down=UP)
+    law = Coupled(held, Shell.heavy(1, 0.125), landings, held.dominant(UP[None]), "viscous", G0)
+    state = _state(law, at_rest(landings))
+    law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
+    hops, _ = modal._Hops.of(law, modal._Modes.of(law), state, np.full((1, 1), 1.0))
+    assert hops.up[:, 0, 0].tolist() == [1 / 8, 1 / 64, 0.0]

@@ -8,7 +8,10 @@ import pytest
 from scipy.linalg import eigh
 from scipy.spatial.transform import Rotation
 
+from isolator.cable import Cable
 from isolator.curve import Curve
+from isolator.mount import Mount, Place
+from isolator.payload import Payload
 from isolator.suspension import (
     ATTITUDES,
     Pose,
@@ -109,6 +112,10 @@ def test_a_pose_knows_its_tilt_and_where_points_go() -> None:
     half = rotation(math.pi * axes / np.linalg.norm(axes, axis=-1, keepdims=True))
     over = Pose(np.zeros((50, 3)), half, np.ones(50, dtype=bool))
     np.testing.assert_allclose(over.tilt, math.pi, atol=1e-7)  # whatever the last digit is
+    back = rotation(axes) @ rotation(-axes)
+    assert (np.trace(back, axis1=-2, axis2=-1) > 3).any()
+    same = Pose(np.zeros((50, 3)), back, np.ones(50, dtype=bool))
+    np.testing.assert_allclose(same.tilt, 0.0, atol=1e-7)
     points = np.array([[0.2, 0.1, -0.3], [0.0, 0.5, 0.1]])
     for i, one in enumerate(turns):
         moved = Rotation.from_rotvec(one).apply(points) + pose.shift[i] - points
@@ -200,6 +207,9 @@ def test_designs_are_stacked_repeated_and_taken() -> None:
     assert long.frames.shape == (3, 1, 5, 3, 3)
     assert long.cable_loss.shape == (3, 1, 2)
     assert long.curve.slope.shape[:3] == (3, 1, 5)
+    bare = Suspension.of_springs(8.0, INERTIA, FEET, 9e3, 6e3)
+    assert bare.cable_position.shape == bare.cable_stiffness.shape == (0, 3)
+    assert bare.cable_loss.shape == (0,)
     plain = batch.without_cables()
     assert plain.cable_position.shape == plain.cable_stiffness.shape == (3, 0, 3)
     assert plain.cable_loss.shape == (3, 0)
@@ -218,6 +228,7 @@ def test_a_loss_that_one_mount_or_cable_lacks() -> None:
     assert lacking.loss_unknown().tolist() == [False, True, True]
     assert batch.loss_unknown().tolist() == [False] * 3
     assert batch.without_cables().loss_unknown().tolist() == [False] * 3
+    assert lacking.repeated().loss_unknown().tolist() == [[False], [True], [True]]
     for one in (replace(batch, loss_factor=loss), replace(batch, cable_loss=cable)):
         with pytest.raises(ValueError, match="the loss factor of every mount and cable"):
             one.modes()
@@ -239,6 +250,11 @@ def test_rest_is_where_nothing_pulls_and_its_arms_do_not_turn(steep: float) -> N
     ways = steep * G0 * np.array(list(ATTITUDES.values()))
     pose = batch.pose(ways)
     assert pose.found.shape == (3, 6)
+    rests(batch, pose, ways)
+
+
+def rests(batch: Suspension, pose: Pose, ways: np.ndarray) -> None:
+    """All of it is found, and there neither a force nor a moment is left."""
     assert pose.found.all()
     mounts, cables = batch.mount_force(pose), batch.cable_force(pose)
     arms = batch.position @ np.swapaxes(pose.turn, -1, -2)
@@ -248,6 +264,27 @@ def test_rest_is_where_nothing_pulls_and_its_arms_do_not_turn(steep: float) -> N
     np.testing.assert_allclose(left, 0.0, atol=1e-7)
     np.testing.assert_allclose(moment, 0.0, atol=1e-8)
     np.testing.assert_allclose(np.linalg.det(pose.turn), 1.0, rtol=1e-9)
+
+
+def test_rest_is_found_where_whole_steps_overshoot() -> None:
+    """Hardly any force up to 12 mm and 4800 N a millimetre later: the search has to hold back."""
+    sudden = Curve.stacked([
+        Curve.through([0.004, 0.012, 0.013], [3.0, 10.0, 4800.0]),
+        Curve.through([0.003, 0.004], [1.0, 500.0]),
+    ])  # fmt: skip
+    each = [replace(crooked(s, cables=False), sheet=np.array([np.inf])) for s in range(4)]
+    batch = Suspension.stacked([replace(one, curve=Curve.stacked([sudden] * 5)) for one in each])
+    ways = 3 * G0 * np.array(list(ATTITUDES.values()))
+    rests(batch.repeated(), batch.repeated().pose(ways), ways)
+
+
+@pytest.mark.parametrize(("lean", "holds"), [(0.999, True), (1.001, False)])
+def test_what_leans_by_more_than_a_radian_has_toppled(lean: float, holds: bool) -> None:
+    """Hung from one point it comes to hang along whatever points down."""
+    hung = Suspension.of_springs(8.0, np.eye(3) * 0.1, [(0.0, 0.0, 0.2)], 1e3, 1e3)
+    pose = hung.pose(G0 * np.array([math.sin(lean), 0.0, -math.cos(lean)]))
+    assert pose.tilt == pytest.approx(lean, abs=1e-5)
+    assert bool(pose.found) is holds
 
 
 def test_what_topples_or_lifts_off_has_no_rest() -> None:
@@ -315,6 +352,10 @@ def test_a_free_motion_has_no_frequency() -> None:
         ends = np.random.default_rng(seed).uniform(-0.2, 0.2, (2, 3))
         askew = Suspension.of_springs(4.0, np.eye(3) * 0.1, ends, 1e4, 3e3, push=(0.6, 0, -0.8))
         assert askew.gravity_left(askew.unloaded()) == 0.0
+        assert askew.frequencies()[0] == 0.0
+    none = Suspension.of_springs(4.0, np.eye(3) * 0.1, FEET, 0.0, 0.0)  # not even that is held
+    assert none.gravity_left(none.unloaded()) == 0.0
+    np.testing.assert_array_equal(none.frequencies(), 0.0)
     np.testing.assert_allclose(found[3:], np.sqrt([1500, 1500, 2500]) / (2 * np.pi))
 
 
@@ -348,14 +389,49 @@ def test_modes_of_a_batch_in_poses_that_are_turned() -> None:
 
 
 def test_limits_on_sheets_by_hand() -> None:
-    """Pushed, pulled: what the sheet bends under the force at the mount's own limit; not across."""
-    held = crooked()
+    """Pushed, pulled: what the sheet bends under the force at the mount's own limit; not across.
+
+    Pushed stiffer than pulled.
+    """
+    at = np.array([-0.02, 0.0, 0.02])
+    along = Curve(at, np.array([-10.0, 0.0, 60.0]), np.array([200.0, 1e3, 4e3]))
+    held = replace(crooked(), curve=Curve.stacked([Curve.stacked([along, SOFT])] * 5))
     limit = np.array([[0.01, 0.006, 0.02]] * 4 + [[np.inf, np.nan, 0.01]])
     found = held.limits_with_sheet(limit)
     for i in range(4):
-        bend = np.array([HARD.force(0.01), HARD.force(0.006), 0.0]) / held.sheet[i]
+        bend = np.array([along.force(0.01), -along.force(-0.006), 0.0]) / held.sheet[i]
+        assert along.force(0.006) > 1.5 * -along.force(-0.006) > 0
         np.testing.assert_allclose(found[i], limit[i] + bend)
     np.testing.assert_array_equal(found[4], limit[4])
+
+
+def test_a_rigid_sheet_beside_ones_that_bend_is_rigid() -> None:
+    """Springs k on sheets s: Σ k·s/(k + s), the dynamic one Σ c·k·s/(c·k + s); k on a rigid one."""
+    k, sheet = 9e3, np.array([np.inf, 9e3, 18e3, np.inf])
+    held = replace(Suspension.of_springs(8.0, INERTIA, FEET, k, 6e3), sheet=sheet)
+    for c in (1.0, 1.5):
+        bends = c * k * sheet[1:3] / (c * k + sheet[1:3])
+        found = held.mount_stiffness(factor=np.full(4, c))[2, 2]
+        assert found == pytest.approx(2 * c * k + bends.sum())
+
+
+def test_cables_are_held_from_the_centre_of_gravity_and_store_what_they_are_drawn() -> None:
+    ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1)
+    body = Payload(mass="12 kg", size=["400 mm", "300 mm", "150 mm"], centre=["20 mm", "5 mm", "0 mm"])
+    ends = [
+        Cable(
+            name=n, position=[f"{x} mm", "0 mm", "40 mm"], stiffness=["1 N/mm", "2 N/mm", "3 N/mm"]
+        )
+        for n, x in (("a", 100), ("b", -30))
+    ]
+    places = [Place(mount=ring, position=(f"{x} mm", "0 mm", "-75 mm")) for x in (-160, 0, 160)]
+    held = Suspension.of(body, places, ends)
+    np.testing.assert_allclose(held.cable_position, [[0.08, -0.005, 0.04], [-0.05, -0.005, 0.04]])
+    np.testing.assert_allclose(
+        held.position[:, :2], [[-0.18, -0.005], [-0.02, -0.005], [0.14, -0.005]]
+    )
+    moved = np.array([[0.01, 0.02, 0.0], [0.0, 0.0, 0.02]])
+    np.testing.assert_allclose(held.cable_energy(moved), [0.05 + 0.4, 0.6])
 
 
 def test_the_largest_force_is_that_of_the_worse_end_and_of_what_it_is_moved_across() -> None:
@@ -373,22 +449,24 @@ def test_the_largest_force_is_that_of_the_worse_end_and_of_what_it_is_moved_acro
 
 
 def test_spots_are_where_the_pose_took_them_with_axes_of_their_own() -> None:
-    tray = crooked()
-    turn = rotation([0.2, -0.3, 0.4])
-    corners = np.array([[0.2, 0.1, 0.05], [-0.2, 0.1, 0.05]])
-    where, frames = tray.spots(Pose(np.zeros(3), turn, np.ones((), bool)), corners)
-    wanted = [np.zeros(3), *(turn @ corner for corner in corners),
-              *(turn @ foot for foot in tray.position)]  # fmt: skip
-    np.testing.assert_allclose(where[0], wanted, atol=1e-15)
-    np.testing.assert_array_equal(frames[0], [np.eye(3)] * 3 + list(tray.frames))
+    """Two designs, each in a pose and with corners of its own."""
+    batch = Suspension.stacked([crooked(1), crooked(2)])
+    turn = rotation([[0.2, -0.3, 0.4], [-0.1, 0.5, 0.3]])
+    corners = np.array([[[0.2, 0.1, 0.05], [-0.2, 0.1, 0.05]], [[0.3, 0.2, 0], [0.1, -0.2, 0.1]]])
+    where, frames = batch.spots(Pose(np.zeros((2, 3)), turn, np.ones(2, bool)), corners)
+    for d in (0, 1):
+        points = [np.zeros(3), *corners[d], *batch.position[d]]
+        np.testing.assert_allclose(where[d, 0], points @ turn[d].T, atol=1e-15)
+        np.testing.assert_array_equal(frames[d, 0], [np.eye(3)] * 3 + list(batch.frames[d]))
 
 
 def test_shares_of_the_kinetic_energy_of_a_skew_body_make_one() -> None:
     """With products of inertia too; and each mode's Rayleigh quotient is its frequency."""
-    tray = crooked(cables=False)
-    frequency, energy = tray.undamped()
+    batch = Suspension.stacked([crooked(s, cables=False) for s in (1, 2)])
+    frequency, energy = batch.undamped()
     np.testing.assert_allclose(energy.sum(axis=-1), 1.0)
-    mass, stiffness = tray.mass_matrix(), tray.stiffness(factor=tray.dynamic_ratio)
-    value, shape = eigh(stiffness, mass)
-    np.testing.assert_allclose(frequency, np.sqrt(value) / (2 * math.pi), rtol=1e-9)
-    np.testing.assert_allclose(energy, (shape * (mass @ shape)).T, atol=1e-9)
+    for d, tray in enumerate([crooked(s, cables=False) for s in (1, 2)]):
+        mass, stiffness = tray.mass_matrix(), tray.stiffness(factor=tray.dynamic_ratio)
+        value, shape = eigh(stiffness, mass)
+        np.testing.assert_allclose(frequency[d], np.sqrt(value) / (2 * math.pi), rtol=1e-9)
+        np.testing.assert_allclose(energy[d], (shape * (mass @ shape)).T, atol=1e-9)
