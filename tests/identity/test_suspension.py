@@ -417,7 +417,9 @@ def test_a_rigid_sheet_beside_ones_that_bend_is_rigid() -> None:
 
 def test_cables_are_held_from_the_centre_of_gravity_and_store_what_they_are_drawn() -> None:
     ring = Mount(name="ring", along="9 N/mm", across="6 N/mm", dynamic_ratio=1)
-    body = Payload(mass="12 kg", size=["400 mm", "300 mm", "150 mm"], centre=["20 mm", "5 mm", "0 mm"])
+    body = Payload(
+        mass="12 kg", size=["400 mm", "300 mm", "150 mm"], centre=["20 mm", "5 mm", "0 mm"]
+    )
     ends = [
         Cable(
             name=n, position=[f"{x} mm", "0 mm", "40 mm"], stiffness=["1 N/mm", "2 N/mm", "3 N/mm"]
