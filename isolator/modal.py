@@ -250,7 +250,7 @@ class _Hops:
             if not lands.any():
                 break
             flight = np.where(lands, flight, 0.0)
-            z = modes.made_up(part[:, :, None], flight[..., None])[:, :, 0] + middle
+            z = modes.made_up(part[:, :, None], flight[..., None])[:, :, 0]
             again = law.bounce * up
             again = np.where(again < SLOW * law.full, 0.0, again)
             z[..., 6:] += modes.push * (up + again)[..., None]
@@ -360,8 +360,7 @@ def _course(
     p, rate = z[..., :6] / modes.omega[:, None, None], z[..., 6:]
     across = np.swapaxes(law.rows @ _PLACE @ modes.shape, 1, 2)[:, None]
     local = p @ across
-    drag = np.swapaxes(law.dashpot, -1, 1) * np.ones((d, b, 1, 1))
-    drag = np.swapaxes(drag, -1, -2).reshape(d, b, 1, -1)
+    drag = np.moveaxis(law.dashpot, -1, 1).reshape(d, b, 1, -1)
     force = local * law.stiffness.reshape(d, 1, 1, -1) + (rate @ across) * drag
     force = np.linalg.norm(force.reshape(d, b, count, 3, law.n), axis=-2)
     whisker = np.swapaxes(law.holding.whisker @ _PLACE @ modes.shape, 1, 2)[:, None]

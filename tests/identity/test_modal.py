@@ -364,6 +364,17 @@ def test_the_fastest_hop_says_how_close_instants_are_however_small_it_is(order):
     assert count.tolist() == [[int(np.ceil(0.3 / step)) + 2]]
 
 
+def test_in_one_hop_each_counts_by_its_share_of_the_fastest_rate():
+    """At 40 and at 200 rad/s, the faster a twentieth as far: a quarter as fast."""
+    value = np.array([40.0j, 200.0j])
+    part = np.array([[1.0, 0.05]], dtype=complex)[:, None, None]
+    still = np.zeros((1, 1, 1))
+    hops = modal._Hops(start=still, up=still, middle=np.zeros((1, 1, 1, 12)), part=part)
+    count = hops.instants(SimpleNamespace(value=value[None, None]), np.array([[0.3]]))
+    step = (modal.PEAK / 0.0234 / (40.0**4 + 200.0**4 / 4)) ** 0.25
+    assert count.tolist() == [[int(np.ceil(0.3 / step)) + 2]]
+
+
 def test_one_that_creeps_back_and_one_that_swings_are_each_as_alone():
     """Above critical damping no exponentials come in pairs: there are more of them."""
     feet = [(x, y, 0.0) for x in (-0.16, 0.16) for y in (-0.11, 0.11)]
@@ -496,6 +507,7 @@ def test_at_every_instant_the_closed_form_obeys_the_law(gravity):
         return modal._states(law, modes, z, q, qd), q, qd
 
     (late, q1, qd1), (early, q0, qd0), (here, _, qd) = (states(by) for by in (small, -small, 0))
+    assert here.shape == (time.shape[2], *state.shape)
     every, y = law.at(here)
     grown, rate = (late - early) / (2 * small), every.rate(y)
     d, b = law.shape
@@ -512,6 +524,7 @@ def test_at_every_instant_the_closed_form_obeys_the_law(gravity):
     first = modal._states(law, modes, z, q, qd)
     for own in (*PAYLOAD, slice(19, 20)):
         near(first[:, :, own], state[None, :, own], 1e-9)
+    np.testing.assert_array_equal(first[:, :, 20], 0.0)
     if not gravity:
         assert len(hops.start) == 1
 
@@ -545,6 +558,12 @@ def test_when_the_shell_meets_the_floor_the_payload_goes_on():
         came, goes = (side[0][:, 19][real] for side in sides)
         np.testing.assert_allclose(-goes[came > 0], hops.up[k][real][came > 0])
     assert np.isinf(hops.start[1:, 1]).all()
+    # both sides of each landing are among the instants
+    time, hop = hops.seen(until[..., None] * np.linspace(0.0, 1.0, 50))
+    for j in range(3):
+        for k in np.flatnonzero(np.isfinite(hops.start[:, 0, j]))[1:]:
+            at = time[0, j] == hops.start[k, 0, j]
+            assert hop[0, j, at].tolist() == [k - 1, k]
 
 
 def test_what_a_closed_form_shows_is_what_the_law_has_of_its_states():
@@ -554,7 +573,9 @@ def test_what_a_closed_form_shows_is_what_the_law_has_of_its_states():
     z, q, qd = hops.along(modes, time, hop, 1e-4)
     states = modal._states(law, modes, z, q, qd)
     rng = np.random.default_rng(1)
-    for points in (np.zeros((2, 1, 3)), rng.uniform(-0.2, 0.2, (2, 4, 3))):
+    some = rng.uniform(-0.2, 0.2, (2, 4, 3))
+    some[:, 0] = 0.0
+    for points in (np.zeros((2, 1, 3)), some):
         course = modal._course(law, modes, time, z, q, qd, points)
         shown = _shown(law, states, points)
         np.testing.assert_array_equal(course.time, np.moveaxis(time, 2, 0))
@@ -753,3 +774,33 @@ def test_a_bounce_of_just_the_least_share_is_one(monkeypatch):
     law.arrive(np.zeros(law.shape), state, np.full(law.shape, True))
     hops, _ = modal._Hops.of(law, modal._Modes.of(law), state, np.full((1, 1), 1.0))
     assert hops.up[:, 0, 0].tolist() == [1 / 8, 1 / 64, 0.0]
+
+
+@pytest.mark.parametrize("loss", [1.9999, 2.0, 2.00001])
+def test_near_critical_damping_a_state_is_made_up_of_its_parts_again(loss):
+    """At critical damping itself it cannot be, and that is known."""
+    feet = [(x, y, 0.0) for x in (-0.16, 0.16) for y in (-0.11, 0.11)]
+    held = Suspension.of_springs(8.0, np.diag([0.08, 0.12, 0.15]), feet, 5e3, 5e3, loss_factor=loss)
+    landings, own = lands(1.0, down=UP), holding(held)
+    law = Coupled(own, Shell.heavy(1), landings, own.dominant(landings.down), "viscous", G0)
+    modes = modal._Modes.of(law)
+    assert modes.exact.all() == (loss != 2.0)
+    z = np.random.default_rng(6).normal(size=(1, 1, 12))
+    again = modes.made_up(modes.taken_apart(z)[:, :, None], np.zeros((1, 1, 1)))[:, :, 0]
+    assert (np.abs(again - z).max() < 1e-9) == (loss != 2.0)
+
+
+def test_a_quarter_turn_is_one_whatever_the_last_digit_of_its_sine_is():
+    rng = np.random.default_rng(11)
+    axis = rng.normal(size=(1, 50, 3))
+    turn = np.pi / 2 * axis / np.linalg.norm(axis, axis=-1, keepdims=True)
+    held, landings, zero = (
+        holding(crooked()),
+        lands(1.0, down=UP.repeat(50, 0)),
+        np.zeros(turn.shape),
+    )
+    law = Coupled(held, Shell.heavy(1), landings, held.dominant(landings.down), "viscous", G0)
+    modes = modal._Modes.of(law)
+    z = modal._first(law, modes, _state(law, Start(zero, zero, zero, rotation(turn))))
+    place = (z[..., :6] / modes.omega[:, None]) @ np.swapaxes(modes.shape, -1, -2)
+    np.testing.assert_allclose(place[..., 3:], turn, atol=1e-6)
