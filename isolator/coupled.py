@@ -430,7 +430,7 @@ class Coupled:
         tangent = np.swapaxes(held.whole.tangent(np.zeros((d, n, 2))), 1, 2)[..., None]
         rest = tangent[:, [0, 1, 1]]
         self.relaxes = damping == "relaxation"
-        self.dashpot = 0.0 if self.relaxes else loss * rest / omega[:, None, None]
+        self.dashpot = loss * rest / omega[:, None, None]
         # ω times the time in which a branch lets go: 1, or less so that half the spring stays
         lag = np.minimum(1.0, 0.5 / np.maximum(loss, 1e-9))
         self.branch, self.forgets = loss * rest * (1 / lag + lag), omega[:, None, None] / lag

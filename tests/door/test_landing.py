@@ -57,6 +57,8 @@ LIMIT = np.array([[[0.01, -0.01, 0.01]] * 3])
         (lands(tilt=np.array(-0.1)), "Landings.tilt = -0.1: give 0 rad or more"),
         (start(2 * np.eye(3)), "Start.turn off by = "),
         (start(-np.eye(3)), "Start.turn off by = "),
+        (start(np.diag([2.0, 0.5, 1.0])), "Start.turn off by = 3: no rotation; give an"),
+        (start(1.001 * np.eye(3)), "Start.turn off by = 0.003002: "),
         (start(np.nan * np.eye(3)), "Start.turn off by = nan: no rotation"),
         (held(limit=LIMIT), "Holding.limit = -0.01: give 0 m or more, inf without one"),
         (held(stop=np.array([[0.0, -1.0, 0.0]])), "Holding.stop = -1: give 0 N/m or more"),
@@ -74,9 +76,11 @@ def test_is_refused(make: Callable[[], object], says: str) -> None:
 @pytest.mark.parametrize(
     "make",
     [
-        shell(mass=np.array([4.0, np.inf]), restitution=np.array([0.0, 1.0])),
+        shell(mass=np.array([0.4, np.inf]), restitution=np.array([0.0, 1.0])),
         lands(axis=UP, tilt=np.array(0.0), speed=np.zeros((1, 2))),
         start(np.diag([1.0, -1.0, -1.0])),
+        start((1 + 2e-6) * np.eye(3)),
+        held(limit=np.zeros((1, 3, 3)), stop=np.zeros((1, 3)), wall=np.zeros(1)),
         held(limit=np.full((1, 3, 3), np.nan)),
     ],
 )
