@@ -100,6 +100,8 @@ def test_strokes_are_pushed_pulled_and_across() -> None:
     low = np.array([[-3.0, -3.0, 1.0], [1.0, 0.0, -4.0], [-5.0, 2.0, 0.0]])
     high = np.array([[4.0, 2.0, 4.0], [2.0, 3.0, 2.0], [-1.0, 2.5, 6.0]])
     np.testing.assert_allclose(strokes(low, high), [[4, 3, 5], [2, 0, 5], [0, 5, 6.5]])
+    each = strokes(np.stack([low, 2 * low]), np.stack([high, 2 * high]))
+    np.testing.assert_allclose(each, [strokes(low, high), 2 * strokes(low, high)])
     local = np.array([[[-1.0, 3.0, 4.0]], [[2.0, -5.0, 12.0]]])
     np.testing.assert_allclose(along_and_across(local), [[[-1, 5]], [[2, 13]]])
 
@@ -403,6 +405,20 @@ def test_limits_on_sheets_by_hand() -> None:
         assert along.force(0.006) > 1.5 * -along.force(-0.006) > 0
         np.testing.assert_allclose(found[i], limit[i] + bend)
     np.testing.assert_array_equal(found[4], limit[4])
+    both = Suspension.stacked([held, held])
+    np.testing.assert_array_equal(both.limits_with_sheet(np.stack([limit] * 2)), [found] * 2)
+
+
+def test_energy_in_a_mount_is_that_along_its_axis_and_that_across_it() -> None:
+    """Springs of 9 and 6 N/mm, by hand: ½ k a² + ½ c b²."""
+    held = Suspension.of_springs(8.0, INERTIA, FEET, 9e3, 6e3)
+    local = np.zeros((4, 3))
+    local[1], local[2], local[3] = [0.01, 0, 0], [0, 0.003, 0.004], [-0.01, 0.01, 0]
+    wanted = np.array([0.0, 0.45, 0.075, 0.45 + 0.3])
+    np.testing.assert_allclose(held.energy_in(local), wanted, atol=1e-12)
+    both = Suspension.stacked([held, held])
+    each = both.energy_in(np.stack([local, -local]))
+    np.testing.assert_allclose(each, [wanted] * 2, atol=1e-12)
 
 
 def test_a_rigid_sheet_beside_ones_that_bend_is_rigid() -> None:
@@ -420,11 +436,10 @@ def test_cables_are_held_from_the_centre_of_gravity_and_store_what_they_are_draw
     body = Payload(
         mass="12 kg", size=["400 mm", "300 mm", "150 mm"], centre=["20 mm", "5 mm", "0 mm"]
     )
+    pull = ["1 N/mm", "2 N/mm", "3 N/mm"]
     ends = [
-        Cable(
-            name=n, position=[f"{x} mm", "0 mm", "40 mm"], stiffness=["1 N/mm", "2 N/mm", "3 N/mm"]
-        )
-        for n, x in (("a", 100), ("b", -30))
+        Cable(name="a", position=["100 mm", "0 mm", "40 mm"], stiffness=pull, loss_factor=0.2),
+        Cable(name="b", position=["-30 mm", "0 mm", "40 mm"], stiffness=pull),
     ]
     places = [Place(mount=ring, position=(f"{x} mm", "0 mm", "-75 mm")) for x in (-160, 0, 160)]
     held = Suspension.of(body, places, ends)
@@ -434,6 +449,7 @@ def test_cables_are_held_from_the_centre_of_gravity_and_store_what_they_are_draw
     )
     moved = np.array([[0.01, 0.02, 0.0], [0.0, 0.0, 0.02]])
     np.testing.assert_allclose(held.cable_energy(moved), [0.05 + 0.4, 0.6])
+    np.testing.assert_array_equal(held.cable_loss, [0.2, np.nan])
 
 
 def test_the_largest_force_is_that_of_the_worse_end_and_of_what_it_is_moved_across() -> None:
