@@ -324,7 +324,8 @@ class Holding:
     def of(cls, suspension: Suspension) -> Holding:
         """Mounts and cables of designs (d,) and nothing to hit."""
         d, n = suspension.loss_factor.shape
-        pulled = suspension.whole.force(np.full((d, n, 2), -1e-3))[..., 0]
+        far = np.full((d, n, 2), -1.0)  # beyond any play
+        pulled = suspension.whole.force(far)[..., 0]
         return cls(
             suspension,
             np.full((d, n, 3), np.inf),

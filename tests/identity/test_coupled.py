@@ -257,9 +257,9 @@ def test_what_a_mount_feels_at_its_limit(curved: bool) -> None:
 
 
 def test_which_mounts_let_go_and_which_mode_dominates() -> None:
-    own = replace(
-        held(1, True), curve=Curve.stacked([PADS, PADS, *[Curve.stacked([HARD] * 2)] * 2])
-    )
+    play = Curve(*np.array([[-0.01, -0.002, 0.0, 0.01], [-80.0, 0, 0, 90], [1e4, 0, 0, 9e3]]))
+    curves = [PADS, PADS, Curve.stacked([HARD] * 2), Curve.stacked([play, HARD])]
+    own = replace(held(1, True), curve=Curve.stacked(curves))
     nothing = Holding.of(Suspension.stacked([own]))
     assert nothing.one_way.tolist() == [[True, True, False, False]]
     assert (nothing.corners.shape, nothing.room.shape) == ((1, 0, 3), (1, 0, 6))
