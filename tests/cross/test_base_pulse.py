@@ -16,11 +16,11 @@ POINTS = np.concatenate([np.zeros((1, 3)), RNG.uniform(-0.2, 0.2, (3, 3))])
 
 
 def crooked(loss: float) -> Suspension:
-    """Five unlike mounts in any direction."""
+    """Five unlike mounts in any direction, under a skew body."""
     rng = np.random.default_rng(5)
     return Suspension.of_springs(
         9.5,
-        np.diag([0.3, 0.35, 0.4]),
+        [[0.3, 0.04, -0.05], [0.04, 0.35, 0.03], [-0.05, 0.03, 0.4]],
         rng.uniform(-0.3, 0.3, (5, 3)),
         rng.uniform(2e3, 4e4, 5),
         rng.uniform(1e3, 2e4, 5),

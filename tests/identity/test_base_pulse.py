@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from isolator.base_pulse import TimeModes, _after, _at_point, _main, base_pulse
+from isolator.base_pulse import TimeModes, _after, _at_point, _main, _stretches, base_pulse
 from isolator.pulse import A_CYCLE, Pulse
 from isolator.suspension import Suspension
 from isolator.units import G0
@@ -13,7 +13,7 @@ from isolator.units import G0
 
 def test_what_fades_has_the_amplitude_that_it_began_with() -> None:
     """A e^(−ζωt) cos(ω't + φ) at any instant, by its value and its rate there."""
-    omega, zeta = np.array([[40.0, 90.0], [25.0, 60.0]]), np.array([[0.3, 0.05], [0.0, 0.6]])
+    omega, zeta = np.array([[0.4, 90.0], [25.0, 60.0]]), np.array([[0.3, 0.05], [0.0, 0.6]])
     sizes, phase = np.array([[2.0, 0.5], [1.0, 3.0]]), np.array([[0.3, 2.0], [4.0, 1.2]])
     swing = omega * np.sqrt(1 - zeta**2)
     value = sizes * np.cos(phase)
@@ -26,6 +26,22 @@ def test_what_fades_has_the_amplitude_that_it_began_with() -> None:
     travel, felt = _after(SimpleNamespace(omega=omega, zeta=zeta), last)
     np.testing.assert_allclose(travel, sizes)
     np.testing.assert_allclose(felt, 3 * sizes)
+    free = SimpleNamespace(omega=np.zeros(1), zeta=np.zeros(1))  # it stays where it was left
+    last = SimpleNamespace(
+        travel=np.array([[-2.0]]), travel_rate=np.zeros((1, 1)),
+        felt=np.zeros((1, 1)), felt_rate=np.zeros((1, 1)),
+    )  # fmt: skip
+    assert [float(each[0]) for each in _after(free, last)] == [2.0, 0.0]
+
+
+def test_after_the_pulse_six_cycles_of_the_lowest_mode_are_followed() -> None:
+    """Of whichever design spreads its modes furthest; what nothing holds has no cycle."""
+    omega = np.array([[0.0, 0.5, 1.0, 2.0, 3.0, 4.0], [10.0, 15.0, 20.0, 25.0, 30.0, 40.0]])
+    modes = TimeModes(omega, np.zeros((2, 6)), np.zeros((2, 6, 6)), np.zeros((2, 6, 6)))
+    *_, rings = _stretches(modes, Pulse(shape="rectangle", peak="1 g0", duration="10 ms"))
+    lasts = (len(rings.felt) - 1) * rings.step[:, 0]
+    assert lasts[0] * 0.5 / (2 * np.pi) == pytest.approx(6)
+    assert lasts[1] * 10.0 / (2 * np.pi) == pytest.approx(12)
 
 
 def test_the_main_pulse_ends_at_a_tenth_of_its_peak() -> None:
@@ -48,6 +64,14 @@ def test_the_main_pulse_ends_at_a_tenth_of_its_peak() -> None:
     twice = np.stack([up - 0.8 * np.roll(up, 6)], axis=1)  # what swings back is another pulse
     long, _ = _main(twice, time[:, None], np.array([1.0]))
     assert long[0] < 0.6
+    # it begins above a tenth, is at its peak at once, or touches a tenth and is over
+    for values, begins, ends in (
+        ([5, 10, 5, 0], 0, 2.8),
+        ([10, 5, 0, 0], 0, 1.8),
+        ([0, 10, 1, 5], 0.1, 2),
+    ):
+        long, _ = _main(np.array(values, dtype=float)[:, None], np.arange(4.0)[:, None], np.ones(1))
+        assert long[0] == pytest.approx(ends - begins)
     still = _main(np.zeros((5, 1)), np.arange(5.0)[:, None], np.zeros(1))
     assert np.isfinite(still).all()
     assert still[1] == pytest.approx(0.0)

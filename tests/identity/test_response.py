@@ -89,6 +89,12 @@ def test_all_that_moves_a_payload_in_order():
                 moved = pose.moved(response.corners[d])
                 worst = np.maximum(worst, sides(moved, moved))
         np.testing.assert_allclose(found["sag"].rest[d], worst + crept[d])
+    np.testing.assert_array_equal(found["sag"].swing, 0.0)
+    assert all(m.lid for m in response.motions)
+    upright = respond([made(BARE, attitudes=["lid up"])])
+    pose = Pose(*(getattr(upright.pose, f.name)[0, 0] for f in fields(Pose)))
+    moved = pose.moved(upright.corners[0])
+    np.testing.assert_allclose(upright.motions[0].rest[0], sides(moved, moved))
 
 
 def test_creep_goes_the_way_of_the_pose_of_storage():
@@ -123,6 +129,8 @@ def test_gaps_count_from_the_pose_in_which_they_were_measured():
             np.testing.assert_allclose(response.room.start[d][:, k], way(each[own, k].max()))
         middle = np.broadcast_to(moved.mean(axis=0), (8, 3))
         np.testing.assert_allclose(response.room.middle[d], way(sides(middle, middle)), atol=1e-15)
+    assert response.room.tolerance.tolist() == [0.0] * 3
+    assert not response.room.root.any()
     # it rests with the lid up, and is as soft there, though nothing holds it with the lid down
     assert np.isfinite(response.compliance).all()
     assert np.isfinite(response.main_modes).all()
@@ -143,9 +151,26 @@ def test_seats_and_sheets_of_each_design():
     plain = respond([made(BARE)])
     np.testing.assert_array_equal(plain.shift, 0.0)
     assert plain.shift[0].shape == (1, 6, 4)
+    # what nothing holds with the lid down has no shift where no seat is out of its place
+    pads = {"mount.ring.captive": False}
+    loose = respond([made(BARE, **pads), made(BARE, **pads, **{"mounts.flatness": "1 mm"})])
+    np.testing.assert_array_equal(np.array(loose.shift)[:, 0], 0.0)
+    assert np.isnan(loose.shift[0][1, 1]).all()
     rigid = response.main_modes_on_rigid_sheets
     np.testing.assert_allclose(rigid[1], rigid[0], rtol=1e-7)
     assert (response.main_modes[1] < rigid[1]).all()
+
+
+def test_a_sheet_is_set_against_the_mount_as_it_stands_with_the_lid_up():
+    """On curves that stiffen, under a skew load: sheet and mount in series are what is felt."""
+    points = ["1 mm", "4 mm", "8 mm", "45 mm"]
+    soft = {"deflection": points, "force": ["4 N", "30 N", "200 N", "9000 N"]}
+    response = respond([made(BARE, **{"mount.ring.along": soft, "mounts.sheet": "60 N/mm"})])
+    held = response.suspension
+    whole = held.tangents(held.pose(G0 * np.array([0.0, 0.0, -1.0])), held.dynamic_ratio)
+    mount = 1 / (1 / whole[0, :, 0, 0] - 1 / 60e3)
+    np.testing.assert_allclose(response.sheet_ratio[0], 60e3 / mount, rtol=1e-9)
+    assert np.ptp(mount) > 0.2 * mount.min()
 
 
 def test_each_leg_has_its_modes():
@@ -227,7 +252,7 @@ FACE_GAPS = ("floor", "lid", "left_end", "right_end", "handle_side", "hinge_side
 def in_contour() -> Response:
     """On a truck in a contour that leans, tolerance and all; hanging askew, and with no lid on."""
     road = [{**LEG, "walk": False}, {**LEG, "walk": False, "name": "lid off", "lid": "open"}]
-    more = {"case.inside": INSIDE, "case.tolerance": "4 mm"}
+    more = {"case.inside": INSIDE, "case.tolerance": "4 mm", "case.sum": "root sum square"}
     return respond([made(*road, without=FACE_GAPS, **more)])
 
 
@@ -256,6 +281,8 @@ def test_how_often_a_corner_touches_a_wall_that_leans():
         wanted[5] *= n == 0
         np.testing.assert_allclose(response.touches[0, n], wanted, rtol=1e-9)
     assert (response.touches[0, 0, :4] > 0).all()
+    for motion in response.motions[1:]:
+        assert motion.lid != motion.name.endswith("lid off")
 
 
 def test_a_contour_is_measured_from_the_middle_but_for_its_floor():
@@ -270,6 +297,7 @@ def test_a_contour_is_measured_from_the_middle_but_for_its_floor():
     wanted[:, 5] = -wanted[:, 4]
     np.testing.assert_allclose(room.start[0], wanted, atol=1e-12)
     assert (room.corner_radius.tolist(), room.floor_radius.tolist()) == ([0.02], [0.005])
+    assert (room.tolerance.tolist(), room.root.tolist()) == ([0.004], [True])
     square = both().room
     assert square.corner_radius.tolist() == square.floor_radius.tolist() == [0.0, 0.0]
 
@@ -283,6 +311,7 @@ def test_where_it_does_not_rest_nothing_has_moved():
     np.testing.assert_array_equal(response.crept, 0.0)
     lost = replace(response.pose, found=np.zeros_like(response.pose.found))
     start, middle = _start(response.designs, lost, response.corners)
+    assert np.isnan(replace(response, pose=lost).compliance).all()
     np.testing.assert_array_equal(start, 0.0)
     np.testing.assert_array_equal(middle, 0.0)
 

@@ -5,9 +5,13 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
-from isolator.stepping import History, follow
+from isolator.stepping import History, _without_waiting, follow
 
 TOLERANT = 1e12
+
+
+LOWER = np.array([5179 / 57600, 0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40])
+AT = np.array([0, 1 / 5, 3 / 10, 4 / 5, 8 / 9, 1, 1])
 
 
 @dataclass
@@ -84,12 +88,8 @@ def test_powers_up_to_the_fourth_are_exact():
 
 def test_the_error_of_a_step_is_what_the_two_orders_differ_by():
     """The lower weights (Dormand and Prince 1980; memory): taken if no more than is tolerated."""
-    lower = np.array(
-        [5179 / 57600, 0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40]
-    )
-    at = np.array([0, 1 / 5, 3 / 10, 4 / 5, 8 / 9, 1, 1])
-    apart = abs(lower @ at**4 - 1 / 5) * 0.5**5
-    assert abs(lower @ at**3 - 1 / 4) < 1e-12  # nothing to see of a lower power
+    assert abs(LOWER @ AT**3 - 1 / 4) < 1e-12  # nothing to see of a lower power
+    apart = abs(LOWER @ AT**4 - 1 / 5) * 0.5**5
     just, not_just = (run(power(4), one(0.0, 0.0), 0.5, 0.5, apart * c)[0] for c in (1.001, 0.999))
     assert just.tolist() == [0.0, 0.25, 0.5]
     # refused: nothing moved, and the next try is nine tenths of as long
@@ -226,10 +226,12 @@ class Cut(Plain):
 def test_an_event_cuts_a_step_that_is_good_and_no_other():
     state, given = one(0.0, 0.0), (np.array([[0.5]]), np.ones((1, 2, 1)), np.array([[0.5]]))
     rate = power(4)
+    apart = abs(LOWER @ AT**4 - 1 / 5) * 0.5**5
     for tolerance, part, wanted in (
         (TOLERANT, 0.75, 0.375),  # to the event
         (TOLERANT, 0.0, 0.5e-10),  # what happens at once: a bit further
         (1e-9, 0.999, 0.1),  # refused for its error: a fifth
+        (apart / 1.5, 0.999, 0.5 * 0.9 * 1.5**-0.2),  # by half too large: as without the event
     ):
         law = Cut(lambda y: rate(y[0, :, 0])[None, :, None])
         law.part = part
@@ -237,3 +239,44 @@ def test_an_event_cuts_a_step_that_is_good_and_no_other():
         assert law.seen[1][0, 0] == pytest.approx(wanted, rel=1e-9)
         assert 0 < found.time[2, 0, 0] <= wanted * (1 + 1e-9)
         assert found.converged.all()
+
+
+class Stalled(Plain):
+    """Something always happens just before the end of a step, but for the first so many."""
+
+    free = 0
+
+    def until_event(self, time, state, step, reached):
+        self.seen.append(step.copy())
+        return step * (1.0 if len(self.seen) <= self.free else 0.999)
+
+
+@pytest.mark.parametrize("free", [0, 1])
+def test_a_motion_that_does_not_get_on_is_given_up_after_a_thousand_tries(free):
+    law, state = Stalled(lambda y: 0 * y), one(1.0)
+    law.free = free
+    found = follow(law, state, np.ones((1, 1)), np.ones_like(state), np.full((1, 1), 0.1))
+    assert len(law.seen) == free + 1001
+    assert not found.converged.any()
+    assert found.time[-1, 0, 0] == pytest.approx(0.1 * free)
+
+
+@pytest.mark.parametrize("unit", [1.0, 1e4, 1e-4])
+def test_what_is_too_short_is_a_share_of_the_whole_time(unit):
+    """Lost below 1e-11 of it; what is left at the end is no step below 1e-9 of it."""
+    for last, tries in ((1.005e-11, 16), (0.995e-11, 15)):
+        law = run(lambda y: np.nan * y, one(1.0), unit, last / 0.2**15 * unit)[3]
+        assert len(law.seen) == tries
+    for rest, instants in ((5e-10, 3), (2e-9, 5)):
+        time = run(lambda y: 0 * y, one(1.0), unit, (1 - rest) * unit)[0]
+        assert len(time) == instants
+        assert time[-1] == unit
+
+
+def test_a_motion_has_none_of_the_instants_in_which_it_waits():
+    """One gets on in turns with another, which jumps too; a third moves at the very end alone."""
+    time = np.array([[0, 1, 1, 2, 2, 2], [0, 0, 3, 3, 3, 4], [0, 0, 0, 0, 0, 5]], dtype=float)
+    state = np.array([[0, 6, 6, 7, 7, 7], [0, 0, 8, 8, 9, 5], [0, 0, 0, 0, 0, 4]], dtype=float)
+    at, held = _without_waiting(time.T[:, None], state.T[:, None, None])
+    assert at[:, 0].T.tolist() == [[0, 1, 2, 2], [0, 3, 3, 4], [0, 5, 5, 5]]
+    assert held[:, 0, 0].T.tolist() == [[0, 6, 7, 7], [0, 8, 9, 5], [0, 4, 4, 4]]

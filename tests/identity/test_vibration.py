@@ -146,10 +146,17 @@ def test_panels_sum_a_spectrum_exactly():
     assert close[1] < 4  # the other design has no resonance there
 
 
+def test_no_panel_is_longer_than_a_factor_of_e():
+    """However far apart the lines are; twelve nodes are an eighth of their panel apart at most."""
+    far = np.array([[(TAU * 5000.0) ** 2 * (1 + 0.02j)]])
+    frequency, _ = panels(far, np.array([1.0, 1.5, 1000.0]), np.ones(3))
+    assert np.diff(np.log(frequency)).max() < 0.13
+
+
 def test_the_peak_of_a_mount_alone_and_the_end_of_its_worse_band():
     """Each design of a batch has its own: √(1 + η²)/η at f, below 1 from √2 f."""
     corners = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]
-    hertz, eta = (4.0, 9.0), (0.3, 0.05)
+    hertz, eta = (1.0, 90.0), (0.3, 0.05)  # what is read goes by both designs
     held = Suspension.stacked(
         [
             Suspension.of_springs(8.0, np.eye(3) * 0.08, corners, k, k, loss_factor=loss)
@@ -163,6 +170,17 @@ def test_the_peak_of_a_mount_alone_and_the_end_of_its_worse_band():
             assert worse.peak[d, 0] == pytest.approx(wanted, rel=1e-8)
             assert worse.peak_frequency[d, 0] == pytest.approx(hertz[d], rel=1e-8)
             assert worse.below[d, 0] == pytest.approx(math.sqrt(2) * hertz[d], rel=1e-6)
+
+
+def test_what_is_never_worse_than_bolted_has_no_such_band():
+    """It ends where the reading begins: at a fifth of the lowest mode that is held."""
+    hertz = np.array([0.0, 5.0, 9.0, 9.0, 12.0, 20.0])
+    little = Modes(
+        (TAU * hertz) ** 2 * (1 + 0.1j), np.eye(6, dtype=complex), 0.01 * np.eye(6, dtype=complex)
+    )
+    worse = worse_than_bolted(little, np.zeros((1, 3)), 1)
+    assert worse.peak[0] == pytest.approx(0.01 * math.sqrt(1.01) / 0.1)
+    assert worse.below[0] == pytest.approx(1.0, rel=1e-9)
 
 
 def test_frequencies_around_modes_meet_every_peak():
@@ -185,6 +203,20 @@ def test_frequencies_around_modes_meet_every_peak():
         for side in (-1, 1):
             assert np.abs(found[0] - (15.0 + side * times * half)).min() <= 1e-9
     assert np.isfinite(around_modes(modes, 5.0, 100.0)).all()
+    slow = np.unique(around_modes(modes, 0.5, 100.0))
+    assert np.diff(np.log(slow)).max() <= 0.0101
+
+
+def test_steps_beside_a_resonance_are_a_small_part_of_its_bandwidth():
+    """A tenth of the half of it or a third of the way to the resonance, up to eight halves."""
+    value = np.full(6, (TAU * 15.0) ** 2 * (1 + 1e-3j))
+    modes = Modes(value, np.eye(6, dtype=complex), np.eye(6, dtype=complex))
+    half = np.sqrt(value[0]).imag / TAU
+    away = (np.unique(around_modes(modes, 5.0, 100.0)) - modes.natural[0]) / half
+    for side in (away[away >= 0], -away[away <= 0][::-1]):
+        near = side[side < 8.001]
+        assert near[-1] == pytest.approx(8)
+        assert (np.diff(near) <= np.maximum(0.1, near[1:] / 3) + 1e-6).all()
 
 
 def test_the_largest_of_many_crossings():
