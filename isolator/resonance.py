@@ -68,7 +68,7 @@ class SingleParts:
         Whether a mode moves the place of a part; of a fixed one, the centre of the payload.
     drop : (b, l, p) array
         Bound of the specific force at its feet along one axis in each landing, see `shock.jolt`;
-        nan without a drop and for a fixed one. [m/s²]
+        nan without a drop, for a fixed one, and where none that floats has a fragility. [m/s²]
     """
 
     parts: Sequence[tuple[Part, bool]]

@@ -308,7 +308,7 @@ def test_a_record_has_ten_samples_for_the_highest_mode() -> None:
     for rate, blind in (
         (RATE * top.min() * 0.99, [True, True]),
         (RATE * top.mean(), [d == stiff for d in range(2)]),
-        (RATE * top.max() * 1.01, [False, False]),
+        (RATE * top.max() * (1 - 1e-12), [False, False]),  # as many as are asked for, rounded
     ):
         found, _ = knocked(Pulse.of_record(samples, rate=f"{rate} Hz", ways=["vertical"]))
         np.testing.assert_allclose(found.fast, np.where(blind, top, np.nan))
@@ -336,6 +336,12 @@ def test_how_far_forces_leave_their_tangents() -> None:
     little = np.zeros((1, 4, 3))
     little[0, 0, 0], little[0, 1:, 0] = 0.02, 0.3
     assert bent(batch, 0 * little, little)[0] > 1.4  # the first is under a tenth of the others
+    # one alone has a kink: it counts where it takes a tenth of what each of the others takes
+    one = Curve.stacked([kink, straight]), Curve.stacked([Curve.straight(np.array(1e4)), straight])
+    batch = Suspension.stacked([replace(tray, curve=Curve.stacked([one[0], *[one[1]] * 3]))])
+    for others, wanted in ((0.19, 1.25), (0.21, 1.0)):
+        little[0, 1:, 0] = others
+        assert bent(batch, 0 * little, little)[0] == pytest.approx(wanted, rel=0.02)
 
 
 def test_a_force_of_a_mount_is_unknown_where_one_of_its_ways_is() -> None:
@@ -372,5 +378,6 @@ def test_forces_leave_their_tangents_either_way_and_in_any_case_of_a_batch() -> 
         np.testing.assert_allclose(bent(batch, rest, bend), [wanted, 1.0], rtol=0.02)
         bend[0, 1:, 0] = np.nan  # what is not known is left out
         np.testing.assert_allclose(bent(batch, rest, bend), [wanted, 1.0], rtol=0.02)
-        bend[0] = 0.0
-        np.testing.assert_allclose(bent(batch, rest, bend), [1.0, 1.0])
+        for way in (5e-5, 0.0):  # half a newton; nothing at all
+            bend[0] = way
+            np.testing.assert_allclose(bent(batch, rest, bend), [1.0, 1.0])
