@@ -143,7 +143,7 @@ def narrowed(motion: FloatArray, slope: FloatArray) -> FloatArray:
             continue
         way = np.where(lean > 0, motion[..., 2 * j, None], motion[..., 2 * j + 1, None])
         out = out + np.abs(lean) * np.where(lean == 0, 0.0, way)
-    return np.where(np.isnan(out), -np.inf, out)
+    return out
 
 
 @dataclass(frozen=True)

@@ -326,6 +326,7 @@ def test_what_is_on_an_open_lid_is_not_there() -> None:
     moves = np.full((1, 1, 6), 0.02)
     found = shut_out(moves, moves, np.array([False]), solids(gap, [-1, -1], [True, False]))
     assert found.demand.tolist() == [[0.0, 0.02]]
+    assert found.cause.tolist() == [[0, 0]]  # the number of a motion in either case
 
 
 def test_a_doubted_swing_counts_as_often_as_it_is_doubted() -> None:
@@ -362,6 +363,7 @@ def test_where_walls_lean_the_worst_corner_of_the_way_costs_room() -> None:
     motion[0, 1] = np.inf
     slope[0, 2] = [0.0, 0.1, 0.0]
     assert np.isfinite(narrowed(motion, slope)[0, 2])  # it does not lean along that way
+    assert (narrowed(np.full((8, 6), -np.inf), slope) == -np.inf).all()  # unknown as it was
 
 
 def test_bodies_come_together_on_the_sides_that_face_each_other() -> None:

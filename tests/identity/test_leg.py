@@ -698,3 +698,32 @@ def test_a_road_says_which_of_its_axes_miss_a_mode_and_one_that_nobody_gave_says
             assert empty.shape == full.shape, f.name
             assert np.isnan(empty).all()
             assert np.isfinite(full).all()
+
+
+def test_landings_of_ones_own_and_those_of_a_case_whose_size_nobody_gave() -> None:
+    """Own ones by name and spin; edges and corners together, of cases that all have a size."""
+    own = [
+        {"name": "askew", "down": [3, 0, -4], "spin": ["0 rpm", "60 rpm", "0 rpm"]},
+        {"name": "flat", "down": [0, 0, -2]},
+    ]
+    brief = STARTER.changed("leg", [legs_with(landings=["edges", "corners"], own=own)])
+    sized = brief.changed("case.size", ["520 mm", "420 mm", "270 mm"])
+    found = respond([sized.design]).legs[0]
+    assert list(found.own.groups) == ["own", "own"]
+    assert list(found.own.landings) == ["askew", "flat"]
+    np.testing.assert_allclose(found.own.down, [[0.6, 0, -0.8], [0, 0, -1]])
+    np.testing.assert_allclose(found.own.spin, [[0, 2 * math.pi, 0], [0, 0, 0]])
+    case = sized.design.case
+    each = [case.fall_lines(group) for group in ("edges", "corners")]
+    assert list(found.tilted.landings) == each[0][0] + each[1][0]
+    assert list(found.tilted.groups) == ["edges"] * 12 + ["corners"] * 8
+    np.testing.assert_allclose(found.tilted.down[0], np.concatenate([down for _, down in each]))
+    assert respond([sized.design, brief.design]).legs[0].tilted is None
+
+
+def test_a_shell_of_ten_times_the_payload_is_heavy_beside_it() -> None:
+    """One that is lighter has a lower bound of its peak, by the energy that it keeps."""
+    brief = STARTER.changed("leg", [legs_with()])
+    made = [brief.changed("case.mass", f"{m} kg").design for m in (79.9, 80.0)]
+    least = respond(made).legs[0].falling.peak_least
+    assert np.isnan(least).ravel().tolist() == [False, True]

@@ -65,5 +65,5 @@ def test_all_landings_of_one_design_are_those_of_its_falls_its_hop_and_its_turns
         turning=[SimpleNamespace(touch=slap), SimpleNamespace(touch=topple)],
     )
     assert [float(m[0, 0]) for m in happens.strokes(1)] == [1, 11, 21, 31, 41, 51]
-    assert {m.shape for m in happens.strokes(2)} == {(1, 1)}
+    assert {m.shape for i in range(3) for m in happens.strokes(i)} == {(1, 1)}
     assert [float(m[0, 0]) for m in leg(set_down=down, turning=()).strokes(0)] == [20]
