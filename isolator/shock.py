@@ -248,7 +248,9 @@ def flat_drop(
     if not e.any():
         return stays
     leaves = _landing(suspension, direction, height, limit, e)
-    harder = leaves.peak > stays.peak
+    # where both bottom the peaks are the same
+    tie = (leaves.peak == stays.peak) & (leaves.velocity_change > stays.velocity_change)
+    harder = (leaves.peak > stays.peak) | tie
 
     def worse(name: str) -> FloatArray:
         one: FloatArray = getattr(stays, name)

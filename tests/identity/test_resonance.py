@@ -222,7 +222,7 @@ def test_a_drop_is_asked_of_parts_that_float_and_have_a_fragility() -> None:
 
     stays = felt([(rated, True)], 0.0)
     np.testing.assert_array_equal(felt([(rated, True)], None), stays)
-    assert (felt([(rated, True)], 0.6) != stays).all()
+    assert (felt([(rated, True)], 1.0) != stays).all()
     assert np.isnan(felt([(plain, True), (rated, False)], 0.0)).all()
 
 
