@@ -344,6 +344,12 @@ def test_how_far_forces_leave_their_tangents() -> None:
         assert bent(batch, 0 * little, little)[0] == pytest.approx(wanted, rel=0.02)
 
 
+def test_a_curve_that_is_bent_by_less_than_two_hundredths_is_straight(monkeypatch) -> None:
+    monkeypatch.setattr("isolator.knock.bent", lambda *given: np.array([1.019, 1.021]))
+    found, _ = knocked(Pulse(**{**SHORT, "shape": "rectangle"}, ways=["vertical"]))
+    assert found.doubt.tolist() == [1.0, 1.021]
+
+
 def test_a_force_of_a_mount_is_unknown_where_one_of_its_ways_is() -> None:
     bend = np.full((1, 4, 3), 0.01)
     bend[0, 1, 2] = np.nan
