@@ -230,7 +230,6 @@ def _pencil(t: FloatArray, x: FloatArray, rate: float) -> list[Poles]:
     windows = np.lib.stride_tricks.sliding_window_view(y, long + 1, axis=0)
     right = np.linalg.svd(windows.reshape(-1, long + 1), full_matrices=False)[2]
     out: list[Poles] = []
-    times = np.arange(n) * every / rate
     for m in range(1, MOST_MODES + 1):
         v = right[: 2 * m + 1].T
         z = np.linalg.eigvals(np.linalg.lstsq(v[:-1], v[1:])[0])
@@ -239,10 +238,7 @@ def _pencil(t: FloatArray, x: FloatArray, rate: float) -> list[Poles]:
         if not poles.size:
             continue
         sigma = np.clip(-poles.real, 0.002 * np.abs(poles), 0.7 * np.abs(poles))
-        poles = np.asarray(1j * poles.imag - sigma, dtype=np.complex128)
-        linear = np.linalg.lstsq(_shapes(times, sigma, poles.imag), y)[0]
-        strength = np.hypot(linear[: len(poles)], linear[len(poles) : -1]).sum(axis=1)
-        out.append(np.asarray(poles[np.argsort(-strength)][:m], dtype=np.complex128))
+        out.append(np.asarray(1j * poles.imag - sigma, dtype=np.complex128))
     return out
 
 
