@@ -393,8 +393,8 @@ class Mount:
             for degrees, low, high in self.cold_points
         ]
         moved = {
-            "along": _scaled(self.along, factors[0]),
-            "across": _scaled(self.across, factors[1]),
+            "along": _scaled(self.along, force=factors[0]),
+            "across": _scaled(self.across, force=factors[1]),
             "_static": (along.scaled(factors[0]), across.scaled(factors[1])),
             "cold_points": tuple(points),
             "dynamic_ratio": max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
@@ -441,16 +441,14 @@ class Mount:
         if way not in STACKING:
             raise InputError(f"stacking = {way!r}: write one of {', '.join(STACKING)}")
         name = f"{self.name} ({way})"
-        pushed, pulled, aside = self.limits()
-        along, across = self._static
         if way == "two in series":
             return replace(
                 self,
                 name=name,
-                along=along.slower(2.0),
-                across=across.slower(2.0),
-                travel=_length(2 * pushed),
-                travel_across=_length(2 * aside),
+                along=_scaled(self.along, deflection=2.0),
+                across=_scaled(self.across, deflection=2.0),
+                travel=_times(self, "travel", 2.0),
+                travel_across=_times(self, "travel_across", 2.0),
                 stop=_times(self, "stop", 0.5),
                 rubber_along=_times(self, "rubber_along", 2.0),
                 rubber_across=_times(self, "rubber_across", 2.0),
@@ -461,6 +459,8 @@ class Mount:
                 f"mount.{self.name}.captive is not given: an opposed pair needs to know whether "
                 "each of its two pulls; give true or false"
             )
+        pushed, pulled, aside = self.limits()
+        along, across = self._static
         times = 2.0 if self.captive else 1.0
         both = along.without_tension() if self.captive is False else along
         return replace(
@@ -639,13 +639,15 @@ def _times(mount: Mount, name: str, times: float) -> Given | None:
     return None if value is None else kind.quantity(value * times)
 
 
-def _scaled(given: CurveGiven, factor: float) -> CurveGiven:
+def _scaled(given: CurveGiven, *, force: float = 1.0, deflection: float = 1.0) -> CurveGiven:
+    """The same with so many times the forces at so many times the deflections."""
     if isinstance(given, Curve):
-        return given.scaled(factor)
+        return given.scaled(force).slower(deflection)
     if isinstance(given, Mapping):
-        force = LOAD.read_array(given["force"], "Mount.force") * factor
-        return {"deflection": given["deflection"], "force": LOAD.quantity(force)}
-    return STIFFNESS.quantity(STIFFNESS.read(given, "Mount.stiffness") * factor)
+        further = POSITION.read_array(given["deflection"], "Mount.deflection") * deflection
+        harder = LOAD.read_array(given["force"], "Mount.force") * force
+        return {"deflection": POSITION.quantity(further), "force": LOAD.quantity(harder)}
+    return STIFFNESS.quantity(STIFFNESS.read(given, "Mount.stiffness") * force / deflection)
 
 
 def _curve(given: CurveGiven, name: str) -> Curve:

@@ -162,8 +162,8 @@ class Measured:
         """The static curve, as far as it was tested and straight beyond; tension mirrors it."""
         if np.isinf(self.height):
             return Curve.straight(np.array(self.stiffness))
-        end = float(self.deflection(self.most))
-        d = np.linspace(0.0, end, 12)
+        end = float(self.deflection(self.most)) / self.height
+        d = self.height * (1 - np.geomspace(1.0, 1 - end, 16))  # denser where it hardens
         force = self.stiffness * self.height * squeeze(d / self.height)
         slope = self.stiffness * squeeze_slope(np.maximum(d / self.height, 1e-12))
         return Curve(
@@ -206,12 +206,12 @@ def measure(test: WeightsTest) -> Measured:
     free = max(len(load) - len(names) - 1, 1)
     stiffness, height, rest = 1 / slope, np.inf, float((off**2).sum())
     if free > 1:
-        reach = float(np.ptp(deflection))
+        reach = max(float(np.ptp(deflection[index == n])) for n in range(len(names)))
         bent = least_squares(
             _misfit,
             np.array([np.log(stiffness), 0.1]),
             bounds=([-np.inf, 1e-6], [np.inf, FLATTEST]),
-            args=(load, deflection, index),
+            args=(load, deflection, index, reach),
         )
         left = 2 * bent.cost * reach**2
         better = rest - left
@@ -254,10 +254,13 @@ def _slope(load: FloatArray, deflection: FloatArray) -> float:
 
 
 def _misfit(
-    p: FloatArray, load: FloatArray, deflection: FloatArray, index: npt.NDArray[np.intp]
+    p: FloatArray,
+    load: FloatArray,
+    deflection: FloatArray,
+    index: npt.NDArray[np.intp],
+    reach: float,
 ) -> FloatArray:
-    """What a block with ln k and (range of deflection)/height misses over that range. [-]"""
-    reach = float(np.ptp(deflection))
+    """What a block with ln k and reach/height misses, over the widest range of a sample. [-]"""
     block = Measured(float(np.exp(p[0])), reach / float(p[1]), 1, 1, np.nan, np.nan, 0)
     off = (deflection - block.deflection(load)) / reach
     return np.asarray(off - _means(off, index)[index])

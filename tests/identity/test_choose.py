@@ -80,6 +80,19 @@ def test_two_in_series_are_half_as_stiff_and_go_twice_as_far():
     assert si(ring, "rated_load") == 30
 
 
+@pytest.mark.parametrize(("travel", "limits"), [(None, (0.02, 0.004)), ("5 mm", (0.01, 0.004))])
+def test_two_in_series_are_pulled_twice_as_far_as_one_is_pulled(travel, limits):
+    """Two springs of one force each give way by half: a curve that ends earlier when pulled."""
+    points = {"deflection": ["-2 mm", "4 mm", "10 mm"], "force": ["-30 N", "40 N", "160 N"]}
+    one = Mount(name="one", along=points, across="6 N/mm", dynamic_ratio=1, captive=True,
+                travel=travel, travel_across="3 mm")  # fmt: skip
+    both = one.stacked("two in series")
+    assert both.limits() == pytest.approx([*limits, 0.006])
+    at = np.linspace(-0.004, 0.02, 50)[:, None] * np.ones(2)
+    np.testing.assert_allclose(both.curves().force(at), one.curves().force(at / 2), rtol=1e-12)
+    assert both.shifted({}).limits() == pytest.approx([*limits, 0.006])
+
+
 def test_an_opposed_pair_of_pads_holds_both_ways():
     pad = Mount(name="pad", along="6 N/mm", across="2 N/mm", dynamic_ratio=1, captive=False,
                 travel="5 mm", rated_load="40 N")  # fmt: skip

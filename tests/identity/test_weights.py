@@ -103,6 +103,20 @@ def test_a_block_is_found_again_however_flat_it_was_pressed(share):
     found = measure(of_block(2e3 * 15e-3 * squeeze(x), 1e-7))
     assert found.stiffness == pytest.approx(2e3, rel=1e-4)
     assert found.height == pytest.approx(15e-3, rel=1e-3)
+    curve, load = found.curve(), found.most * np.linspace(0.05, 1.0, 50)
+    np.testing.assert_allclose(curve.force(found.deflection(load)), load, rtol=3e-3)
+
+
+@pytest.mark.parametrize("zero", [0.0, 0.02, 0.1, -1.0])
+def test_where_the_ruler_stands_says_nothing_of_a_block(zero):
+    """Each sample has its own zero: its bends alone tell how high the block is."""
+    x = np.linspace(0.02, 0.6, 8)
+    load = 2e3 * 15e-3 * squeeze(x)
+    read = np.concatenate([15e-3 * x, 15e-3 * x + zero])
+    sample, rising = np.repeat([0, 1], 8), np.ones(16, dtype=bool)
+    found = measure(WeightsTest(np.tile(load, 2), read, sample, rising, 1e-7))
+    assert found.stiffness == pytest.approx(2e3, rel=1e-4)
+    assert found.height == pytest.approx(15e-3, rel=1e-3)
 
 
 def test_a_stop_is_no_block():
