@@ -516,7 +516,8 @@ def extremes(values: FloatArray, rates: FloatArray, step: FloatArray) -> FloatAr
     # start + first·s + two·s² + three·s³ for s from 0 to 1, whose slope changes sign once: at its
     # root that is nearer to nothing, unless that lies before the start
     two, three = 3 * rise - 2 * first - last, first + last - 2 * rise
-    root = -(two + np.copysign(np.sqrt(two**2 - 3 * three * first), two))
+    square = np.maximum(two**2 - 3 * three * first, 0.0)  # below 0 by rounding alone
+    root = -(two + np.copysign(np.sqrt(square), two))
     with np.errstate(divide="ignore", invalid="ignore"):
         near, far = first / root, root / (3 * three)
     s = np.where(near >= 0, near, far)

@@ -280,6 +280,34 @@ def test_which_mounts_let_go_and_which_mode_dominates() -> None:
     assert np.isfinite(unknown.modes[0][0]).all()
 
 
+def test_a_hundred_millionth_of_all_masses_and_stiffnesses_has_as_much_of_the_force() -> None:
+    """And of the power that is lost and the energy: no branch is too soft to count."""
+    own, least = holding(False, True), 1e-8
+    there = own.suspension
+    soft = replace(
+        own, stop=least * own.stop, wall=least * own.wall, suspension=replace(
+            there, mass=least * there.mass, inertia=least * there.inertia,
+            curve=there.curve.scaled(least), cable_stiffness=least * there.cable_stiffness,
+        ),
+    )  # fmt: skip
+    laws = [
+        Coupled(one, replace(SHELL, mass=share * SHELL.mass), FLAT, own.dominant(FLAT.down),
+                "relaxation", G0)
+        for one, share in ((own, 1.0), (soft, least))
+    ]  # fmt: skip
+    states = [some(law) for law in laws]
+    states[1][:, BRANCH:] *= least
+    states[1][:, WORK] *= least
+    for what in ("force", "power", "energy"):
+        full, small = (
+            law.energy(y) if what == "energy" else law.forces(y, law.seen(y, law.parts(y)[0]))[
+                what == "power"
+            ]
+            for law, y in zip(laws, states, strict=True)
+        )  # fmt: skip
+        np.testing.assert_allclose(small, least * full, rtol=1e-9)
+
+
 def test_a_relaxation_element_keeps_half_the_spring_at_the_most() -> None:
     """Lag 1 and 1 − η kept up to η = ½; above it lag ½/η, and half is kept."""
     feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.1, 0.1)]

@@ -218,6 +218,11 @@ def test_a_curve_that_all_but_turns_at_an_instant_ends_there() -> None:
     """Slope 1 − s, less a rounding."""
     found = extremes(np.array([0.0, 0.5]), np.array([1.0, -1e-20]), np.ones(()))
     np.testing.assert_allclose(found, [0.0, 0.5], atol=1e-12)
+    # f·(s − s² + s³/3): the slope f·(1 − s)² has one root, twice, and the last rate is a rounding
+    steep = np.random.default_rng(1).uniform(0.1, 10.0, 1000)
+    rates = np.stack([steep, -1e-18 * steep])
+    found = extremes(np.stack([0 * steep, steep / 3]), rates, np.ones(1000))
+    np.testing.assert_allclose(found, [0 * steep, steep / 3], rtol=1e-9, atol=1e-12)
 
 
 def test_one_start_is_that_of_all_masses() -> None:
