@@ -366,7 +366,7 @@ class Design:
             moved = {"payload": _off(self.payload, end)}
             out.append(partial(replace, self, payload=end, moved=moved))
         bands = BANDS if self._is_cold() else [name for name in BANDS if name != "cold stiffness"]
-        active = [name for name in bands if any(name in p.mount.within for p in self.places)]
+        active = [name for name in bands if any(name in p.mount.loose() for p in self.places)]
         alike = np.ones(len(self.places))
         out += [partial(self.shifted, at, alike) for at in self._places_in(active)]
         for end in self.payload.ends() if active else ():
@@ -446,7 +446,7 @@ class Design:
         moved = {}
         for name, where in at.items():
             if where:
-                over = [place.mount.over(name, where) for place in self.places]
+                over = [place.mount.overs(at)[name] for place in self.places]
                 far = max(over, key=lambda factor: abs(np.log(factor)))
                 moved[name] = f"{name} × {far:.3g}"
         if "cold stiffness" in moved:
@@ -473,9 +473,10 @@ class Design:
 
     def _over(self, stiff: Sequence[str], u: float) -> float:
         """The widest factor on the dynamic stiffness along at a place in all bands."""
-        names = [name for name in stiff if name != "across"]
+        at = dict.fromkeys(stiff, u)
         factors = [
-            float(np.prod([place.mount.over(name, u) for name in names])) for place in self.places
+            over["along"] * over["dynamic ratio"] * over["cold stiffness"]
+            for over in (place.mount.overs(at) for place in self.places)
         ]
         return max(factors, key=lambda factor: abs(np.log(factor)))
 

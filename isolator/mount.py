@@ -28,6 +28,7 @@ from isolator.units import (
     number,
     si_or_none,
 )
+from isolator.weights import slip
 
 GRADES = ("measured", "curve", "geometry", "rating")
 """How well a stiffness is known, best first: measured on this mount; a load-deflection curve or
@@ -40,8 +41,14 @@ STACKING = ("one", "opposed pair", "two in series")
 """How mounts of a kind stand at one place: alone, one on each side of what they hold, or one on
 the other."""
 
-BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness")
-"""What of a mount may be known as a band."""
+BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness", "dynamic stiffness")
+"""What of a mount may be known as a band; the last by a tap, see `Mount.tapped`."""
+
+TIED = ("across", "dynamic ratio")
+"""Those that follow from the others where the dynamic stiffness is known."""
+
+RATIOS = (1.0, 10.0)
+"""Ends of what a dynamic ratio can be. [-]"""
 
 LOAD = FORCE.within(-np.inf, np.inf)
 """A point of a load-deflection curve, pulled or pushed."""
@@ -273,7 +280,7 @@ class Mount:
 
     def __post_init__(self) -> None:
         for name, low, high in (
-            ("dynamic_ratio", 1.0, 10.0),
+            ("dynamic_ratio", *RATIOS),
             ("loss_factor", 0.001, 2.0),
             ("cold_factor", 1.0, 1000.0),
             ("cold_loss_factor", 0.001, 2.0),
@@ -353,6 +360,17 @@ class Mount:
         """Static curves (2,) along its axis and across it."""
         return self._both
 
+    def undeflected(self) -> float:
+        """Static stiffness along its axis where it is not deflected. [N/m]"""
+        return float(self.curves().tangent(np.array([1e-9, 0.0]))[0])
+
+    def loose(self) -> list[str]:
+        """Those of its `BANDS` that follow from none of the others."""
+        tied: tuple[str, ...] = TIED if "dynamic stiffness" in self.within else ()
+        if tied and np.ptp(self.within["dynamic ratio"]) == 0:
+            tied = (*tied, "dynamic stiffness")
+        return [name for name in BANDS if name in self.within and name not in tied]
+
     def over(self, name: str, at: float) -> float:
         """What one of its `BANDS` is over what is stated, at a place in the band.
 
@@ -363,6 +381,109 @@ class Mount:
         """
         low, high = self.within.get(name, (1.0, 1.0))
         return float(high**at if at > 0 else low**-at)
+
+    def overs(self, at: Mapping[str, float]) -> dict[str, float]:
+        """What each of its `BANDS` is over what is stated, at a place in each of them.
+
+        Where the dynamic stiffness is known, the dynamic ratio is that over the static one, as far
+        as it may be, and across it is as far off as along.
+
+        Parameters
+        ----------
+        at : mapping of one of `BANDS` to a place, see `over`
+        """
+        out = {name: self.over(name, at.get(name, 0.0)) for name in BANDS}
+        if "dynamic stiffness" in self.within:
+            low, high = self.within["dynamic ratio"]
+            ratio = out["dynamic stiffness"] / out["along"]
+            out |= {"across": out["along"], "dynamic ratio": min(max(ratio, low), high)}
+        return out
+
+    def tapped(self, low: float, high: float, at_rest: str | None = None) -> Mount:
+        """The mount after a tap, which knows static stiffness times dynamic ratio, not each.
+
+        Across it is in proportion. What was measured at rest keeps its band, and the dynamic ratio
+        follows. Otherwise the dynamic ratio keeps its band, and the static stiffness follows,
+        inside of its own band where that allows the middle of what was tapped.
+
+        Parameters
+        ----------
+        low, high : float
+            Ends of the dynamic stiffness along its axis, not deflected. [N/m]
+        at_rest : "along", "across" or None
+            Where its static stiffness was measured.
+
+        Raises
+        ------
+        InputError
+            A curve that begins flat.
+
+        Examples
+        --------
+        >>> ring = Mount(name="ring", **with_bands({"along": ["8 N/mm", "12.5 N/mm"],
+        ...              "across": "6 N/mm", "dynamic_ratio": [1.1, 1.4]}))
+        >>> for way in (None, "along"):
+        ...     one = ring.tapped(11e3, 14e3, way)
+        ...     k, r = (v * np.array([one.over(name, end) for end in (-1, 1)])
+        ...             for name, v in (("along", one.undeflected()),
+        ...                             ("dynamic ratio", one.dynamic_ratio)))
+        ...     print(k.round(), r.round(2), f"{one.undeflected() * one.dynamic_ratio:.0f}")
+        [ 8000. 12500.] [1.1 1.4] 12410
+        [ 8000. 12500.] [1.   1.75] 12410
+        """
+        if not (stated := self.undeflected()) > 0:
+            raise InputError(
+                f"Mount.along of {self.name!r}: its curve begins flat, and a tap is written as the "
+                "stiffness there; leave out dynamic_along, or give a curve that rises at once"
+            )
+        least, most = (end / self.dynamic_ratio for end in RATIOS)
+        total = np.array([low, high]) / (stated * self.dynamic_ratio)
+        middle = float(np.sqrt(total.prod()))
+        static = np.array(self.within.get(at_rest or "along", (1.0, 1.0)))
+        ratio = np.array(self.within.get("dynamic ratio", (1.0, 1.0)))
+        expected = stated * self.dynamic_ratio * static * ratio
+        said = "its stiffness at rest follows, its dynamic ratio keeps its band"
+        if at_rest:
+            said = "its stiffness at rest stays as measured, its dynamic ratio follows"
+            at = float(np.clip(1.0, middle / most, middle / least))
+            if not static[0] <= at <= static[1]:
+                said = (
+                    "which its stiffness at rest, as measured, does not allow: measure both again"
+                )
+            static = np.array([min(static[0], at), max(static[1], at)])
+            ratio = np.clip(total / static[::-1], least, most)
+        else:
+            span, near = total / ratio[::-1], middle / ratio[::-1]
+            if static[0] < static[1] and max(static[0], near[0]) <= min(static[1], near[1]):
+                span = np.array([max(static[0], span[0]), min(static[1], span[1])])
+            static = span
+            at = float(np.clip(middle, max(static[0], near[0]), min(static[1], near[1])))
+        total = np.array([max(total[0], (static * ratio)[0]), min(total[1], (static * ratio)[1])])
+        bands = {
+            "along": static / at,
+            "across": static / at,
+            "dynamic ratio": ratio * at / middle,
+            "dynamic stiffness": total / middle,
+        }
+        ends, other = (
+            " to ".join(STIFFNESS.text(float(end)) for end in two)
+            for two in ((low, high), expected)
+        )
+        if low > expected[1] or high < expected[0]:
+            error = slip(float(np.sqrt(low * high)), (float(expected[0]), float(expected[1])))
+            said += f"; all else says {other}: {error + '? Check units' if error else 'look why'}"
+        return replace(
+            self,
+            along=_scaled(self.along, force=at),
+            across=_scaled(self.across, force=at),
+            dynamic_ratio=float(np.clip(self.dynamic_ratio * middle / at, *RATIOS)),
+            within={
+                **self.within,
+                **{k: (min(float(v[0]), 1.0), max(float(v[1]), 1.0)) for k, v in bands.items()},
+            },
+            grade="measured",
+            notes=[*self.notes, f"in motion {ends} along its axis by a tap: {said}"],
+        )
 
     def shifted(self, at: Mapping[str, float], own: float = 1.0) -> Mount:
         """The mount at a place in its bands, without a band.
@@ -380,7 +501,7 @@ class Mount:
         >>> print(f"{ring.shifted({'along': 1}).curves().force([0.001, 0.0])[0]:.2f}")
         11.25
         """
-        over = {name: self.over(name, at.get(name, 0.0)) for name in BANDS}
+        over = self.overs(at)
         cold_at = at.get("cold stiffness", 0.0)
         loss, cold = (
             None if value is None else min(value * over["loss factor"], 2.0)

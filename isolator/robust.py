@@ -14,6 +14,7 @@ from isolator.case import Case
 from isolator.design import Design, kind_key
 from isolator.mount import BANDS
 from isolator.payload import Payload
+from isolator.sensitivity import KEYS
 from isolator.sweep import CHUNK, Screen
 from isolator.units import (
     GAP,
@@ -326,8 +327,8 @@ class _Drawn:
                 factors[f"centre {axis}"] = "payload.centre_within"
         kinds = {place.mount.name: place.mount for place in design.places}
         for name, kind in kinds.items():
-            for band in (own for own in BANDS if own in kind.within):
-                key = "within" if band in BANDS[:2] else band.replace(" ", "_")
+            for band in kind.loose():
+                key = "within" if band in BANDS[:2] else KEYS[band]
                 factors[_of_kind(band, name, len(kinds))] = kind_key(name, key)
         for n, place in enumerate(design.places, start=1):
             if place.mount.scatter:

@@ -172,11 +172,8 @@ _DIRECTION = Kind("number", "", "", -1e6, 1e6)
 
 def _read_curve(value: Any, name: str) -> Any:
     """One stiffness, the two ends of a band, or the points of a curve."""
-    if isinstance(value, list):
-        return _read_ends(value, name, lambda end, at: _STIFFNESS.read(end, at))
     if not isinstance(value, Mapping):
-        _STIFFNESS.read(value, name)
-        return value
+        return _read_stiffness(value, name)
     missing = [key for key in _POINTS if key not in value]
     if missing:
         raise InputError(
@@ -199,6 +196,14 @@ def _read_curve(value: Any, name: str) -> Any:
         Curve.through(**read)
     except ValueError as error:
         raise InputError(f"{name}: {error}; sort the points and check their signs") from None
+    return value
+
+
+def _read_stiffness(value: Any, name: str) -> Any:
+    """One stiffness, or the two ends of a band."""
+    if isinstance(value, list):
+        return _read_ends(value, name, lambda end, at: _STIFFNESS.read(end, at))
+    _STIFFNESS.read(value, name)
     return value
 
 
@@ -550,6 +555,7 @@ SheetGiven = Field(_read_sheet)
 Pull = Field(_read_pull)
 Inertia = Field(_read_inertia)
 ForceLaw = Field(_read_curve, "N/mm")
+InMotion = Field(_read_stiffness, "N/mm")
 Push = Field(_read_push)
 Drop = Field(_read_drop)
 Height = measure(HEIGHT, 1e-3, 20.0)
@@ -801,6 +807,7 @@ class MountTable(Table):
     along: Annotated[Any, ForceLaw] = None
     across: Annotated[Any, ForceLaw] = None
     dynamic_ratio: Annotated[Any, DynamicRatio] = None
+    dynamic_along: Annotated[Any, InMotion] = None
     loss_factor: Annotated[Any, Damping] = None
     kind: Annotated[Any, MountKind] = None
     hardness: Annotated[Any, HardnessGiven] = None

@@ -18,6 +18,7 @@ MEASURE = {
     "dynamic ratio": "a ring-down of the payload on its mounts",
     "loss factor": "a ring-down of the payload on its mounts",
     "cold stiffness": "a push at the temperature of the leg, and one at 23 °C",
+    "dynamic stiffness": "a ride with one sensor on the case and one on the payload",
     "scatter": "weights on several mounts of the kind",
     "age": "weights on a mount of that age",
     "payload": "a finer weighing",
@@ -30,6 +31,7 @@ KEYS = {
     "dynamic ratio": "dynamic_ratio",
     "loss factor": "loss_factor",
     "cold stiffness": "cold_factor",
+    "dynamic stiffness": "dynamic_along",
     "scatter": "scatter",
     "age": "ageing",
 }

@@ -212,7 +212,7 @@ def _question(name: str) -> str:
 
 def _along(mount: Mount) -> float:
     """Static stiffness along where it is not deflected. [N/m]"""
-    return float(mount.curves().tangent(np.array([1e-9, 0.0]))[0])
+    return mount.undeflected()
 
 
 def _band(mount: Mount) -> Band:

@@ -15,7 +15,7 @@ from isolator.fields import read_text_value, safe, shown
 from isolator.mount import Mount, with_bands
 from isolator.schema import MOST_KINDS, MountRow, MountTable, WeightRow
 from isolator.tables import Folder
-from isolator.units import FORCE, G0, MASS, POSITION, SIZE, InputError
+from isolator.units import FORCE, G0, MASS, POSITION, SIZE, STIFFNESS, InputError
 from isolator.weights import Measured, WeightsTest, measure
 
 Kinds: TypeAlias = Mapping[str, Mount | None]
@@ -98,11 +98,22 @@ def _kind(reader: Reader, where: str, row: MountTable | None, name: str) -> Moun
     tests = _tests(reader, where, row)
     if tests is None:
         return None
-    keep = row.model_dump(exclude={*files, "ruler", *PUSH, "name"}, exclude_none=True)
-    return reader.made(
-        where,
-        lambda: Mount(**(with_bands(mount_fields(keep, tests)) | {"name": name})),
-    )
+    others = {"ruler", *PUSH, "name", "dynamic_along"}
+    keep = row.model_dump(exclude={*files, *others}, exclude_none=True)
+
+    def make() -> Mount:
+        mount = Mount(**(with_bands(mount_fields(keep, tests)) | {"name": name}))
+        given = row.dynamic_along
+        if given is None:
+            return mount
+        ends = given if isinstance(given, list) else [given, given]
+        low, high = (STIFFNESS.read(end, "dynamic_along") for end in ends)
+        at_rest = (
+            "along" if row.grade == "measured" or "along" in tests else next(iter(tests), None)
+        )
+        return mount.tapped(low, high, at_rest)
+
+    return reader.made(where, make)
 
 
 def _tests(reader: Reader, where: str, row: MountTable) -> dict[str, Measured] | None:

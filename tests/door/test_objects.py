@@ -172,6 +172,12 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         lambda: mount(dynamic_ratio=0.8),
         ["Mount.dynamic_ratio", "0.8", "outside 1 to 10"],
     ),
+    "a tap on a curve that begins flat": (
+        lambda: mount(along={"deflection": ["1 mm", "9 mm"], "force": ["0 N", "50 N"]}).tapped(
+            9e3, 9e3
+        ),
+        ["Mount.along", "begins flat", "leave out dynamic_along"],
+    ),
     "mount without dynamic ratio": (
         lambda: mount(dynamic_ratio=None),
         ["Mount.dynamic_ratio", "nothing is given", "write a number"],

@@ -126,7 +126,15 @@ ANSWERED = {
     "pull_limit": "asked only where it is given, or the rubber is bonded to its plates",
     "ruler": "half a millimetre is the default",
 } | dict.fromkeys(
-    (*SHAPE_KEYS, "weights", "weights_across", "push_force", "push_travel", "push_mounts"),
+    (
+        *SHAPE_KEYS,
+        "dynamic_along",
+        "weights",
+        "weights_across",
+        "push_force",
+        "push_travel",
+        "push_mounts",
+    ),
     "another way to give stiffness, see test_estimate.py",
 )
 STRUCTURE = {
