@@ -14,8 +14,9 @@ from isolator.assessment import Assessment, assess
 from isolator.brief import Brief
 from isolator.buildsheet import TAP_OVER
 from isolator.faults import Fault, Seen, ranked
-from isolator.mount import Mount, unstacked
+from isolator.mount import unstacked
 from isolator.ringdown import RingDown
+from isolator.schema import MountRow
 from isolator.suspension import motion_name
 from isolator.units import G0, STIFFNESS, FloatArray, InputError, si
 from isolator.verdict import Check
@@ -31,9 +32,6 @@ LOSS_OVER = np.array([0.8, 1.25])
 
 DOUBTFUL = 6.0
 """A fault whose score is less than this above the best one's is not ruled out. [-]"""
-
-MEASURED = " as measured"
-"""After the name of a kind whose numbers a recording corrected."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +73,7 @@ class Correction:
     loss : (2,) array or None
         Ends of the loss factor. [-]
     brief : Brief or None
-        With the mounts so corrected and of the grade measured; None without a factor.
+        With what the tap says beside all else that it has of its mounts; None without a factor.
     before, after : Assessment
         `after` is None without a corrected brief.
     """
@@ -94,16 +92,13 @@ class Correction:
         """Faults that are not ruled out, the likeliest first."""
         return [f for f in self.faults if f.score <= self.faults[0].score + DOUBTFUL]
 
-    def changed(self) -> list[tuple[Check, Check]]:
-        """Checks whose status the correction changed, before and after."""
+    def changed(self) -> list[tuple[str, Check | None, Check | None]]:
+        """Ids of checks whose status the correction changed, before and after; None where none."""
         if self.after is None:
             return []
-        now = {check.id: check for check in self.after.checks}
-        return [
-            (check, now[check.id])
-            for check in self.before.checks
-            if check.id in now and now[check.id].status != check.status
-        ]
+        was, now = ({c.id: c for c in one.checks} for one in (self.before, self.after))
+        both = [(name, was.get(name), now.get(name)) for name in was | now]
+        return [(name, a, b) for name, a, b in both if not (a and b and a.status == b.status)]
 
 
 def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
@@ -115,7 +110,7 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
     tap : RingDown
         See `ringdown.ring_down`.
     file : str
-        Name of the recording, which becomes the source of the corrected mounts.
+        Name of the recording, which becomes a source of the corrected mounts.
 
     Raises
     ------
@@ -215,64 +210,37 @@ def _loss(seen: Seen) -> FloatArray:
 
 
 def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) -> Brief:
-    """The brief on further kinds of mounts with what was measured of stiffness and damping."""
-    text = dict(brief.text)
-    kinds, names = dict(text.get("mount", {})), {}
-    own = {unstacked(place.mount.name) for place in brief.design.places}
-    for name in sorted(own & set(brief.mounts)):
-        new = f"{name}{MEASURED}"[:80]
-        kinds[new] = _kept(brief, name) | _numbers(brief.mounts[name], factor, loss, file)
-        names[name] = new
-    mounts = dict(text["mounts"])
-    rows = [dict(row) for row in mounts.get("place", ())]
-    for row in rows:
-        used = row.get("mount", mounts.get("use"))
-        used = used if used is not None else next(iter(brief.mounts))
-        row["mount"] = names.get(used, used)
-    if rows:
-        mounts["place"] = rows
-    used = mounts.get("use", next(iter(brief.mounts)) if len(brief.mounts) == 1 else None)
-    if used is not None:
-        mounts["use"] = names.get(used, used)
-    return brief.with_tables({"mount": kinds, "mounts": mounts})
+    """The brief with what the tap says of its mounts beside all else that it has of them.
+
+    Their kinds keep their names, so that checks and waivers keep theirs.
+    """
+    tables = {"mount": dict(brief.text.get("mount", {}))}
+    own = {unstacked(place.mount.name) for place in brief.design.places} & set(brief.mounts)
+    if own - set(tables["mount"]):
+        tables = _written_out(brief)
+    kinds = tables["mount"]
+    for name in sorted(own):
+        mount = brief.mounts[name]
+        now = mount.undeflected() * mount.dynamic_ratio
+        source = "; ".join(filter(None, [mount.source, f"tap recorded in {file}"]))
+        kinds[name] = kinds[name] | {
+            "dynamic_along": [STIFFNESS.text(end * now) for end in factor],
+            "loss_factor": [round(float(end), 4) for end in loss],
+            "source": source[-200:],
+        }
+    return brief.with_tables(tables)
 
 
-_REPLACED = (
-    "along", "across", "within", "loss_factor", "grade", "source", "kind", "hardness", "compound",
-    "faces", "filled", "weights", "weights_across", "ruler", "push_force", "push_travel",
-    "push_mounts", "stiffening", "length", "width", "thickness", "diameter", "bore", "cord",
-    "groove", "core", "tube", "tube_length", "draw", "name",
-)  # fmt: skip
-"""Keys of a kind that its measured numbers stand for."""
-
-
-def _kept(brief: Brief, name: str) -> dict[str, Any]:
-    """What a kind has beside its stiffness and damping."""
-    return {key: value for key, value in brief.written(name).items() if key not in _REPLACED}
-
-
-def _numbers(mount: Mount, factor: FloatArray, loss: FloatArray, file: str) -> dict[str, Any]:
-    """Curves times the middle of the factor, and what they may be off."""
-    middle = float(np.sqrt(factor.prod()))
-    return {
-        **{way: _curve(mount, k, middle) for k, way in enumerate(("along", "across"))},
-        "dynamic_ratio": mount.dynamic_ratio,
-        "within": round(float(max(1 - factor[0] / middle, factor[1] / middle - 1)) + 5e-5, 4),
-        "loss_factor": [round(float(end), 4) for end in loss],
-        "grade": "measured",
-        "source": f"tap recorded in {file}"[:200],
-    }
-
-
-def _curve(mount: Mount, k: int, factor: float) -> Any:
-    """A static curve times a factor as a brief has it: one stiffness, or points."""
-    curve = mount.static()[k]
-    if np.allclose(curve.slope, curve.slope[0], rtol=1e-9):
-        return STIFFNESS.text(float(curve.slope[0]) * factor)
-    nodes = np.setdiff1d(curve.deflection, 0.0)  # twice where it has a kink, and at zero
-    near = 0.01 * np.abs(nodes).min() * np.array([-1.0, 1.0])  # its slope there stays what it is
-    d = np.union1d(nodes, near if nodes[0] < 0 else near[1:])
-    return {
-        "deflection": [f"{1e3 * x:.9g} mm" for x in d],
-        "force": [f"{f:.9g} N" for f in curve.force(d) * factor],
-    }
+def _written_out(brief: Brief) -> dict[str, Any]:
+    """Tables of the brief with the kinds of its files of mounts in it, for a file has no bands."""
+    kinds, frames = dict(brief.text.get("mount", {})), brief.text.get("frame", {})
+    hung = [brief.text["mounts"], *(frame["mounts"] for frame in frames.values())]
+    for file in dict.fromkeys(mounts["table"] for mounts in hung if "table" in mounts):
+        for _, row in brief.folder.rows(file, "mounts.table", MountRow):
+            kinds[row.name] = row.model_dump(exclude={"name"}, exclude_none=True)
+    main, *others = ({k: v for k, v in mounts.items() if k != "table"} for mounts in hung)
+    tables: dict[str, Any] = {"mount": kinds, "mounts": main}
+    if frames:
+        both = zip(frames.items(), others, strict=True)
+        tables["frame"] = {name: {**frame, "mounts": own} for (name, frame), own in both}
+    return tables

@@ -148,14 +148,17 @@ def _then(found: Correction) -> str:
     ]
     text = bullets("The model corrected: the grade is measured", lines)
     if changed := found.changed():
-        rows = [[a.id, a.status, _left(a), b.status, _left(b)] for a, b in changed]
+        rows = [[name, *_found(a), *_found(b)] for name, a, b in changed]
         head = ["check", "before", "left before", "after", "left after"]
         text += "\n\n" + table("What that changes", head, rows)
     return text
 
 
-def _left(check: Check) -> str:
-    return "?" if check.margin is None else f"{check.margin:.0%}"
+def _found(check: Check | None) -> list[str]:
+    """What a check says and what is left of it."""
+    if check is None:
+        return ["not asked", "?"]
+    return [check.status, "?" if check.margin is None else f"{check.margin:.0%}"]
 
 
 def tap_data(tap: RingDown, source: str, found: Correction | None) -> dict[str, Any]:
@@ -193,7 +196,7 @@ def _model(found: Correction) -> dict[str, Any]:
         "loss_factor": None if found.loss is None else found.loss.tolist(),
         "status_before": found.before.status,
         "status_after": None if found.after is None else found.after.status,
-        "changed": [[a.id, a.status, b.status] for a, b in found.changed()],
+        "changed": [[name, a and a.status, b and b.status] for name, a, b in found.changed()],
     }
 
 

@@ -164,3 +164,6 @@ def test_a_sound_build_confirms_its_model(tmp_path, capsys):
     assert corrected.design.grade() == "measured"
     assert corrected.design.places[0].mount.source == "tap recorded in tap.csv"
     assert corrected.design.payload == read_brief(case).design.payload
+    down = G0 * np.array([0.0, 0.0, -1.0])
+    again, true = (one.frequencies(one.pose(down)) for one in (corrected.design.suspension(), held))
+    np.testing.assert_allclose(again, true / 1.5**0.25, rtol=0.01)  # tapped, and in transport
