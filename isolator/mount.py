@@ -482,7 +482,10 @@ class Mount:
                 **{k: (min(float(v[0]), 1.0), max(float(v[1]), 1.0)) for k, v in bands.items()},
             },
             grade="measured",
-            notes=[*self.notes, f"in motion {ends} along its axis by a tap: {said}"],
+            notes=[
+                *self.notes,
+                f"in motion {ends} along its axis by a tap, across in proportion: {said}",
+            ],
         )
 
     def shifted(self, at: Mapping[str, float], own: float = 1.0) -> Mount:
