@@ -192,7 +192,7 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
         checks=checks,
         status=status,
         change=change,
-        leverages=leverages(tried, judged.asked),
+        leverages=leverages(tried, judged.asked, judged.followed, judged.in_time),
         strips=strips,
     )
 

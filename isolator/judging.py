@@ -116,7 +116,7 @@ class Judged:
         All variants, falls by their energy.
     followed : mapping of name to Response
         Those of them whose falls were followed in time, as stated first.
-    asked : mapping of name to rows of `tried`
+    asked, in_time : mapping of name to rows of `tried`, and of `followed`
     checks : list of Check
         Each at the variant that decides it.
     falls : set of their ids
@@ -126,6 +126,7 @@ class Judged:
     tried: Mapping[str, Response]
     followed: Mapping[str, Response]
     asked: Mapping[str, Sequence[Row]]
+    in_time: Mapping[str, Sequence[Row]]
     checks: list[Check]
     falls: frozenset[str]
 
@@ -141,13 +142,14 @@ def judge_all(designs: Mapping[str, Design]) -> Judged:
     asked = ask_all(tried, counts)
     some = {name: followed(to_follow(tried[name], asked[name])) for name in tried}
     checks, of_falls = list[Check](), set[str]()
-    for name, rows in ask_all(some, variant_counts(some)).items():
+    in_time = ask_all(some, variant_counts(some))
+    for name, rows in in_time.items():
         falls, others = [r for r in rows if r.in_time], [r for r in asked[name] if not r.in_time]
         of_falls |= {row.id for row in falls}
         found = decide(some.get(name, some[MAIN]), falls, variant_counts(some).get(name, 1))
         found |= decide(tried.get(name, tried[MAIN]), others, counts.get(name, 1))
         checks += [found[row.id] for row in rows]
-    return Judged(tried, some, asked, checks, frozenset(of_falls))
+    return Judged(tried, some, asked, in_time, checks, frozenset(of_falls))
 
 
 def fall_checks(designs: Mapping[str, Design], leg: Leg) -> list[Check]:

@@ -66,6 +66,8 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
                 "checks_unsettled": one.unsettled,
                 "least_margin": plain(one.least),
                 "least_margin_as_stated": plain(one.stated),
+                "least_margin_about": one.about,
+                "margins_of": one.body,
             }
             for one in assessment.leverages
         ],

@@ -39,7 +39,7 @@ from isolator.report.paper import (
     title,
 )
 from isolator.report.pictures import Picture, picture
-from isolator.report.words import basis_sentence, verdict_sentence
+from isolator.report.words import basis_sentence, verdict_sentence, worse_end
 from isolator.sine import Sine
 from isolator.sources import read_table, source
 from isolator.survive import Survival, survival
@@ -538,7 +538,13 @@ def _sensitivity(assessment: Assessment) -> Block:
             "least margin at its worse end",
         ],
         [
-            [x.measure, x.key, str(x.unsettled), f"{x.stated:.0%}", f"{x.least:.0%}"]
+            [
+                f"{x.measure}; margins of {x.body}" if assessment.frames else x.measure,
+                x.key,
+                str(x.unsettled),
+                f"{x.stated:.0%}",
+                worse_end(x),
+            ]
             for x in assessment.leverages
         ],
     )

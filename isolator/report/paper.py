@@ -141,7 +141,9 @@ def _measured_first(assessment: Assessment) -> Iterator[str]:
     )
     if blocking is not None:
         yield f"missing: {blocking.missing}, for {check_title(blocking)}: {blocking.reason}"
-    yield from (leverage_sentence(one) for one in assessment.leverages[:3])
+    yield from (
+        leverage_sentence(one, several=bool(assessment.frames)) for one in assessment.leverages[:3]
+    )
     if blocking is None and not assessment.leverages:
         yield basis_sentence(assessment)
 

@@ -55,14 +55,23 @@ def change_sentence(change: Change | None) -> str:
     return f"{what}: then {still}."
 
 
-def leverage_sentence(one: Leverage) -> str:
-    """What one thing that may be off does to the answer."""
+def leverage_sentence(one: Leverage, *, several: bool) -> str:
+    """What one thing that may be off does to the answer; of `several` bodies, to which."""
     text = f"{one.measure} ({one.key}): from end to end of what it may be off, "
     if one.unsettled == 1:
         return f"{text}1 check that holds as stated does not"
     if one.unsettled:
         return f"{text}{one.unsettled} checks that hold as stated do not"
-    return f"{text}the least margin goes from {one.stated:.0%} to {one.least:.0%}"
+    of = f" of {'the ' if one.body == MAIN else ''}{one.body}"
+    return (
+        f"{text}the least margin{of if several else ''} goes from {one.stated:.0%} to "
+        f"{worse_end(one)}"
+    )
+
+
+def worse_end(one: Leverage) -> str:
+    """The least margin at the worse end."""
+    return f"{'about ' if one.about else ''}{one.least:.0%}"
 
 
 def basis_sentence(assessment: Assessment) -> str:

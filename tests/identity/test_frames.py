@@ -488,6 +488,18 @@ def test_the_page_says_which_body_a_table_is_of(two):
     assert flat.count("the build is exact") == 1
 
 
+def test_what_to_measure_first_says_once_of_which_body():
+    """A kind of mount that two bodies hang on is measured once."""
+    shared = tray(mounts=TRAY["mounts"] | {"use": "ring"})
+    off = ("mount.ring.loss_factor", [0.05, 0.3])
+    result = assess(brief({"lid tray": shared}, off, ("leg[1].drop", "none")))
+    (one,) = result.leverages
+    assert (one.key, one.body) == ("mount.ring.loss_factor", "lid tray")
+    text = " ".join(page(result).split())
+    assert text.count("(mount.ring.loss_factor): from end") == 1
+    assert "the least margin of lid tray goes from" in text
+
+
 def test_walls_in_two_places_are_worth_a_second_look(two):
     assert as_data(two)["look_twice"] == []
     slip = tray(at=["0 mm", "20 mm", "219 mm"])
