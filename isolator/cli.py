@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import hashlib
 import io
 import json
 import os
@@ -297,9 +298,10 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
     from tqdm.auto import tqdm
 
     from isolator.brief import read_brief
-    from isolator.files import put, ready
+    from isolator.files import one_line, ready
     from isolator.recorded_trip import road_file, trip_record
     from isolator.report import bench
+    from isolator.report.files import save_pages
     from isolator.ride import ridden
 
     for option in ("leg", "exponent"):
@@ -316,16 +318,18 @@ def _trip(given: argparse.Namespace, read: dict[str, Any]) -> int:
             brief = read_brief(given.brief)
             ride = ridden(brief, given.record, leg=given.leg, exponent=given.exponent, **read)
             found = ride.trip
-    roads = {}
+    roads, channels, of = {}, {}, {}
     if given.out is not None:
-        roads = {
-            f"road-{n}.csv": road_file(found, name, source).encode()
-            for n, name in enumerate(found.names, start=1)
-        }
+        channels = {f"road-{n}.csv": name for n, name in enumerate(found.names, start=1)}
+        roads = {file: road_file(found, name, source).encode() for file, name in channels.items()}
+        gone = one_line("record: it cannot be read again", "leave it where it is")
+        with gone, open(given.record, "rb") as record:
+            of = {"record": f"sha256 {hashlib.file_digest(record, 'sha256').hexdigest()}"}
     _tell(given.json, bench.trip_page, bench.trip_data, found, source, ride)
     if given.out is not None:
-        put(Path(given.out), roads, "--out", "road")
-        print(f"isolator: wrote {', '.join(roads)} in {given.out}", file=sys.stderr)
+        made = save_pages(given.out, "road", roads, {"file": source, "channels": channels}, of=of)
+        names = ", ".join(path.name for path in made)
+        print(f"isolator: wrote {names} in {given.out}", file=sys.stderr)
     return 0
 
 

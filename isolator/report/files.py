@@ -93,7 +93,12 @@ def _known(paper: str) -> None:
 
 
 def save_pages(
-    folder: str | Path, stem: str, pages: Mapping[str, bytes], data: Mapping[str, Any]
+    folder: str | Path,
+    stem: str,
+    pages: Mapping[str, bytes],
+    data: Mapping[str, Any],
+    *,
+    of: Mapping[str, str] | None = None,
 ) -> list[Path]:
     """Write some files and their JSON, which holds a hash of each.
 
@@ -107,6 +112,8 @@ def save_pages(
     pages : mapping of name to content
     data : mapping
         What the JSON says.
+    of : mapping of word to text, optional
+        What they come from, which the JSON says too; files that come from another stay.
 
     Returns
     -------
@@ -121,9 +128,10 @@ def save_pages(
     """
     folder = Path(folder)
     what, json_name = stem.replace("-", " "), f"{stem}.json"
-    made = {**pages, json_name: _marked(data, pages, json_name)}
+    of = of or {}
+    made = {**pages, json_name: _marked({**of, **data}, pages, json_name)}
     there = _there(folder, made)
-    mark = _mark(there.get(json_name) or b"", json_name)
+    mark = _mark(there.get(json_name) or b"", json_name, of)
     edited = [
         name
         for name, content in there.items()
@@ -136,8 +144,9 @@ def save_pages(
     if edited:
         raise InputError(
             f"--out {folder}: not written over {', '.join(edited)}, which somebody edited, which "
-            f"an interrupted run left or which is no {what} of isolator; name another folder, or "
-            "move it away"
+            f"an interrupted run left or which is no {what} of "
+            f"{' and '.join(f'this {word}' for word in of) or 'isolator'}; name another folder, "
+            "or move it away"
         )
     left = [name for name in _left_over(folder, mark, stem) if name not in made]
     put(folder, made, "--out", what)
@@ -187,22 +196,24 @@ def _page(path: Path) -> bytes | None:
 def _left_over(folder: Path, mark: Mapping[str, str], stem: str) -> Iterator[str]:
     """Pages of the mark that are still as they were written, of names that begin as its own."""
     for name, hashed in mark.items():
-        if re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf)", name):
+        if re.fullmatch(rf"{stem}[-a-z0-9]*\.(pdf|svg|dxf|csv)", name):
             with contextlib.suppress(OSError):
                 content = _page(folder / name)
                 if content is not None and _hash(content) == hashed:
                     yield name
 
 
-def _mark(content: bytes, json_name: str) -> Mapping[str, str]:
-    """What a JSON says that its files were, itself under its own name; nothing if edited.
+def _mark(content: bytes, json_name: str, of: Mapping[str, str]) -> Mapping[str, str]:
+    """What a JSON says that its files were, itself under its own name.
+
+    Nothing if it was edited, or comes from something else.
 
     Of one that is nested too deeply to be ours nothing is believed either.
     """
     try:
         data = json.loads(content)
         mark = data.pop(MARK)
-        whole = mark.pop(json_name) == _hash(_json(data))
+        whole = mark.pop(json_name) == _hash(_json(data)) and of.items() <= data.items()
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}
     return {**mark, json_name: json_name} if whole else {}

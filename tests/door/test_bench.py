@@ -217,6 +217,34 @@ def test_a_trip_writes_roads_that_a_brief_can_name(tmp_path, capsys):
     assert ridden_.design.legs[1].road["vertical"].lines[0] > 0
 
 
+def test_a_road_that_is_not_its_own_stays(tmp_path, capsys):
+    file, roads = tmp_path / "ride.csv", tmp_path / "roads"
+    file.write_text(ridden(61), encoding="utf-8")
+    line = ["bench", "trip", str(file), "--out", str(roads)]
+    assert main(line) == 0
+    assert main([*line, "--channels", "x (g)"]) == 0  # the same trip, one road now
+    assert sorted(p.name for p in roads.iterdir()) == ["road-1.csv", "road.json"]
+    road = roads / "road-1.csv"
+    capsys.readouterr()
+
+    def refused(words):
+        before = road.read_bytes()
+        assert main(line) == 2
+        err = capsys.readouterr().err
+        assert "not written over road-1.csv" in err
+        assert words in err
+        assert len(err.splitlines()) == 1
+        assert road.read_bytes() == before
+
+    file.write_text(ridden(63), encoding="utf-8")
+    refused("which is no road of this record; name another folder")
+    file.write_text(ridden(61), encoding="utf-8")
+    road.write_bytes(b"# mine\n" + road.read_bytes())
+    refused("somebody edited")
+    (roads / "road.json").unlink()
+    refused("no road of this record")
+
+
 def test_a_tap_is_no_road(tmp_path, capsys):
     """Three seconds: refused before anything is written or shown; without --out it is shown."""
     assert main(["bench", "trip", TAP, "--out", str(tmp_path / "roads")]) == 2
