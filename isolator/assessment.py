@@ -12,7 +12,7 @@ from typing import Any
 
 from isolator.brief import Brief, read_brief
 from isolator.checks import ask_all, gravest, pair_id
-from isolator.design import MAIN, Design, cables_of, head_of, key_of, kind_key, quoted
+from isolator.design import LIGHT, MAIN, Design, cables_of, head_of, key_of, kind_key, quoted
 from isolator.falls import followed
 from isolator.fields import meant, shown
 from isolator.inside import FACES
@@ -30,7 +30,7 @@ from isolator.judging import (
 )
 from isolator.response import Response, respond
 from isolator.sensitivity import Leverage, leverages
-from isolator.units import MASS, STIFFNESS, InputError
+from isolator.units import MASS, STIFFNESS, InputError, si_or_none
 from isolator.verdict import Check, Status, whole
 
 MOST_CHANGES = 64
@@ -143,10 +143,19 @@ class Assessment:
                 ] = None
         if self.frames:
             together = sum(float(body.suspension.mass[0]) for body in self.bodies().values())
-            lines[
-                f"the shell is heavy beside all that floats in it, {MASS.text(together)}: no body "
-                "feels through the shell how another one moves"
-            ] = None
+            shell, floats = si_or_none(self.design.case, "mass"), MASS.text(together)
+            if shell is not None and shell < LIGHT * together:
+                line = (
+                    "each body moves as if alone in the shell: none feels through it how another "
+                    f"one moves, though {MASS.text(shell)} of shell are not heavy beside the "
+                    f"{floats} that float in it"
+                )
+            else:
+                line = (
+                    f"the shell is heavy beside all that floats in it, {floats}: no body feels "
+                    "through the shell how another one moves"
+                )
+            lines[line] = None
         return list(lines)
 
 

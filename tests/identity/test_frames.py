@@ -488,6 +488,23 @@ def test_the_page_says_which_body_a_table_is_of(two):
     assert flat.count("the build is exact") == 1
 
 
+@pytest.mark.parametrize(
+    ("mass", "said"),
+    [
+        ("3 kg", "though 3 kg of shell are not heavy beside the 10 kg that float in it"),
+        ("120 kg", "the shell is heavy beside all that floats in it, 10 kg"),
+    ],
+)
+def test_a_shell_is_light_or_heavy(mass, said):
+    rest = (("case.mass", mass), ("case.size", ["800 mm", "700 mm", "600 mm"]))
+    lines = assess(brief({"lid tray": TRAY}, *rest, ("leg[1].drop", "none"))).assumed()
+    shell = [line for line in lines if "shell" in line and "beside" in line]
+    light = any("the shell is light" in line for line in shell)
+    assert light == (mass == "3 kg")
+    assert light != any("the shell is heavy" in line for line in shell)
+    assert any(said in line for line in shell)
+
+
 def test_what_to_measure_first_says_once_of_which_body():
     """A kind of mount that two bodies hang on is measured once."""
     shared = tray(mounts=TRAY["mounts"] | {"use": "ring"})
