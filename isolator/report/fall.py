@@ -156,9 +156,12 @@ def _first(found: Survival) -> Iterator[str]:
         )
     if not falls and not breaks and not flies and not unknown:
         corner = max(line.corner[found.at] for line in found.lines)
+        failing = sum(check.status == "fail" and not check.waived for check in found.checks)
+        some = "1 check fails" if failing == 1 else f"{failing} checks fail"
+        off = f" With all that may be off {some}, see below." if failing else ""
         yield (
-            f"Nothing bottoms from {height}, and the centre stays below {survives}; the worst "
-            f"corner feels {_g(corner)}."
+            f"As stated nothing bottoms from {height}, and the centre stays below {survives}; the "
+            f"worst corner feels {_g(corner)}.{off}"
         )
     slap = found.line("slap-down")
     flat = found.line("flat")
