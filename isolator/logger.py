@@ -375,7 +375,7 @@ class _Reading:
         factors = np.array([np.nan if c.factor is None else c.factor for c in plan.channels])
         mean = a[:, :3].astype(float)
         mean = mean[np.isfinite(mean).all(axis=1)]
-        with np.errstate(over="ignore"):  # what is too large is refused with its row
+        with np.errstate(over="ignore", invalid="ignore"):  # too large is refused with its row
             rest = float(np.linalg.norm(mean.mean(axis=0))) if len(mean) else np.nan
         if unit is not None:
             factors = np.full(len(factors), unit)

@@ -147,7 +147,7 @@ def transmissibility(
     ------
     InputError
         Lines finer than the record, a frequency above 0.4 of the rate, a base that does not move,
-        no such channel.
+        no such channel, one for both.
 
     Notes
     -----
@@ -217,13 +217,18 @@ def transmissibility(
 
 
 def two_channels(recording: Recording, base: str, payload: str) -> FloatArray:
-    """Both (n, 2), each named so that it is one channel. [m/s²]"""
+    """Both (n, 2), each named so that it is one channel, and not the same. [m/s²]"""
     both = [recording.only(name) for name in (base, payload)]
     for name, one in zip((base, payload), both, strict=True):
         if len(one.names) != 1:
             raise InputError(
                 f"channel = {name!r}: {len(one.names)} channels; name one, as in {one.names[0]!r}"
             )
+    if both[0].names == both[1].names:
+        raise InputError(
+            f"base = {base!r}: the channel of the payload too; name one on the case and one on "
+            "the payload"
+        )
     return np.hstack([one.acceleration for one in both])
 
 

@@ -287,13 +287,17 @@ def trip_record(
     least = ACCELERATION.read(shocks_above, "shocks_above")
     wide = None if spacing is None else FREQUENCY.read(spacing, "spacing")
     sums: _Sums | None = None
+    lost = 0
     for block in blocks:
         if len(block.time) < 2:
+            lost, source = lost + block.missing, block.source
             continue
         if sums is None:
             sums = _Sums.of(block, wide, least)
         sums.add(block.time, block.acceleration)
         sums.source, sums.missing = block.source, sums.missing + block.missing
+    if sums is None and lost:
+        enough(0, lost, source)
     if sums is None:
         raise InputError("record: there is nothing in it; give a recording or blocks of one")
     return sums.result()

@@ -221,6 +221,11 @@ def stated_rate(rate: Given) -> float:
 
 
 def enough(count: int, missing: int, source: str) -> None:
+    if missing and not count:
+        raise InputError(
+            f"{source}: none of its {missing} rows has a number in every channel; give "
+            "another recording, or only the channels that are whole"
+        )
     if count < LEAST:
         raise InputError(f"{source}: {count} samples, fewer than {LEAST}; give a longer recording")
     if missing > LOST * (count + missing):

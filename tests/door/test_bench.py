@@ -122,6 +122,14 @@ BAD = {
         logged("time (s),gyro x (rad/s)", [one[:2] for one in EACH]), [],
         ["no column of acceleration", "--channels 'column 2'"],
     ),
+    "beyond any sensor": (
+        logged("time (s),z (g)", [(one[0], (-1) ** k * 1e308) for k, one in enumerate(EACH)]), [],
+        ["row 2", "more than any accelerometer feels (1e+06 m/s²)"],
+    ),
+    "no number at all": (
+        logged("time (s),z (g)", [(one[0], "nan") for one in EACH]), [],
+        ["none of its 600 rows has a number"],
+    ),
     "a scale without a WAV": (
         logged(HEAD, EACH), ["--full-scale", "16 g0"], ["--full-scale belongs", "--unit '1 g0'"],
     ),
@@ -180,6 +188,10 @@ def test_a_slow_logger_is_too_slow_for_a_tap_or_a_mount(tmp_path, capsys):
         (["trip", "none.csv", "--brief", CASE], "none.csv: no such file"),
         (["pair", TAP, "--base", "q", "--payload", "x"], "--base = 'q': not in tap.csv"),
         (["pair", TAP, "--base", "x", "--payload", "q"], "--payload = 'q': not in tap.csv"),
+        (
+            ["pair", TAP, "--base", "x", "--payload", "x"],
+            "--base = 'x': the channel of the payload",
+        ),
     ],
 )
 def test_a_trip_and_a_pair_name_what_was_typed(capsys, line, words):
