@@ -17,7 +17,7 @@ from isolator.inside import FACES
 from isolator.judging import count_failing, whole_verdict
 from isolator.mount import FIT, unstacked
 from isolator.sweep import Screen
-from isolator.units import FORCE, SIZE, STIFFNESS, InputError, si_or_none
+from isolator.units import FORCE, SIZE, STIFFNESS, InputError, refuse_other, si_or_none
 from isolator.verdict import Check, Status, whole
 
 ROUNDS = 6
@@ -88,6 +88,7 @@ def advise(brief: Brief) -> Advice:
     is tried with all mounts softer or stiffer by one factor. Each round is judged in full. The
     steps are for the kinds that the payload then hangs on, one after the other.
     """
+    refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
     first, steps = brief, list[Step]()
     checks = _checks(brief)
     for _ in range(ROUNDS):

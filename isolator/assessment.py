@@ -10,7 +10,7 @@ from itertools import combinations, islice
 from pathlib import Path
 from typing import Any
 
-from isolator.brief import Brief, read_brief
+from isolator.brief import ANY_CASE, Brief, brief_of
 from isolator.checks import ask_all, gravest, pair_id
 from isolator.design import LIGHT, MAIN, Design, cables_of, head_of, key_of, kind_key, quoted
 from isolator.falls import followed
@@ -177,7 +177,7 @@ def assess(case: Design | Brief | str | Path) -> Assessment:
     InputError
         The brief is unusable; a line for each mistake.
     """
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = case if isinstance(case, Design) else brief_of(case, ANY_CASE)
     design = brief.design if isinstance(brief, Brief) else brief
     designs = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
     judged, strips, checks = whole_verdict(designs)

@@ -24,7 +24,7 @@ from isolator.payload import CORNERS, SIGNS
 from isolator.response import Response
 from isolator.suspension import Pose, motion_name
 from isolator.trip import AXES
-from isolator.units import G0, FloatArray, si_array, si_or_none
+from isolator.units import G0, FloatArray, refuse_other, si_array, si_or_none
 
 PUSHES = (20.0, 50.0, 100.0, 200.0)
 """Pushes for a kitchen scale, and for a luggage scale above its reach (common practice). [N]"""
@@ -301,6 +301,7 @@ def build_sheet(assessment: Assessment, frame: str | None = None) -> BuildSheet:
     >>> sheet.recheck
     'not known (date)'
     """
+    refuse_other("assessment", assessment, Assessment, "an Assessment, as assess gives one")
     response = assessment.body(frame)
     tried = assessment.tried[frame or MAIN]
     loops = list(_loops(assessment, frame))

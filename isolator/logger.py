@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from isolator.columns import EMPTY, Column, Layout, column, layout
 from isolator.recording import LEAST, Recording, enough, joined, kept, plausible, stated_rate
-from isolator.units import ACCELERATION, DURATION, G0, FloatArray, Given, InputError
+from isolator.units import ACCELERATION, DURATION, G0, FloatArray, Given, InputError, refuse_other
 
 if TYPE_CHECKING:
     import pandas
@@ -122,6 +122,7 @@ def read_blocks(
 
     Parameters and errors as of `read_recording`; `rows` is the length of a block.
     """
+    refuse_other("path", path, str | os.PathLike, "the path of a CSV or WAV file")
     file = Path(path)
     _plain(file)
     hertz = None if rate is None else stated_rate(rate)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from isolator import figures
-from isolator.brief import Brief, read_brief
+from isolator.brief import Brief, brief_of
 from isolator.figures.live import DPI, Room, Transmissibility
 from isolator.inside import FACES
 from isolator.report.words import verdict_sentence
@@ -78,7 +78,7 @@ def panel(case: Brief | str | Path) -> Panel:
     >>> print(str(shown)[:40])
     Screened: FAIL: drop travel (by van, lid
     """
-    return Panel(read_brief(case) if isinstance(case, str | Path) else case)
+    return Panel(brief_of(case))
 
 
 class Panel:

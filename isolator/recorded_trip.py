@@ -34,6 +34,7 @@ from isolator.units import (
     Given,
     InputError,
     Measure,
+    refuse_other,
     si,
 )
 
@@ -59,6 +60,9 @@ TAIL = 3.0
 
 SEEN = 0.3
 """A sensor whose mean is above so many g sees gravity."""
+
+BLOCKS = "a Recording, the path of one or blocks of one"
+"""What a trip may be given as."""
 
 _LOW, _BIN, _BINS = -11.0, 0.05, 360
 """Levels of the table: decades of (m/s²)²/Hz."""
@@ -314,7 +318,14 @@ def as_blocks(
         return iter([record])
     if isinstance(record, str | os.PathLike):
         return read_blocks(Path(record), progress=progress, **reading)
-    return iter(record)
+    refuse_other("record", record, Iterable, BLOCKS)
+    return _each_block(record)
+
+
+def _each_block(blocks: Iterable[Recording]) -> Iterator[Recording]:
+    for block in blocks:
+        refuse_other("record", block, Recording, BLOCKS)
+        yield block
 
 
 class _Sums:

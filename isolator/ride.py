@@ -33,7 +33,7 @@ from isolator.segments import even_pieces
 from isolator.spectrum import mean_square
 from isolator.suspension import ATTITUDES, Modes, strokes
 from isolator.trip import AXES, Axis, Leg
-from isolator.units import G0, SIZE, FloatArray, Given, InputError, number, si
+from isolator.units import G0, SIZE, FloatArray, Given, InputError, number, refuse_other, si
 from isolator.vibration import RandomResponse, peak, random_response
 
 AGREE = 0.05
@@ -194,6 +194,7 @@ def ridden(
     -----
     `base_record` in time; `vibration.random_response` and `vibration.peak` on the mean spectrum.
     """
+    refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
     own = _leg(brief, leg)
     b = None if exponent is None else number(exponent, "exponent", 1.0, 15.0)
     if b is not None and not own.road:

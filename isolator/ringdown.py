@@ -14,7 +14,16 @@ import numpy.typing as npt
 from isolator.decay import MOST_MODES, Fit, Mode, best_fit, credible, fit_near
 from isolator.record_quality import refuse_frequency
 from isolator.recording import Recording
-from isolator.units import DURATION, FREQUENCY, FloatArray, Given, InputError, Measure, si
+from isolator.units import (
+    DURATION,
+    FREQUENCY,
+    FloatArray,
+    Given,
+    InputError,
+    Measure,
+    refuse_other,
+    si,
+)
 
 STANDS_OUT = 3.0
 """The tap must be so many times what the record has otherwise."""
@@ -205,6 +214,7 @@ def ring_down(
     >>> print(f"{found.modes[0].frequency:.2f~} {found.modes[0].damping_ratio:.3f}")
     7.98 Hz 0.080
     """
+    refuse_other("recording", recording, Recording, "a Recording, as read_recording gives one")
     rate = recording.rate
     if expected is not None:
         refuse_frequency(FREQUENCY.read(expected, "expected"), rate, "expected")

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from isolator.brief import Brief, read_brief
+from isolator.brief import Brief, brief_of
 from isolator.case import Case
 from isolator.design import Design, kind_key
 from isolator.mount import BANDS
@@ -139,7 +139,7 @@ def chance(
     """
     from scipy.stats import qmc
 
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = brief_of(case)
     for name, count in (("samples", samples), ("shares", shares)):
         number(count, name, 16, 65536)
         if count & (count - 1):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from isolator.brief import Brief, read_brief
+from isolator.brief import Brief, brief_of
 from isolator.mount import Mount
 from isolator.suspension import Suspension
 from isolator.units import G0, POSITION, SIZE, FloatArray, InputError, si_array, si_or_none
@@ -174,7 +174,7 @@ def site(case: Brief | str | Path, *, reach: str = REACH) -> Siting:
     """
     from scipy.optimize import minimize
 
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = brief_of(case)
     far = SIZE.within(1e-3, 0.5, example=REACH).read(reach, "reach")
     design = brief.design
     held = design.suspension()

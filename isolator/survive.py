@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from isolator import sdof
-from isolator.brief import Brief, read_brief
+from isolator.brief import ANY_CASE, Brief, brief_of
 from isolator.checks.drop import unknown_height
 from isolator.checks.row import worst_stroke
 from isolator.coupled import Damping, Landings
@@ -236,7 +236,7 @@ def survival(
     InputError
         No such leg, or no leg with a drop from a known height.
     """
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = case if isinstance(case, Design) else brief_of(case, ANY_CASE)
     design = brief.design if isinstance(brief, Brief) else brief
     bodies = {MAIN: design, **(brief.frames if isinstance(brief, Brief) else {})}
     own = _leg(design, leg)

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from isolator.assessment import Assessment
-from isolator.brief import Brief, read_brief
+from isolator.brief import Brief, brief_of
 from isolator.brief.case import GAPS
 from isolator.checks import Row, answer, ask_all, waiver
 from isolator.design import MAIN, Design
@@ -123,7 +123,7 @@ def choose(
     InputError
         As `read_brief`; a grid that is too large; a file of another brief.
     """
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = brief_of(case)
     count, in_full = brief.grid.count(), int(number(in_full, "in_full", 1, 1e6))
     if count > most:
         raise InputError(_too_many(brief, count, most))
@@ -209,7 +209,7 @@ def chosen(case: Brief | str | Path, candidate: Sequence[Any]) -> Brief:
     candidate : sequence
         Of the column ``candidate`` of a row.
     """
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = brief_of(case)
     return brief.changed("mounts", brief.grid.table(candidate_of(candidate), brief.text["mounts"]))
 
 
@@ -484,7 +484,7 @@ def glance(brief: Brief) -> Assessment:
     Examples
     --------
     >>> from isolator.sources import data_file
-    >>> starter = read_brief(str(data_file("starter/case.toml")))
+    >>> starter = brief_of(str(data_file("starter/case.toml")))
     >>> glance(starter).status
     'pass'
     """

@@ -730,6 +730,33 @@ class OptionalMeasure(_Door):
             self._store(obj, value)
 
 
+def refuse_other(name: str, value: object, kinds: Any, takes: str) -> None:
+    """Refuse an argument that is no object of the kinds that it takes.
+
+    Parameters
+    ----------
+    name : str
+        Of the argument.
+    value : object
+    kinds : class, or several as `isinstance` has them
+    takes : str
+        The same in words.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> refuse_other("case", 3, str, "the path of a brief")
+    Traceback (most recent call last):
+    isolator.units.InputError: case = 3: type int does not fit; give the path of a brief
+    """
+    if not isinstance(value, kinds):
+        what = "nothing is given" if value is None else f"type {type(value).__name__} does not fit"
+        raise InputError(f"{name} = {_shown(value)}: {what}; give {takes}")
+
+
 def si(obj: object, name: str) -> float:
     """Give the SI float behind the scalar `Measure` field `name` of `obj`."""
     value = vars(obj)[name]

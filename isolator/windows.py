@@ -10,7 +10,7 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from isolator.brief import Brief, read_brief
+from isolator.brief import Brief, brief_of
 from isolator.mount import Mount
 from isolator.sweep import CHUNK, Screen
 from isolator.units import FloatArray, InputError
@@ -135,7 +135,7 @@ def window(case: Brief | str | Path) -> Window:
     InputError
         As `read_brief`.
     """
-    brief = read_brief(case) if isinstance(case, str | Path) else case
+    brief = brief_of(case)
     factors = np.geomspace(*RANGE, STEPS)
     return _window(brief, [_part(brief, factors[k : k + CHUNK]) for k in range(0, STEPS, CHUNK)])
 

@@ -38,7 +38,7 @@ from isolator.schema import BriefTable, MountRow
 from isolator.slips import collisions, contradictions, not_before, too_far, unusable_names
 from isolator.tables import Folder, read_text
 from isolator.trip import Leg
-from isolator.units import MASS, InputError, si, si_array
+from isolator.units import MASS, InputError, refuse_other, si, si_array
 
 __all__ = ["Brief", "read_brief", "read_mounts"]
 
@@ -144,6 +144,30 @@ def _path(key: str) -> list[str | int]:
     ]
 
 
+ANY_CASE = "a Design, a Brief or the path of one"
+"""What the functions take that a case without a brief serves too."""
+
+
+def brief_of(case: Brief | str | Path, takes: str = "a Brief or the path of one") -> Brief:
+    """The brief that is given, or that lies at the path that is given.
+
+    Parameters
+    ----------
+    case : Brief, or the path of one
+    takes : str
+        What the argument may be, for the message.
+
+    Raises
+    ------
+    InputError
+        It is neither, or as `read_brief`.
+    """
+    if isinstance(case, str | Path):
+        return read_brief(case)
+    refuse_other("case", case, Brief, takes)
+    return case
+
+
 def read_brief(path: str | Path) -> Brief:
     """Read and validate a brief.
 
@@ -157,6 +181,7 @@ def read_brief(path: str | Path) -> Brief:
     InputError
         Everything that is unusable, a line each.
     """
+    refuse_other("path", path, str | Path, "the path of a brief")
     path = Path(path)
     given = read_toml(read_text(path, f"{path!s:.300}"), path.name)
     return _read(given, Folder(path.parent), path.name)

@@ -15,7 +15,7 @@ from isolator.fields import read_text_value, safe, shown
 from isolator.mount import Mount, with_bands
 from isolator.schema import MOST_KINDS, MountRow, MountTable, WeightRow
 from isolator.tables import Folder
-from isolator.units import FORCE, G0, MASS, POSITION, SIZE, STIFFNESS, InputError
+from isolator.units import FORCE, G0, MASS, POSITION, SIZE, STIFFNESS, InputError, refuse_other
 from isolator.weights import Measured, WeightsTest, measure
 
 Kinds: TypeAlias = Mapping[str, Mount | None]
@@ -52,6 +52,7 @@ def read_mounts(path: str | Path) -> dict[str, Mount]:
     >>> print(read_mounts(str(data_file("catalogue.csv")))["bobbin 1"].grade)
     geometry
     """
+    refuse_other("path", path, str | Path, "the path of a CSV file of mounts")
     path = Path(path)
     reader = Reader({}, Folder(path.parent), path.name)
     mounts = {

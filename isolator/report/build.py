@@ -15,6 +15,7 @@ from isolator.design import MAIN
 from isolator.report.document import Block, Drawing, facts_of
 from isolator.report.paper import AXES_ARE, CAUTION, Grid, Ticks, title
 from isolator.report.words import verdict_sentence
+from isolator.units import refuse_other
 
 STACK = 104.0, 80.0
 """Width and height of a mount in section. [mm]"""
@@ -83,6 +84,7 @@ def sheet_page(assessment: Assessment) -> SheetPage:
     >>> [block.title for block in sheet.benches[0].work][:2]
     ['Assembly: ring', 'Then']
     """
+    refuse_other("assessment", assessment, Assessment, "an Assessment, as assess gives one")
     draw = Drawing()
     sheets = {
         name: build_sheet(assessment, None if name == MAIN else name)

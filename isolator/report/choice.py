@@ -15,7 +15,7 @@ from isolator.report.paper import CAUTION, bullets, digits, table
 from isolator.robust import Chance, chance
 from isolator.siting import Siting, site
 from isolator.sweep import candidate_of, choose, chosen
-from isolator.units import MASS, STIFFNESS, InputError
+from isolator.units import MASS, STIFFNESS, InputError, refuse_other
 from isolator.verdict import Status
 from isolator.windows import Window, window
 
@@ -88,6 +88,7 @@ def choice(brief: Brief, *, sure: bool = False, **more: Any) -> Choice:
     InputError
         As `choose`; all designs are unusable.
     """
+    refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
     found = choose(brief, **more)
     row = found.iloc[0]
     if row["status"] == "unusable":

@@ -9,6 +9,7 @@ from isolator.cautions import cautions
 from isolator.design import MAIN
 from isolator.report.rows import body_rows, main_modes, plain
 from isolator.report.words import look_twice, not_checked, verdict_sentence
+from isolator.units import refuse_other
 from isolator.verdict import Check
 
 SCHEMA = 1
@@ -22,6 +23,7 @@ def as_data(assessment: Assessment) -> dict[str, Any]:
     further bodies that float, by name, with the same keys as the main payload has at the top.
     A row of ``clearance`` with ``stands_before`` is that between two bodies.
     """
+    refuse_other("assessment", assessment, Assessment, "an Assessment, as assess gives one")
     change = assessment.change
     return {
         "schema": SCHEMA,

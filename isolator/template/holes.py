@@ -5,19 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
+from isolator.brief import Brief
 from isolator.design import MAIN, Design, key_of, kind_key
 from isolator.files import free_name, safe_name
 from isolator.inside import FACES
 from isolator.mount import Place
-from isolator.units import si_array
-
-if TYPE_CHECKING:
-    from isolator.brief import Brief
-
+from isolator.units import refuse_other, si_array
 
 Point: TypeAlias = tuple[float, float]
 
@@ -116,6 +113,7 @@ def drill_templates(brief: Brief) -> dict[str, DrillTemplate]:
     >>> list(drill_templates(isolator.read_brief(str(data_file("starter/case.toml")))))
     ['drill-template']
     """
+    refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
     made = {STEM: drill_template(brief.design)}
     used = {STEM}
     for body, design in brief.frames.items():

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import isolator
 from isolator import mount as mount_module
 from isolator import payload as payload_module
 from isolator import trip as trip_module
@@ -434,3 +435,41 @@ def test_the_axes_of_a_leg() -> None:
     assert said.spectrum("y") == ours
     assert said.spectrum("z") is None
     assert leg(temperature="41 °F").temperature_c() == 5.0
+
+
+@pytest.mark.parametrize("given", [None, 3, {"payload": {}}], ids=str)
+@pytest.mark.parametrize(
+    ("function", "says"),
+    [
+        ("assess", "case = .*a Design, a Brief or the path of one"),
+        ("survival", "case = .*a Design, a Brief or the path of one"),
+        ("window", "case = .*a Brief or the path of one"),
+        ("site", "case = .*a Brief or the path of one"),
+        ("chance", "case = .*a Brief or the path of one"),
+        ("choose", "case = .*a Brief or the path of one"),
+        ("panel", "case = .*a Brief or the path of one"),
+        ("choice", "brief = .*as read_brief gives one"),
+        ("advise", "brief = .*as read_brief gives one"),
+        ("drill_templates", "brief = .*as read_brief gives one"),
+        ("page", "assessment = .*as assess gives one"),
+        ("as_data", "assessment = .*as assess gives one"),
+        ("build_sheet", "assessment = .*as assess gives one"),
+        ("ring_down", "recording = .*as read_recording gives one"),
+        ("read_recording", "path = .*the path of a CSV or WAV file"),
+        ("read_brief", "path = .*the path of a brief"),
+        ("read_mounts", "path = .*the path of a CSV file of mounts"),
+        ("trip_record", "record = .*a Recording, the path of one or blocks of one"),
+    ],
+)
+def test_what_is_no_case_at_all_gets_one_line(function, says, given):
+    with pytest.raises(InputError) as error:
+        getattr(isolator, function)(given)
+    (line,) = error.value.lines
+    assert re.fullmatch(says, line)
+    assert ("nothing is given" if given is None else "does not fit") in line
+
+
+def test_a_page_is_saved_of_an_assessment(tmp_path):
+    for save in (isolator.save_report, isolator.save_sheet):
+        with pytest.raises(InputError, match=r"assessment = 3: .*, as assess gives one"):
+            save(3, tmp_path)
