@@ -481,7 +481,7 @@ class Kind:
         outside = np.flatnonzero(~self._fits(si))
         if outside.size:
             first = int(outside[0])
-            raise self._outside(float(si.flat[first]), float(magnitude.flat[first]))
+            raise self._outside(float(si.flat[first]), float(magnitude.flat[first]), units)
         return si
 
     def _convert(self, magnitude: FloatArray, units: Units) -> FloatArray:
@@ -508,8 +508,13 @@ class Kind:
         above = si > low if self.open_low else si >= low
         return np.asarray(above & (si <= high))
 
-    def _outside(self, si: float, magnitude: float) -> _Unfit:
-        low, high = self._write(self.low, 10), self._write(self.high, 10)
+    def _outside(self, si: float, magnitude: float, units: Units) -> _Unfit:
+        turns = units == _read_unit("rpm")  # who counts turns is answered in turns
+
+        def written(value: float) -> str:
+            return f"{_digits(60 * value, 10)} rpm" if turns else self._write(value, 10)
+
+        low, high = written(self.low), written(self.high)
         if self.low == -inf:
             limits = f"must be at most {high}"
         elif self.high == inf:
@@ -522,7 +527,7 @@ class Kind:
             if self._fits(self._convert(np.asarray(magnitude), _read_unit(unit)))
         ]
         fix = f"{' or '.join(meant)} meant?" if meant else ""
-        return _Unfit(f"{self._write(si, 10)} {limits}", fix)
+        return _Unfit(f"{written(si)} {limits}", fix)
 
     def _wrong_dimension(self, magnitude: FloatArray, units: Units) -> _Unfit:
         wanted = _read_unit(self.unit)

@@ -74,12 +74,14 @@ def read_gaps(
 ) -> tuple[Row | None, dict[str, str]]:
     """A table with the gaps of a body, without those faces before which another one stands."""
     before: dict[str, str] = {}
-    if isinstance(given, Mapping) and others:
+    if isinstance(given, Mapping):
         words = {k: v for k in GAPS if isinstance(v := given.get(k), str)}
         before = {k: v for k, v in words.items() if v in others}
         wrong = {k: v for k, v in words.items() if k not in before and not re.search("[0-9]", v)}
+        none = "this case has none; write '8 mm', or the name of a body that [frame.NAME] describes"
         reader.note(
-            f"{key}{k} = {shown(v)}: neither a length nor another body; {meant(v, others)}"
+            f"{key}{k} = {shown(v)}: neither a length nor another body; "
+            f"{meant(v, others) if others else none}"
             for k, v in wrong.items()
         )
         given = {k: v for k, v in given.items() if k not in before and k not in wrong}

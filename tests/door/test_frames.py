@@ -302,8 +302,8 @@ def test_a_wall_of_the_case_before_which_a_body_is_said_to_stand(tmp_path, capsy
 
 def test_without_frames_a_word_is_no_gap(tmp_path, capsys):
     (line,) = complaints(tmp_path, capsys, changed(STARTER, 'lid = "50 mm"', 'lid = "payload"'))
-    assert line.startswith("case.lid = 'payload'")
-    assert "body" not in line
+    assert line.startswith("case.lid = 'payload': neither a length nor another body")
+    assert "this case has none; write '8 mm', or the name of a body that [frame.NAME]" in line
 
 
 def test_a_case_too_small_for_a_frame(tmp_path, capsys):

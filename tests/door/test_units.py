@@ -300,6 +300,8 @@ def test_refused_with_a_sentence_and_a_way_out(kind, value, words):
         (FORCE.within(10, 1000), "5 N", ["; lbf or kgf meant?"]),
         (ACCELERATION.within(1, 1000), "300 g0", ["; m/s² meant?"]),
         (FREQUENCY.within(1, 500), "3000 Hz", ["; rpm meant?"]),
+        (FREQUENCY.within(-100, 100), "1e9 rpm", ["1000000000 rpm is outside -6000 to 6000 rpm"]),
+        (FREQUENCY, "0 rpm", ["0 rpm must be above 0 rpm"]),
         (TEMPERATURE.within(-60, 90), "253 °C", ["253 °C is outside -60 to 90 °C", "; K meant?"]),
         (TEMPERATURE.within(-60, 90), "110 °C", ["; °F meant?"]),
         (DURATION.within(1e-4, 0.1), "11 s", ["; ms meant?"]),
