@@ -18,7 +18,7 @@ from isolator.mount import unstacked
 from isolator.ringdown import RingDown
 from isolator.schema import MountRow
 from isolator.suspension import motion_name
-from isolator.units import G0, STIFFNESS, FloatArray, InputError, si
+from isolator.units import G0, STIFFNESS, FloatArray, InputError, refuse_other, si
 from isolator.verdict import Check
 
 COMMON = ("as predicted", "cold", "heavier", "lighter")
@@ -117,6 +117,8 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
     InputError
         The payload does not come to rest on its mounts, or their stiffness is unknown.
     """
+    refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
+    refuse_other("tap", tap, RingDown, "a RingDown, as ring_down gives one")
     design = brief.design
     held = design.suspension()
     pose = held.pose(G0 * np.array([0.0, 0.0, -1.0]))

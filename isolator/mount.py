@@ -28,7 +28,6 @@ from isolator.units import (
     number,
     si_or_none,
 )
-from isolator.weights import slip
 
 GRADES = ("measured", "curve", "geometry", "rating")
 """How well a stiffness is known, best first: measured on this mount; a load-deflection curve or
@@ -42,7 +41,7 @@ STACKING = ("one", "opposed pair", "two in series")
 the other."""
 
 BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness", "dynamic stiffness")
-"""What of a mount may be known as a band; the last by a tap, see `Mount.tapped`."""
+"""What of a mount may be known as a band; the last by a tap, see `tapped`."""
 
 TIED = ("across", "dynamic ratio")
 """Those that follow from the others where the dynamic stiffness is known."""
@@ -399,95 +398,6 @@ class Mount:
             out |= {"across": out["along"], "dynamic ratio": min(max(ratio, low), high)}
         return out
 
-    def tapped(self, low: float, high: float, at_rest: str | None = None) -> Mount:
-        """The mount after a tap, which knows static stiffness times dynamic ratio, not each.
-
-        Across it is in proportion. What was measured at rest keeps its band, and the dynamic ratio
-        follows. Otherwise the dynamic ratio keeps its band, and the static stiffness follows,
-        inside of its own band where that allows the middle of what was tapped.
-
-        Parameters
-        ----------
-        low, high : float
-            Ends of the dynamic stiffness along its axis, not deflected. [N/m]
-        at_rest : "along", "across" or None
-            Where its static stiffness was measured.
-
-        Raises
-        ------
-        InputError
-            A curve that begins flat.
-
-        Examples
-        --------
-        >>> ring = Mount(name="ring", **with_bands({"along": ["8 N/mm", "12.5 N/mm"],
-        ...              "across": "6 N/mm", "dynamic_ratio": [1.1, 1.4]}))
-        >>> for way in (None, "along"):
-        ...     one = ring.tapped(11e3, 14e3, way)
-        ...     k, r = (v * np.array([one.over(name, end) for end in (-1, 1)])
-        ...             for name, v in (("along", one.undeflected()),
-        ...                             ("dynamic ratio", one.dynamic_ratio)))
-        ...     print(k.round(), r.round(2), f"{one.undeflected() * one.dynamic_ratio:.0f}")
-        [ 8000. 12500.] [1.1 1.4] 12410
-        [ 8000. 12500.] [1.   1.75] 12410
-        """
-        if not (stated := self.undeflected()) > 0:
-            raise InputError(
-                f"Mount.along of {self.name!r}: its curve begins flat, and a tap is written as the "
-                "stiffness there; leave out dynamic_along, or give a curve that rises at once"
-            )
-        least, most = (end / self.dynamic_ratio for end in RATIOS)
-        total = np.array([low, high]) / (stated * self.dynamic_ratio)
-        middle = float(np.sqrt(total.prod()))
-        static = np.array(self.within.get(at_rest or "along", (1.0, 1.0)))
-        ratio = np.array(self.within.get("dynamic ratio", (1.0, 1.0)))
-        expected = stated * self.dynamic_ratio * static * ratio
-        said = "its stiffness at rest follows, its dynamic ratio keeps its band"
-        if at_rest:
-            said = "its stiffness at rest stays as measured, its dynamic ratio follows"
-            at = float(np.clip(1.0, middle / most, middle / least))
-            if not static[0] <= at <= static[1]:
-                said = (
-                    "which its stiffness at rest, as measured, does not allow: measure both again"
-                )
-            static = np.array([min(static[0], at), max(static[1], at)])
-            ratio = np.clip(total / static[::-1], least, most)
-        else:
-            span, near = total / ratio[::-1], middle / ratio[::-1]
-            if static[0] < static[1] and max(static[0], near[0]) <= min(static[1], near[1]):
-                span = np.array([max(static[0], span[0]), min(static[1], span[1])])
-            static = span
-            at = float(np.clip(middle, max(static[0], near[0]), min(static[1], near[1])))
-        total = np.array([max(total[0], (static * ratio)[0]), min(total[1], (static * ratio)[1])])
-        bands = {
-            "along": static / at,
-            "across": static / at,
-            "dynamic ratio": ratio * at / middle,
-            "dynamic stiffness": total / middle,
-        }
-        ends, other = (
-            " to ".join(STIFFNESS.text(float(end)) for end in two)
-            for two in ((low, high), expected)
-        )
-        if low > expected[1] or high < expected[0]:
-            error = slip(float(np.sqrt(low * high)), (float(expected[0]), float(expected[1])))
-            said += f"; all else says {other}: {error + '? Check units' if error else 'look why'}"
-        return replace(
-            self,
-            along=_scaled(self.along, force=at),
-            across=_scaled(self.across, force=at),
-            dynamic_ratio=float(np.clip(self.dynamic_ratio * middle / at, *RATIOS)),
-            within={
-                **self.within,
-                **{k: (min(float(v[0]), 1.0), max(float(v[1]), 1.0)) for k, v in bands.items()},
-            },
-            grade="measured",
-            notes=[
-                *self.notes,
-                f"in motion {ends} along its axis by a tap, across in proportion: {said}",
-            ],
-        )
-
     def shifted(self, at: Mapping[str, float], own: float = 1.0) -> Mount:
         """The mount at a place in its bands, without a band.
 
@@ -517,8 +427,8 @@ class Mount:
             for degrees, low, high in self.cold_points
         ]
         moved = {
-            "along": _scaled(self.along, force=factors[0]),
-            "across": _scaled(self.across, force=factors[1]),
+            "along": scaled(self.along, force=factors[0]),
+            "across": scaled(self.across, force=factors[1]),
             "_static": (along.scaled(factors[0]), across.scaled(factors[1])),
             "cold_points": tuple(points),
             "dynamic_ratio": max(self.dynamic_ratio * over["dynamic ratio"], 1.0),
@@ -569,8 +479,8 @@ class Mount:
             return replace(
                 self,
                 name=name,
-                along=_scaled(self.along, deflection=2.0),
-                across=_scaled(self.across, deflection=2.0),
+                along=scaled(self.along, deflection=2.0),
+                across=scaled(self.across, deflection=2.0),
                 travel=_times(self, "travel", 2.0),
                 travel_across=_times(self, "travel_across", 2.0),
                 stop=_times(self, "stop", 0.5),
@@ -763,7 +673,7 @@ def _times(mount: Mount, name: str, times: float) -> Given | None:
     return None if value is None else kind.quantity(value * times)
 
 
-def _scaled(given: CurveGiven, *, force: float = 1.0, deflection: float = 1.0) -> CurveGiven:
+def scaled(given: CurveGiven, *, force: float = 1.0, deflection: float = 1.0) -> CurveGiven:
     """The same with so many times the forces at so many times the deflections."""
     if isinstance(given, Curve):
         return given.scaled(force).slower(deflection)

@@ -15,6 +15,7 @@ from isolator.fields import read_text_value, safe, shown
 from isolator.mount import Mount, with_bands
 from isolator.schema import MOST_KINDS, MountRow, MountTable, WeightRow
 from isolator.tables import Folder
+from isolator.tapped import tapped
 from isolator.units import FORCE, G0, MASS, POSITION, SIZE, STIFFNESS, InputError, refuse_other
 from isolator.weights import Measured, WeightsTest, measure
 
@@ -112,7 +113,7 @@ def _kind(reader: Reader, where: str, row: MountTable | None, name: str) -> Moun
         at_rest = (
             "along" if row.grade == "measured" or "along" in tests else next(iter(tests), None)
         )
-        return mount.tapped(low, high, at_rest)
+        return tapped(mount, low, high, at_rest)
 
     return reader.made(where, make)
 

@@ -17,6 +17,7 @@ from isolator.mount import Mount, Place, Sizes
 from isolator.payload import Part, Payload
 from isolator.pulse import Pulse
 from isolator.sine import Dwell, Sine
+from isolator.tapped import tapped
 from isolator.trip import Condition, Landing, Leg, Spectrum, road
 from isolator.units import InputError
 
@@ -174,8 +175,8 @@ MISTAKES: dict[str, tuple[Callable[[], object], list[str]]] = {
         ["Mount.dynamic_ratio", "0.8", "outside 1 to 10"],
     ),
     "a tap on a curve that begins flat": (
-        lambda: mount(along={"deflection": ["1 mm", "9 mm"], "force": ["0 N", "50 N"]}).tapped(
-            9e3, 9e3
+        lambda: tapped(
+            mount(along={"deflection": ["1 mm", "9 mm"], "force": ["0 N", "50 N"]}), 9e3, 9e3
         ),
         ["Mount.along", "begins flat", "leave out dynamic_along"],
     ),
@@ -473,3 +474,11 @@ def test_a_page_is_saved_of_an_assessment(tmp_path):
     for save in (isolator.save_report, isolator.save_sheet):
         with pytest.raises(InputError, match=r"assessment = 3: .*, as assess gives one"):
             save(3, tmp_path)
+
+
+def test_a_ring_down_is_held_against_a_brief():
+    starter = isolator.read_brief(Path(__file__).parents[2] / "data" / "starter" / "case.toml")
+    with pytest.raises(InputError, match=r"brief = 3: .*, as read_brief gives one"):
+        isolator.correct(3, None, "tap.csv")
+    with pytest.raises(InputError, match=r"tap = None: .*, as ring_down gives one"):
+        isolator.correct(starter, None, "tap.csv")

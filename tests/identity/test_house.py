@@ -34,6 +34,7 @@ ROOMS = (
     "sheet",
     "mount",
     "estimate",
+    "tapped",
     "heat",
     "payload",
     "fragility",
