@@ -213,6 +213,7 @@ def _another(brief: Brief, name: str, asked: Mapping[str, float]) -> Iterator[St
         for key in ("along", "across"):
             if isinstance(own.get(key), str):
                 own[key] = STIFFNESS.text(STIFFNESS.read(own[key], key) * times)
+                own.pop(f"dynamic_{key}", None)  # a tap was of the mount as it is
         if {"along", "across", "dynamic_ratio"} <= own.keys():  # not of this rubber and size
             own = {k: v for k, v in own.items() if k in FIT or k not in SHAPE_KEYS}
     if own != before:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +17,7 @@ from isolator.faults import Fault, Seen, ranked
 from isolator.mount import unstacked
 from isolator.ringdown import RingDown
 from isolator.schema import MountRow
-from isolator.suspension import motion_name
+from isolator.suspension import Pose, Suspension, motion_name
 from isolator.units import G0, STIFFNESS, FloatArray, InputError, refuse_other, si
 from isolator.verdict import Check
 
@@ -29,6 +29,13 @@ EXPLAINS = 6.0
 
 LOSS_OVER = np.array([0.8, 1.25])
 """Loss factor of rubber in transport over that at the small strain of a tap (common practice)."""
+
+HELD = 0.5
+"""A mode that one way of the mounts holds by a larger share than this measures that way. [-]"""
+
+SIDEWAYS = (
+    "what rang moves the mounts across their axis and tells nothing along it: knock that way too"
+)
 
 DOUBTFUL = 6.0
 """A fault whose score is less than this above the best one's is not ruled out. [-]"""
@@ -72,6 +79,10 @@ class Correction:
         What the modes are off that factor among each other, standard deviation. [-]
     loss : (2,) array or None
         Ends of the loss factor. [-]
+    ways : sequence of "along" and "across"
+        Which way of the mounts what rang depends on.
+    refused : str
+        Why a factor corrects nothing; empty where it does.
     brief : Brief or None
         With what the tap says beside all else that it has of its mounts; None without a factor.
     before, after : Assessment
@@ -83,6 +94,8 @@ class Correction:
     factor: FloatArray | None
     scatter: float
     loss: FloatArray | None
+    ways: Sequence[str]
+    refused: str
     brief: Brief | None
     before: Assessment
     after: Assessment | None
@@ -146,16 +159,24 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
         for m, k in enumerate(stated)
     ]
     factor, scatter, loss, corrected = None, float("nan"), None, None
+    ways, refused = list[str](), ""
     if best.name in COMMON and best.misfit <= EXPLAINS * len(stated) and (stated >= 0).all():
         factor, scatter = _factor(frequency, stated, seen)
         loss = _loss(seen)
-        corrected = _corrected(brief, factor, loss, file)
+        ways = _depends(held, pose, stated)
+        try:
+            corrected = _corrected(brief, factor, loss, file, ways) if "along" in ways else None
+            refused = "" if corrected else SIDEWAYS
+        except InputError as error:
+            refused = str(error)
     return Correction(
         lines=lines,
         faults=faults,
         factor=factor,
         scatter=scatter,
         loss=loss,
+        ways=ways,
+        refused=refused,
         brief=corrected,
         before=assess(brief),
         after=None if corrected is None else assess(corrected),
@@ -211,7 +232,20 @@ def _loss(seen: Seen) -> FloatArray:
     return np.asarray(np.clip(np.array([middle - wide, middle + wide]) * LOSS_OVER, 0.001, 2.0))
 
 
-def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) -> Brief:
+def _depends(held: Suspension, pose: Pose, modes: npt.NDArray[np.intp]) -> list[str]:
+    """Which ways of the mounts hold some of the modes by more than `HELD` of what holds them."""
+    frequency, out = held.undamped(pose)[0], []
+    for way, more in (("along", [1.001, 1.0]), ("across", [1.0, 1.001])):
+        stiffer = replace(held, curve=held.curve.scaled(np.array(more)))
+        share = 2 * np.log(stiffer.undamped(pose)[0] / frequency) / np.log(1.001)
+        if (share[modes] > HELD).any():
+            out.append(way)
+    return out
+
+
+def _corrected(
+    brief: Brief, factor: FloatArray, loss: FloatArray, file: str, ways: Sequence[str]
+) -> Brief:
     """The brief with what the tap says of its mounts beside all else that it has of them.
 
     Their kinds keep their names, so that checks and waivers keep theirs.
@@ -226,7 +260,11 @@ def _corrected(brief: Brief, factor: FloatArray, loss: FloatArray, file: str) ->
         now = mount.undeflected() * mount.dynamic_ratio
         source = "; ".join(filter(None, [mount.source, f"tap recorded in {file}"]))
         kinds[name] = kinds[name] | {
-            "dynamic_along": [STIFFNESS.text(end * now) for end in factor],
+            **{
+                f"dynamic_{way}": [STIFFNESS.text(end * now[k]) for end in factor]
+                for k, way in enumerate(("along", "across"))
+                if way in ways
+            },
             "loss_factor": [round(float(end), 4) for end in loss],
             "source": source[-200:],
         }

@@ -21,7 +21,7 @@ from pydantic_core import CoreSchema, PydanticCustomError
 from pydantic_core.core_schema import with_info_plain_validator_function
 
 from isolator.design import quoted
-from isolator.units import InputError, Kind, number
+from isolator.units import InputError, Kind, clipped, number
 
 MOST_KEYS = 500
 """More keys than any table has: looking for what each was meant to be takes its time."""
@@ -203,14 +203,8 @@ def read_map(value: Any, name: str, keys: Collection[str], read: ItemReader) -> 
 
 
 def shown(value: object) -> str:
-    """A value as a message shows it: short, on one line, whatever it is."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    try:
-        written = repr(value[:80] if isinstance(value, str) else value)
-    except Exception:  # too deep, or an integer of 5000 digits
-        written = f"<{type(value).__name__}>"
-    return written if len(written) <= 60 else written[:59] + "…"
+    """A value of a brief as a message shows it."""
+    return str(value).lower() if isinstance(value, bool) else clipped(value)
 
 
 def meant(value: object, known: Collection[str], listed: Collection[str] = ()) -> str:

@@ -17,7 +17,16 @@ import numpy.typing as npt
 
 from isolator.columns import EMPTY, Column, Layout, column, layout
 from isolator.recording import LEAST, Recording, enough, joined, kept, plausible, stated_rate
-from isolator.units import ACCELERATION, DURATION, G0, FloatArray, Given, InputError, refuse_other
+from isolator.units import (
+    ACCELERATION,
+    DURATION,
+    G0,
+    FloatArray,
+    Given,
+    InputError,
+    clipped,
+    refuse_other,
+)
 
 if TYPE_CHECKING:
     import pandas
@@ -203,7 +212,8 @@ class _Plan:
         for wanted in [*(channels or ()), *([time] if time not in (None, "none") else [])]:
             if wanted not in shape.names:
                 raise InputError(
-                    f"{name}: no column {wanted!r}; it has {', '.join(map(repr, shape.names))}"
+                    f"{name}: no column {clipped(wanted)}; "
+                    f"it has {', '.join(map(clipped, shape.names))}"
                 )
         if not shape.headed and channels is None:
             known = _unheaded(known, name, hertz)
@@ -223,15 +233,15 @@ class _Plan:
         if not told:
             raise InputError(
                 f"{name}: no column of acceleration among "
-                f"{', '.join(map(repr, shape.names))}; name them, as in channels=['column 2']"
+                f"{', '.join(map(clipped, shape.names))}; name them, as in channels=['column 2']"
             )
         said = [
             f"columns parted by {shape.separator!r}, decimals by {shape.decimal!r}",
-            f"{'no time column' if clock is None else f'time in {clock.name!r}'}",
-            "acceleration in " + ", ".join(f"{c.name!r} ({c.channel})" for c in told),
+            "no time column" if clock is None else f"time in {clipped(clock.name)}",
+            "acceleration in " + ", ".join(f"{clipped(c.name)} ({c.channel})" for c in told),
         ]
         left = [c.name for c in known if c.role == "other"]
-        said += [f"not used: {', '.join(map(repr, left))}"] if left else []
+        said += [f"not used: {', '.join(map(clipped, left))}"] if left else []
         return cls(shape, clock, tuple(told), tuple(said))
 
 

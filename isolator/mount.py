@@ -43,9 +43,6 @@ the other."""
 BANDS = ("along", "across", "dynamic ratio", "loss factor", "cold stiffness", "dynamic stiffness")
 """What of a mount may be known as a band; the last by a tap, see `tapped`."""
 
-TIED = ("across", "dynamic ratio")
-"""Those that follow from the others where the dynamic stiffness is known."""
-
 RATIOS = (1.0, 10.0)
 """Ends of what a dynamic ratio can be. [-]"""
 
@@ -212,6 +209,8 @@ class Mount:
     within : mapping of one of `BANDS` to two numbers, optional
         What may be off, common to all mounts of a batch: lowest and highest over what is stated,
         the first at most 1 and the second at least 1.
+    tied : sequence of "along", "across", "dynamic ratio"
+        Those of them that follow from the others, see `overs`.
     scatter : number, optional
         By which share the stiffness of one mount may be off from that of another, 0 to 0.9.
     creep : two numbers, optional
@@ -262,6 +261,7 @@ class Mount:
     cold_points: Sequence[tuple[float, float, float]] = ()
     cold_loss_factor: float | None = None
     within: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    tied: Sequence[str] = ()
     scatter: float | None = None
     creep: tuple[float, float] | None = None
     ageing: float | None = None
@@ -359,16 +359,14 @@ class Mount:
         """Static curves (2,) along its axis and across it."""
         return self._both
 
-    def undeflected(self) -> float:
-        """Static stiffness along its axis where it is not deflected. [N/m]"""
-        return float(self.curves().tangent(np.array([1e-9, 0.0]))[0])
+    def undeflected(self) -> FloatArray:
+        """Static stiffness along its axis and across it where it is not deflected, (2,). [N/m]"""
+        return self.curves().tangent(np.array([1e-9, 1e-9]))
 
     def loose(self) -> list[str]:
         """Those of its `BANDS` that follow from none of the others."""
-        tied: tuple[str, ...] = TIED if "dynamic stiffness" in self.within else ()
-        if tied and np.ptp(self.within["dynamic ratio"]) == 0:
-            tied = (*tied, "dynamic stiffness")
-        return [name for name in BANDS if name in self.within and name not in tied]
+        wide = [name for name, (low, high) in self.within.items() if low < high]
+        return [name for name in BANDS if name in wide and name not in self.tied]
 
     def over(self, name: str, at: float) -> float:
         """What one of its `BANDS` is over what is stated, at a place in the band.
@@ -384,18 +382,22 @@ class Mount:
     def overs(self, at: Mapping[str, float]) -> dict[str, float]:
         """What each of its `BANDS` is over what is stated, at a place in each of them.
 
-        Where the dynamic stiffness is known, the dynamic ratio is that over the static one, as far
-        as it may be, and across it is as far off as along.
+        What is `tied` follows: the dynamic ratio is the dynamic stiffness over the static one, as
+        far as it may be, or the static one is as far off as the dynamic one; across it is as far
+        off as along.
 
         Parameters
         ----------
         at : mapping of one of `BANDS` to a place, see `over`
         """
         out = {name: self.over(name, at.get(name, 0.0)) for name in BANDS}
-        if "dynamic stiffness" in self.within:
+        if "along" in self.tied:
+            out["along"] = out["dynamic stiffness"]
+        if "dynamic ratio" in self.tied:
             low, high = self.within["dynamic ratio"]
-            ratio = out["dynamic stiffness"] / out["along"]
-            out |= {"across": out["along"], "dynamic ratio": min(max(ratio, low), high)}
+            out["dynamic ratio"] = min(max(out["dynamic stiffness"] / out["along"], low), high)
+        if "across" in self.tied:
+            out["across"] = out["along"]
         return out
 
     def shifted(self, at: Mapping[str, float], own: float = 1.0) -> Mount:
@@ -435,6 +437,7 @@ class Mount:
             "loss_factor": loss,
             "cold_loss_factor": cold,
             "within": {},
+            "tied": (),
             "scatter": None,
             "ageing": None,
         }

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import numpy.typing as npt
 
-from isolator.units import ACCELERATION, FREQUENCY, FloatArray, Given, InputError
+from isolator.units import ACCELERATION, FREQUENCY, FloatArray, Given, InputError, clipped
 
 LEAST = 16
 """Samples below which nothing can be said."""
@@ -161,7 +161,8 @@ class Recording:
             found = [k for k, own in enumerate(self.names) if name in (own, _sensor(own))]
             if not found:
                 raise InputError(
-                    f"channel = {name!r}: not in {self.source}; it has {', '.join(self.names)}"
+                    f"channel = {clipped(name)}: not in {self.source}; "
+                    f"it has {', '.join(map(clipped, self.names))}"
                 )
             at += found
         return replace(

@@ -328,7 +328,7 @@ class _Drawn:
         kinds = {place.mount.name: place.mount for place in design.places}
         for name, kind in kinds.items():
             for band in kind.loose():
-                key = "within" if band in BANDS[:2] else KEYS[band]
+                key = "within" if band in BANDS[:2] and not kind.tied else KEYS[band]
                 factors[_of_kind(band, name, len(kinds))] = kind_key(name, key)
         for n, place in enumerate(design.places, start=1):
             if place.mount.scatter:

@@ -808,6 +808,7 @@ class MountTable(Table):
     across: Annotated[Any, ForceLaw] = None
     dynamic_ratio: Annotated[Any, DynamicRatio] = None
     dynamic_along: Annotated[Any, InMotion] = None
+    dynamic_across: Annotated[Any, InMotion] = None
     loss_factor: Annotated[Any, Damping] = None
     kind: Annotated[Any, MountKind] = None
     hardness: Annotated[Any, HardnessGiven] = None

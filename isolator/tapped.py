@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
@@ -10,97 +11,110 @@ from isolator.mount import RATIOS, Mount, scaled
 from isolator.units import STIFFNESS, FloatArray, InputError
 from isolator.weights import slip
 
+Ends = tuple[float, float]
 
-def tapped(mount: Mount, low: float, high: float, at_rest: str | None = None) -> Mount:
+
+def tapped(
+    mount: Mount, along: Ends, across: Ends | None = None, at_rest: Collection[str] = ()
+) -> Mount:
     """The mount with the dynamic stiffness that a tap gives it, of the grade measured.
 
-    Across it is in proportion. What was measured at rest keeps its band, and the dynamic ratio
-    follows. Otherwise the dynamic ratio keeps its band, and the static stiffness follows, inside
-    of its own band where that allows the middle of what was tapped.
+    What was measured at rest keeps its band, and the dynamic ratio follows. Otherwise the dynamic
+    ratio keeps its band, and the static stiffness along follows, inside of its own band where that
+    allows the middle of what was tapped. Across follows in proportion where the tap knows it and
+    nothing was measured at rest; else it stays as it is, with its band.
 
     Parameters
     ----------
-    low, high : float
-        Ends of the dynamic stiffness along its axis, not deflected. [N/m]
-    at_rest : "along", "across" or None
-        Where its static stiffness was measured.
+    along, across : pairs of float
+        Ends of the dynamic stiffness, not deflected; across None where no tap knows it. [N/m]
+    at_rest : collection of "along" and "across"
+        What of its static stiffness was measured.
 
     Raises
     ------
     InputError
-        A curve that begins flat.
+        A curve that begins flat, or less in motion than was measured at rest.
 
     Examples
     --------
     >>> from isolator.mount import with_bands
     >>> ring = Mount(name="ring", **with_bands({"along": ["8 N/mm", "12.5 N/mm"],
     ...              "across": "6 N/mm", "dynamic_ratio": [1.1, 1.4]}))
-    >>> for way in (None, "along"):
-    ...     one = tapped(ring, 11e3, 14e3, way)
+    >>> for at_rest in ((), ("along",)):
+    ...     one = tapped(ring, (11e3, 14e3), at_rest=at_rest)
     ...     k, r = (v * np.array([one.over(name, end) for end in (-1, 1)])
-    ...             for name, v in (("along", one.undeflected()),
+    ...             for name, v in (("along", one.undeflected()[0]),
     ...                             ("dynamic ratio", one.dynamic_ratio)))
-    ...     print(k.round(), r.round(2), f"{one.undeflected() * one.dynamic_ratio:.0f}")
+    ...     print(k.round(), r.round(2), f"{one.undeflected()[0] * one.dynamic_ratio:.0f}")
     [ 8000. 12500.] [1.1 1.4] 12410
     [ 8000. 12500.] [1.   1.75] 12410
     """
-    if not (stated := mount.undeflected()) > 0:
+    stated = mount.undeflected() * mount.dynamic_ratio
+    if not stated.min() > 0:
         raise InputError(
             f"Mount.along of {mount.name!r}: its curve begins flat, and a tap is written as the "
             "stiffness there; leave out dynamic_along, or give a curve that rises at once"
         )
     # all that follows is over what is stated
-    total = np.array([low, high]) / (stated * mount.dynamic_ratio)
+    total, aside = np.array(along) / stated[0], None
     middle = float(np.sqrt(total.prod()))
+    if across is not None and "across" not in at_rest:
+        aside = np.array(across) / stated[1]
+        aside_middle = float(np.sqrt(aside.prod()))
+        both = np.stack([total / middle, aside / aside_middle])
+        total = middle * np.array([both[:, 0].min(), both[:, 1].max()])
     static, ratio = (
-        np.array(mount.within.get(name, (1.0, 1.0)))
-        for name in (at_rest or "along", "dynamic ratio")
+        np.array(mount.within.get(name, (1.0, 1.0))) for name in ("along", "dynamic ratio")
     )
-    expected = static * ratio * stated * mount.dynamic_ratio
-    if at_rest:
+    expected = static * ratio * stated[0]
+    if "along" in at_rest:
         possible = np.array(RATIOS) / mount.dynamic_ratio
-        at, static, ratio, said = _static_stays(total, middle, static, possible)
+        at = float(np.clip(1.0, middle / possible[1], middle / possible[0]))
+        if not static[0] <= at <= static[1]:
+            raise InputError(
+                f"dynamic_along = {_ends(np.array(along))}: at rest it was measured as "
+                f"{_ends(static * stated[0] / mount.dynamic_ratio)}, and in motion rubber is at "
+                f"least as stiff and at most {RATIOS[1]:g} times; measure both again and keep what "
+                "is right"
+            )
+        ratio = np.clip(total / static[::-1], *possible)
+        said = "its stiffness at rest stays as measured, its dynamic ratio follows"
     else:
-        at, static = _ratio_stays(total, middle, static, ratio)
+        at, static = _follows(total, middle, static, ratio)
         said = "its stiffness at rest follows, its dynamic ratio keeps its band"
-    if low > expected[1] or high < expected[0]:
-        said += f"; all else says {_ends(expected)}: {_look(np.array([low, high]), expected)}"
-    both = static * ratio
+    if along[0] > expected[1] or along[1] < expected[0]:
+        said += f"; all else says {_ends(expected)}: {_look(np.array(along), expected)}"
+    reach = static * ratio
     bands = {
         "along": static / at,
-        "across": static / at,
         "dynamic ratio": ratio * at / middle,
-        "dynamic stiffness": np.array([max(total[0], both[0]), min(total[1], both[1])]) / middle,
+        "dynamic stiffness": np.array([max(total[0], reach[0]), min(total[1], reach[1])]) / middle,
     }
+    tied = ["dynamic ratio"] if np.ptp(bands["dynamic ratio"]) else ["dynamic ratio", "along"]
+    sideways = mount.across
+    if aside is not None:
+        bands["across"] = bands["along"]
+        tied.append("across")
+        sideways = scaled(mount.across, force=at * aside_middle / middle)
+        said += f"; across {_ends(np.array(across))}, likewise"
     around = {k: (min(float(v[0]), 1.0), max(float(v[1]), 1.0)) for k, v in bands.items()}
-    seen = f"in motion {_ends(np.array([low, high]))} along its axis by a tap, across in proportion"
     return replace(
         mount,
         along=scaled(mount.along, force=at),
-        across=scaled(mount.across, force=at),
+        across=sideways,
         dynamic_ratio=float(np.clip(mount.dynamic_ratio * middle / at, *RATIOS)),
         within={**mount.within, **around},
+        tied=tuple(tied),
         grade="measured",
-        notes=[*mount.notes, f"{seen}: {said}"],
+        notes=[*mount.notes, f"in motion {_ends(np.array(along))} along its axis by a tap: {said}"],
     )
 
 
-def _static_stays(
-    total: FloatArray, middle: float, static: FloatArray, possible: FloatArray
-) -> tuple[float, FloatArray, FloatArray, str]:
-    """Static stiffness, its band and that of the dynamic ratio, within what one can be; words."""
-    at = float(np.clip(1.0, middle / possible[1], middle / possible[0]))
-    said = "its stiffness at rest stays as measured, its dynamic ratio follows"
-    if not static[0] <= at <= static[1]:
-        said = "which its stiffness at rest, as measured, does not allow: measure both again"
-    static = np.array([min(static[0], at), max(static[1], at)])
-    return at, static, np.clip(total / static[::-1], *possible), said
-
-
-def _ratio_stays(
+def _follows(
     total: FloatArray, middle: float, static: FloatArray, ratio: FloatArray
 ) -> tuple[float, FloatArray]:
-    """Static stiffness and its band."""
+    """Static stiffness and its band, where the dynamic ratio keeps its own."""
     span, near = total / ratio[::-1], middle / ratio[::-1]
     if static[0] < static[1] and max(static[0], near[0]) <= min(static[1], near[1]):
         span = np.array([max(static[0], span[0]), min(static[1], span[1])])
@@ -108,7 +122,7 @@ def _ratio_stays(
 
 
 def _ends(stiffness: FloatArray) -> str:
-    return " to ".join(STIFFNESS.text(float(end)) for end in stiffness)
+    return " to ".join(dict.fromkeys(STIFFNESS.text(float(end)) for end in stiffness))
 
 
 def _look(seen: FloatArray, expected: FloatArray) -> str:

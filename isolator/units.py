@@ -110,9 +110,14 @@ class _Unfit(Exception):
         self.wrong, self.fix = wrong, fix
 
 
-def _shown(value: object) -> str:
+def clipped(value: object) -> str:
+    """A value as a message shows it: short, on one line, whatever it is.
+
+    >>> clipped(200 * "9")
+    "'9999999999999999999999999999999999999999999999999999999999…"
+    """
     try:
-        text = repr(value).replace("\n", " ")
+        text = repr(value[:80] if isinstance(value, str) else value).replace("\n", " ")
     except Exception:  # an integer of 5000 digits, a broken __repr__
         text = f"<{type(value).__name__}>"
     return text if len(text) <= _MAX_SHOWN else text[: _MAX_SHOWN - 1] + "…"
@@ -402,9 +407,9 @@ class Kind:
         >>> print(STIFFNESS.quantity(12000.0))
         12.0 newton / millimeter
         """
-        return _make(self._in_shown(si), _read_unit(self.shown))
+        return _make(self._inclipped(si), _read_unit(self.shown))
 
-    def _in_shown(self, si: float | FloatArray) -> float | FloatArray:
+    def _inclipped(self, si: float | FloatArray) -> float | FloatArray:
         shown = _to(np.array(si, dtype=np.float64), _read_unit(self.unit), _read_unit(self.shown))
         return shown if shown.ndim else float(f"{shown:.15g}")  # 12.7, not 12.700000000000001
 
@@ -424,7 +429,7 @@ class Kind:
         return self._write(si, 4).replace("g0", "g")
 
     def _write(self, si: float, significant: int) -> str:
-        number = _digits(float(self._in_shown(si)), significant)
+        number = _digits(float(self._inclipped(si)), significant)
         return f"{number} {_pretty(self.shown)}".strip()
 
     def _gather(
@@ -441,7 +446,7 @@ class Kind:
                 raise _Unfit(f"{_count(si.shape)} given", f"{_count(shape)} wanted")
         except _Unfit as unfit:
             fix = unfit.fix or (f"write '{self.example}'" if self.example else "write a number")
-            raise InputError(f"{name} = {_shown(value)}: {unfit.wrong}; {fix}") from None
+            raise InputError(f"{name} = {clipped(value)}: {unfit.wrong}; {fix}") from None
         return si
 
     def _read_each(self, values: Sequence[object], name: str, depth: int) -> FloatArray:
@@ -759,7 +764,7 @@ def refuse_other(name: str, value: object, kinds: Any, takes: str) -> None:
     """
     if not isinstance(value, kinds):
         what = "nothing is given" if value is None else f"type {type(value).__name__} does not fit"
-        raise InputError(f"{name} = {_shown(value)}: {what}; give {takes}")
+        raise InputError(f"{name} = {clipped(value)}: {what}; give {takes}")
 
 
 def si(obj: object, name: str) -> float:

@@ -212,7 +212,7 @@ def _question(name: str) -> str:
 
 def _along(mount: Mount) -> float:
     """Static stiffness along where it is not deflected. [N/m]"""
-    return mount.undeflected()
+    return float(mount.undeflected()[0])
 
 
 def _band(mount: Mount) -> Band:

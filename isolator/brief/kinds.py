@@ -100,22 +100,31 @@ def _kind(reader: Reader, where: str, row: MountTable | None, name: str) -> Moun
     tests = _tests(reader, where, row)
     if tests is None:
         return None
-    others = {"ruler", *PUSH, "name", "dynamic_along"}
+    others = {"ruler", *PUSH, "name", "dynamic_along", "dynamic_across"}
     keep = row.model_dump(exclude={*files, *others}, exclude_none=True)
 
     def make() -> Mount:
         mount = Mount(**(with_bands(mount_fields(keep, tests)) | {"name": name}))
-        given = row.dynamic_along
-        if given is None:
+        along, across = (_in_motion(row, way) for way in ("along", "across"))
+        if along is None and across is None:
             return mount
-        ends = given if isinstance(given, list) else [given, given]
-        low, high = (STIFFNESS.read(end, "dynamic_along") for end in ends)
-        at_rest = (
-            "along" if row.grade == "measured" or "along" in tests else next(iter(tests), None)
-        )
-        return tapped(mount, low, high, at_rest)
+        if along is None:
+            raise InputError("dynamic_across stands without dynamic_along; give both, or neither")
+        at_rest = ("along", "across") if row.grade == "measured" else tuple(tests)
+        return tapped(mount, along, across, at_rest)
 
     return reader.made(where, make)
+
+
+def _in_motion(row: MountTable, way: str) -> tuple[float, float] | None:
+    """Ends of the dynamic stiffness that is given for a way. [N/m]"""
+    key = f"dynamic_{way}"
+    if (given := getattr(row, key)) is None:
+        return None
+    low, high = (
+        STIFFNESS.read(end, key) for end in (given if isinstance(given, list) else 2 * [given])
+    )
+    return low, high
 
 
 def _tests(reader: Reader, where: str, row: MountTable) -> dict[str, Measured] | None:

@@ -125,6 +125,11 @@ def _hidden(found: Correction) -> str:
     return bullets(title, lines)
 
 
+ALONG_ONLY = (
+    "across, the mounts stay as stated: what rang tells little of it; knock from the side for that"
+)
+
+
 def _then(found: Correction) -> str:
     """The verdict before and after."""
     if found.factor is None or found.after is None or found.loss is None:
@@ -136,13 +141,14 @@ def _then(found: Correction) -> str:
             else f"{first.words}: mend that first and tap again; one factor on all mounts would "
             "hide it"
         )
-        return bullets("The model is not corrected", [why])
+        return bullets("The model is not corrected", [found.refused or why])
     low, high = found.factor
     lines = [
         f"the mounts are {low:.2f} to {high:.2f} times as stiff in transport as stated: a tap "
         "reads rubber up to 1.5 times stiffer than a truck does; the modes are off that by "
         f"{found.scatter / 2:.1%} in frequency",
         f"their loss factor in transport is {found.loss[0]:.3g} to {found.loss[1]:.3g}",
+        *([] if "across" in found.ways else [ALONG_ONLY]),
         f"before: {verdict_sentence(found.before)}",
         f"after: {verdict_sentence(found.after)}",
     ]

@@ -215,6 +215,11 @@ def _first(found: Choice) -> str:
             f"the best is {_named(best)}, with "
             f"{best['margin']:.0%} left of {best['worst']}."
         )
+    if best["status"] == "incomplete" and best["judged"] != "in full":
+        return what + (
+            f"INCOMPLETE: none that was judged in full passes. {_named(best)} may, by what was "
+            "screened: judge more of them with --in-full."
+        )
     if best["status"] == "incomplete":
         return what + (
             f"INCOMPLETE: nothing fails of {_named(best)}, but {best['open']} of its required "

@@ -84,14 +84,16 @@ def basis_sentence(assessment: Assessment) -> str:
     mounts = {p.mount.name: p.mount for p in assessment.bodies()[body].designs[0].places}.values()
     grade = worst_grade([mount.grade for mount in mounts]) or "not stated"
     names = " and ".join(mount.name for mount in mounts if (mount.grade or "not stated") == grade)
+    bench = "a push and a tap of the built case, held against isolator bench expect, show"
     if any(mount.within or mount.scatter for mount in mounts):
-        known = f"the bands that are stated move no margin by more than {NOTICED:.0%}"
-    else:
-        known = "no band is stated: what the mounts scatter is not known"
+        return (
+            f"no band alone moves the least margin by more than {NOTICED:.0%}; what they do "
+            f"together is in the checks, and {bench} whether they hold"
+        )
     return (
-        f"{known}. The tightest check, {check_title(tight[0])}, takes the stiffness of {names} "
-        f"(grade: {grade}) as exact: a push and a tap of the built case, held against isolator "
-        "bench expect, show whether it is so"
+        "no band is stated: what the mounts scatter is not known. The tightest check, "
+        f"{check_title(tight[0])}, takes the stiffness of {names} (grade: {grade}) as exact: "
+        f"{bench} whether it is so"
     )
 
 

@@ -104,6 +104,11 @@ FILES = {
         ["6 columns without headings", "channels"],
     ),
     "no such column": (GOOD, {"channels": ["w"]}, ["no column 'w'", "'x [g]'"]),
+    "a heading without end": (
+        [f"t [s],x [g],{5000 * '9'}", *(f"{k / 100},0.1,0" for k in range(40))],
+        {"channels": ["w"]},
+        ["no column 'w'", "'x [g]', '9999", "9…"],
+    ),
     "too short": (GOOD[:9], {}, ["8 samples", "fewer than 16"]),
     "a scale without WAV": (GOOD, {"full_scale": "16 g0"}, ["full_scale", "WAV"]),
 }
@@ -202,7 +207,7 @@ SINE = np.sin(np.arange(100.0))
         ),
         (
             lambda: Recording.of(SINE, unit="1 g0", rate="1 kHz").only("q"),
-            ["channel = 'q'", "it has x"],
+            ["channel = 'q'", "it has 'x'"],
         ),
         (
             lambda: Recording.of(SINE, unit="1 g0", rate="1 kHz").between(1, 2),

@@ -551,6 +551,10 @@ def test_a_page_of_what_is_incomplete_is_no_pass():
     assert best["status"] == "incomplete"
     assert f"{best['open']} of its required checks are incomplete." in text
     assert "PASS" not in text
+    screened = found.table.assign(judged="screened")
+    text = " ".join(choice_page(replace(found, table=screened)).split())
+    assert "INCOMPLETE: none that was judged in full passes" in text
+    assert "judge more of them with --in-full" in text
 
 
 def test_the_page_of_the_chances_has_their_numbers():

@@ -129,6 +129,7 @@ ANSWERED = {
     (
         *SHAPE_KEYS,
         "dynamic_along",
+        "dynamic_across",
         "weights",
         "weights_across",
         "push_force",
