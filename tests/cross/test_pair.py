@@ -505,7 +505,7 @@ def test_two_recorders_of_unlike_rate_are_set_on_one_clock():
     [
         (lambda r: through(r, spacing="0.1 Hz"), ["0.1 Hz", "finer than the record", "10 s"]),
         (lambda r: through(r, highest="450 Hz"), ["highest = 450 Hz", "0.4 of the rate"]),
-        (lambda r: through(r.only("tray")), ["channel = 'base z'", "it has tray z"]),
+        (lambda r: through(r.only("tray")), ["channel = 'base z'", "it has 'tray z'"]),
         (
             lambda r: transmissibility(flat(r), base="base", payload="payload"),
             ["'base'", "name one"],
