@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -79,8 +79,8 @@ class Correction:
         What the modes are off that factor among each other, standard deviation. [-]
     loss : (2,) array or None
         Ends of the loss factor. [-]
-    ways : sequence of "along" and "across"
-        Which way of the mounts what rang depends on.
+    ways : mapping of kinds to sequences of "along" and "across"
+        Which way of the mounts what rang depends on; a kind without along is not corrected.
     refused : str
         Why a factor corrects nothing; empty where it does.
     brief : Brief or None
@@ -94,7 +94,7 @@ class Correction:
     factor: FloatArray | None
     scatter: float
     loss: FloatArray | None
-    ways: Sequence[str]
+    ways: Mapping[str, Sequence[str]]
     refused: str
     brief: Brief | None
     before: Assessment
@@ -159,13 +159,15 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
         for m, k in enumerate(stated)
     ]
     factor, scatter, loss, corrected = None, float("nan"), None, None
-    ways, refused = list[str](), ""
+    ways, refused = dict[str, list[str]](), ""
     if best.name in COMMON and best.misfit <= EXPLAINS * len(stated) and (stated >= 0).all():
         factor, scatter = _factor(frequency, stated, seen)
         loss = _loss(seen)
-        ways = _depends(held, pose, stated)
+        kinds = [unstacked(place.mount.name) for place in design.places]
+        ways = _depends(held, pose, stated, kinds)
         try:
-            corrected = _corrected(brief, factor, loss, file, ways) if "along" in ways else None
+            told = any("along" in own for own in ways.values())
+            corrected = _corrected(brief, factor, loss, file, ways) if told else None
             refused = "" if corrected else SIDEWAYS
         except InputError as error:
             refused = str(error)
@@ -232,26 +234,40 @@ def _loss(seen: Seen) -> FloatArray:
     return np.asarray(np.clip(np.array([middle - wide, middle + wide]) * LOSS_OVER, 0.001, 2.0))
 
 
-def _depends(held: Suspension, pose: Pose, modes: npt.NDArray[np.intp]) -> list[str]:
-    """Which ways of the mounts hold some of the modes by more than `HELD` of what holds them."""
-    frequency, out = held.undamped(pose)[0], []
-    for way, more in (("along", [1.001, 1.0]), ("across", [1.0, 1.001])):
-        stiffer = replace(held, curve=held.curve.scaled(np.array(more)))
-        share = 2 * np.log(stiffer.undamped(pose)[0] / frequency) / np.log(1.001)
-        if (share[modes] > HELD).any():
-            out.append(way)
-    return out
+def _depends(
+    held: Suspension, pose: Pose, modes: npt.NDArray[np.intp], names: Sequence[str]
+) -> dict[str, list[str]]:
+    """Of each kind, the ways that hold some of the modes by more than `HELD` of what is its part.
+
+    Its part is that of its mounts among all; `names` (n,) are their kinds.
+    """
+    frequency = held.undamped(pose)[0]
+    kinds: dict[str, list[str]] = {name: [] for name in names}
+    for name, ways in kinds.items():
+        own = np.array([one == name for one in names])
+        for k, way in enumerate(("along", "across")):
+            more = np.ones((len(own), 2))
+            more[own, k] = 1.001
+            stiffer = replace(held, curve=held.curve.scaled(more))
+            share = 2 * np.log(stiffer.undamped(pose)[0] / frequency) / np.log(1.001)
+            if (share[modes] > HELD * own.mean()).any():
+                ways.append(way)
+    return kinds
 
 
 def _corrected(
-    brief: Brief, factor: FloatArray, loss: FloatArray, file: str, ways: Sequence[str]
+    brief: Brief,
+    factor: FloatArray,
+    loss: FloatArray,
+    file: str,
+    ways: Mapping[str, Sequence[str]],
 ) -> Brief:
     """The brief with what the tap says of its mounts beside all else that it has of them.
 
     Their kinds keep their names, so that checks and waivers keep theirs.
     """
     tables = {"mount": dict(brief.text.get("mount", {}))}
-    own = {unstacked(place.mount.name) for place in brief.design.places} & set(brief.mounts)
+    own = {name for name in ways if "along" in ways[name]}
     if own - set(tables["mount"]):
         tables = _written_out(brief)
     kinds = tables["mount"]
@@ -263,7 +279,7 @@ def _corrected(
             **{
                 f"dynamic_{way}": [STIFFNESS.text(end * now[k]) for end in factor]
                 for k, way in enumerate(("along", "across"))
-                if way in ways
+                if way in ways[name]
             },
             "loss_factor": [round(float(end), 4) for end in loss],
             "source": source[-200:],

@@ -471,12 +471,13 @@ class Design:
         for u in self._tones(stiff):
             yield from ({**dict.fromkeys(stiff, u), "loss factor": loss} for loss in (-1.0, 0.0))
 
-    def _over(self, stiff: Sequence[str], u: float) -> float:
-        """The widest factor on the dynamic stiffness along at a place in all bands."""
+    def _over(self, stiff: Sequence[str], u: float, *ways: str) -> float:
+        """The widest factor on the dynamic stiffness of some ways at a place in all bands."""
         at = dict.fromkeys(stiff, u)
         factors = [
-            over["along"] * over["dynamic ratio"] * over["cold stiffness"]
+            over[way] * over["dynamic ratio"] * over["cold stiffness"]
             for over in (place.mount.overs(at) for place in self.places)
+            for way in ways
         ]
         return max(factors, key=lambda factor: abs(np.log(factor)))
 
@@ -484,7 +485,7 @@ class Design:
         """Places in the bands, close enough that no mode moves by more than 2 % between two."""
         if not stiff:
             return np.zeros(0)
-        low, high = self._over(stiff, -1.0), self._over(stiff, 1.0)
+        low, high = (self._over(stiff, end, "along", "across") for end in (-1.0, 1.0))
         count = int(np.clip(np.ceil(np.log(high / low) / 2 / STEP), 2, MOST_STEPS))
         up = np.arange(1, count + 1) / count
         return np.concatenate([-up[::-1], up])
@@ -504,9 +505,9 @@ class Design:
             for own in held.frequencies(pose):
                 needed = (tone / own) ** 2 if own > 0 else np.nan
                 end = 1.0 if needed > 1 else -1.0
-                most = self._over(stiff, end)
-                if most != 1 and 0 < (u := np.log(needed) / np.log(most)) <= 1:
-                    yield end * u
+                for most in {self._over(stiff, end, way) for way in ("along", "across")}:
+                    if most != 1 and 0 < (u := np.log(needed) / np.log(most)) <= 1:
+                        yield end * u
 
     def _patterns(self) -> Iterator[FloatArray]:
         """Signs (n,) of unlike mounts: one end, one side or one diagonal softer, and each alone."""

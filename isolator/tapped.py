@@ -13,6 +13,9 @@ from isolator.weights import slip
 
 Ends = tuple[float, float]
 
+ALIKE = 0.02
+"""Bands of which no end differs by more are one: the texts of a brief are rounded. [-]"""
+
 
 def tapped(
     mount: Mount, along: Ends, across: Ends | None = None, at_rest: Collection[str] = ()
@@ -57,13 +60,8 @@ def tapped(
             "stiffness there; leave out dynamic_along, or give a curve that rises at once"
         )
     # all that follows is over what is stated
-    total, aside = np.array(along) / stated[0], None
+    total = np.array(along) / stated[0]
     middle = float(np.sqrt(total.prod()))
-    if across is not None and "across" not in at_rest:
-        aside = np.array(across) / stated[1]
-        aside_middle = float(np.sqrt(aside.prod()))
-        both = np.stack([total / middle, aside / aside_middle])
-        total = middle * np.array([both[:, 0].min(), both[:, 1].max()])
     static, ratio = (
         np.array(mount.within.get(name, (1.0, 1.0))) for name in ("along", "dynamic ratio")
     )
@@ -93,11 +91,24 @@ def tapped(
     }
     tied = ["dynamic ratio"] if np.ptp(bands["dynamic ratio"]) else ["dynamic ratio", "along"]
     sideways = mount.across
-    if aside is not None:
-        bands["across"] = bands["along"]
-        tied.append("across")
-        sideways = scaled(mount.across, force=at * aside_middle / middle)
-        said += f"; across {_ends(np.array(across))}, likewise"
+    if across is not None:
+        aside = np.array(across) / stated[1]
+        aside_middle = float(np.sqrt(aside.prod()))
+        known = np.array(mount.within.get("across", (1.0, 1.0))) * ratio
+        if "across" in at_rest and (aside[0] > known[1] or aside[1] < known[0]):
+            raise InputError(
+                f"dynamic_across = {_ends(np.array(across))}: at rest it was measured, and with "
+                f"the dynamic ratio that makes {_ends(known * stated[1])}; measure both again and "
+                "keep what is right"
+            )
+        if "across" not in at_rest:
+            sideways = scaled(mount.across, force=at * aside_middle / middle)
+            if np.allclose(aside / aside_middle, total / middle, rtol=ALIKE):
+                bands["across"] = bands["along"]
+                tied.append("across")
+            else:  # of a band of its own, which the dynamic ratio widens
+                bands["across"] = aside / aside_middle / bands["dynamic ratio"][::-1]
+        said += f"; across {_ends(np.array(across))}"
     around = {k: (min(float(v[0]), 1.0), max(float(v[1]), 1.0)) for k, v in bands.items()}
     return replace(
         mount,

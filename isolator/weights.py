@@ -104,6 +104,11 @@ class WeightsTest:
                     f"sample {n}: it moved {1e3 * np.ptp(self.deflection[here]):.3g} mm, read "
                     f"in steps of {1e3 * self.ruler:.3g} mm; hang on more, or read finer"
                 )
+            if not _slope(self.load[here], self.deflection[here]) > 0:
+                raise ValueError(
+                    f"sample {n}: on the whole it falls as more hangs on it; read further where "
+                    "more hangs on it"
+                )
 
 
 @dataclass(frozen=True)

@@ -125,9 +125,8 @@ def _hidden(found: Correction) -> str:
     return bullets(title, lines)
 
 
-ALONG_ONLY = (
-    "across, the mounts stay as stated: what rang tells little of it; knock from the side for that"
-)
+NOT_ACROSS = "across it stays as stated: what rang tells little of it; knock that way too"
+NOT_ALONG = "it stays as stated: what rang tells nothing along its axis; knock that way too"
 
 
 def _then(found: Correction) -> str:
@@ -148,7 +147,8 @@ def _then(found: Correction) -> str:
         "reads rubber up to 1.5 times stiffer than a truck does; the modes are off that by "
         f"{found.scatter / 2:.1%} in frequency",
         f"their loss factor in transport is {found.loss[0]:.3g} to {found.loss[1]:.3g}",
-        *([] if "across" in found.ways else [ALONG_ONLY]),
+        *(f"{name}: {NOT_ACROSS}" for name, own in found.ways.items() if list(own) == ["along"]),
+        *(f"{name}: {NOT_ALONG}" for name, own in found.ways.items() if "along" not in own),
         f"before: {verdict_sentence(found.before)}",
         f"after: {verdict_sentence(found.after)}",
     ]

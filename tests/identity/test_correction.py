@@ -28,6 +28,10 @@ FACTOR, LOSS = np.array([0.8, 1.25]), np.array([0.11, 0.17])
 BOTH = ("along", "across")
 
 
+def both(brief):
+    return {place.mount.name: BOTH for place in brief.design.places}
+
+
 def in_motion(mount):
     return mount.curves().tangent(0.0) * mount.dynamic_ratio
 
@@ -46,7 +50,7 @@ def test_every_mount_of_a_corrected_brief_has_the_factor_in_motion(case):
     """The geometric middle of 0.8 and 1.25 is 1, and no end of any band leaves it."""
     brief = read_brief(DATA / case / "case.toml")
     for factor, times in ((FACTOR, 1.0), (1.3 * FACTOR, 1.3)):
-        made = _corrected(brief, factor, LOSS, "tap.csv", BOTH).design.places
+        made = _corrected(brief, factor, LOSS, "tap.csv", both(brief)).design.places
         assert len(made) == len(brief.design.places)
         for old, new in zip(brief.design.places, made, strict=True):
             stated = in_motion(old.mount)
@@ -68,7 +72,7 @@ def test_a_tap_takes_no_check_away_and_mends_no_fit():
     long = long.with_tables({"age": "1 year", "not_required": {"fit/grommet": "by hand"}})
     was, now = (
         ask(respond([one.design]))
-        for one in (long, _corrected(long, FACTOR, LOSS, "tap.csv", BOTH))
+        for one in (long, _corrected(long, FACTOR, LOSS, "tap.csv", both(long)))
     )
     assert [row.id for row in now] == [row.id for row in was]
     status = {row.id: row.status()[0] for row in now}
@@ -81,7 +85,8 @@ def test_what_a_kind_has_beside_its_stiffness_stays():
     """Creep, cold points, rubber and its faults come from a shape that is still in the brief."""
     brief = read_brief(DATA / "echo-amplifier" / "case.toml")
     old, new = (
-        one.mounts["grommet"] for one in (brief, _corrected(brief, FACTOR, LOSS, "tap.csv", BOTH))
+        one.mounts["grommet"]
+        for one in (brief, _corrected(brief, FACTOR, LOSS, "tap.csv", both(brief)))
     )
     for name in ("captive", "creep", "cold_points", "faults", "sizes", "travel", "travel_across",
                  "rubber_along", "rubber_across", "rated_load"):  # fmt: skip
@@ -105,7 +110,7 @@ def test_what_was_measured_at_rest_stays_and_the_dynamic_ratio_follows(tmp_path)
     brief = weighed(tmp_path)
     old = brief.mounts["ring"]
     factor = np.array([1.2, 1.8])
-    new = _corrected(brief, factor, LOSS, "tap.csv", BOTH).mounts["ring"]
+    new = _corrected(brief, factor, LOSS, "tap.csv", both(brief)).mounts["ring"]
     assert new.undeflected()[0] == pytest.approx(old.undeflected()[0])
     assert new.within["along"] == pytest.approx(old.within["along"])
     assert new.scatter == old.scatter > 0.05
@@ -120,7 +125,7 @@ def test_what_was_measured_at_rest_stays_and_the_dynamic_ratio_follows(tmp_path)
 def test_a_ring_that_moves_softer_than_it_stands_is_measured_again(tmp_path):
     brief = weighed(tmp_path)
     with pytest.raises(InputError, match="in motion rubber is at least as stiff"):
-        _corrected(brief, np.array([0.1, 0.12]), LOSS, "tap.csv", BOTH)
+        _corrected(brief, np.array([0.1, 0.12]), LOSS, "tap.csv", both(brief))
 
 
 def test_a_bounce_tells_nothing_across():
@@ -129,7 +134,7 @@ def test_a_bounce_tells_nothing_across():
     brief = STARTER.changed("mount.ring", ring)
     old, new = (
         one.mounts["ring"]
-        for one in (brief, _corrected(brief, 1.3 * FACTOR, LOSS, "tap.csv", ["along"]))
+        for one in (brief, _corrected(brief, 1.3 * FACTOR, LOSS, "tap.csv", {"ring": ["along"]}))
     )
     assert new.within["across"] == old.within["across"]
     np.testing.assert_allclose(new.curves().tangent(0.0)[1], old.curves().tangent(0.0)[1])
@@ -138,19 +143,24 @@ def test_a_bounce_tells_nothing_across():
     np.testing.assert_allclose([across.min(), across.max()], ends, rtol=1e-6)
 
 
-def test_weights_across_stay_and_the_rubber_along_follows(tmp_path):
+def weighed_across(folder):
+    """The starter on bobbins of a known rubber that were weighed across alone."""
     rows = [f"{m},{m * 9.80665 / 6:.3f}" for m in (0.5, 1.0, 1.5, 2.0)]
     text = "\n".join(["mass [kg],deflection [mm]", *rows])
-    (tmp_path / "across.csv").write_text(text, encoding="utf-8")
+    (folder / "across.csv").write_text(text, encoding="utf-8")
     stated = {key: STARTER.text["mount"]["ring"][key] for key in ("captive", "travel")}
     shape = {"kind": "bobbin", "hardness": "40 Shore A", "compound": "natural",
              "diameter": "20 mm", "thickness": "20 mm", "weights_across": "across.csv"}  # fmt: skip
     tables = {**STARTER.text, "mount": {"ring": {**stated, **shape}}}
-    (tmp_path / "case.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
-    brief = read_brief(tmp_path / "case.toml")
+    (folder / "case.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
+    return read_brief(folder / "case.toml")
+
+
+def test_weights_across_stay_and_the_rubber_along_follows(tmp_path):
+    brief = weighed_across(tmp_path)
     old = brief.mounts["ring"]
     factor = np.array([0.7, 0.8])
-    new = _corrected(brief, factor, LOSS, "tap.csv", BOTH).mounts["ring"]
+    new = _corrected(brief, factor, LOSS, "tap.csv", both(brief)).mounts["ring"]
     assert new.within["across"] == old.within["across"]
     assert new.undeflected()[1] == pytest.approx(old.undeflected()[1])
     over = np.array([in_motion(one)[0] for one in corners(new)]) / in_motion(old)[0]
@@ -158,9 +168,42 @@ def test_weights_across_stay_and_the_rubber_along_follows(tmp_path):
     assert new.undeflected()[0] < old.undeflected()[0]
 
 
+def test_weights_across_that_a_tap_denies_are_measured_again(tmp_path):
+    """Nearly twice as stiff in motion as weights and any ratio allow: refused, not kept."""
+    across = weighed_across(tmp_path)
+    with pytest.raises(InputError, match=r"dynamic_across = .*: at rest it was measured"):
+        _corrected(across, np.array([1.9, 2.4]), LOSS, "tap.csv", both(across))
+    measured = {**STARTER.text["mount"]["ring"], "grade": "measured"}
+    low = {"dynamic_along": ["7 N/mm", "8 N/mm"], "dynamic_across": ["1 N/mm", "1.2 N/mm"]}
+    with pytest.raises(InputError, match=r"dynamic_across = 1 N/mm to 1.2 N/mm: at rest"):
+        STARTER.changed("mount.ring", measured | low)
+
+
+def test_a_wider_band_across_stays_as_wide():
+    ring = {**STARTER.text["mount"]["ring"], "grade": "curve", "dynamic_ratio": [1.1, 1.4],
+            "dynamic_along": ["7 N/mm", "8 N/mm"],
+            "dynamic_across": ["4 N/mm", "20 N/mm"]}  # fmt: skip
+    new = STARTER.changed("mount.ring", ring).mounts["ring"]
+    across = np.array([in_motion(one)[1] for one in corners(new)]) / 1e3
+    assert across.min() <= 4.0 * (1 + 1e-9)
+    assert across.max() >= 20.0 * (1 - 1e-9)
+
+
+def test_a_kind_that_what_rang_does_not_move_stays_as_stated():
+    """Two upright mounts and two that lie on their side: a bounce is along for the first alone."""
+    feet = [(x, y, 0.0) for x in (-0.1, 0.1) for y in (-0.2, 0.2)]
+    push = np.array([[0, 0, 1.0], [0, 0, 1], [1, 0, 0], [1, 0, 0]])
+    tray = Suspension.of_springs(8.0, np.diag([0.1, 0.2, 0.3]), feet, 9e3, 3e3, push=push)
+    pose = tray.pose(G0 * np.array([0.0, 0.0, -1.0]))
+    bounce = int(tray.undamped(pose)[1][:, 2].argmax())
+    found = _depends(tray, pose, np.array([bounce]), ["m", "m", "s", "s"])
+    assert found["m"] == ["along"]
+    assert "along" not in found["s"]
+
+
 def test_what_is_exact_beside_a_tap_is_named_by_the_tap():
     """A dynamic ratio without a band: what is open is what was tapped."""
-    new = _corrected(STARTER, FACTOR, LOSS, "tap.csv", BOTH).mounts["ring"]
+    new = _corrected(STARTER, FACTOR, LOSS, "tap.csv", both(STARTER)).mounts["ring"]
     assert new.loose() == ["loss factor", "dynamic stiffness"]
 
 
@@ -172,7 +215,7 @@ def test_which_way_of_the_mounts_a_mode_depends_on():
     shares = tray.undamped(pose)[1]
     sway, bounce = int(shares[:, 0].argmax()), int(shares[:, 2].argmax())
     for modes, ways in (([bounce], ["along"]), ([sway], ["across"]), ([sway, bounce], [*BOTH])):
-        assert _depends(tray, pose, np.array(modes)) == ways
+        assert _depends(tray, pose, np.array(modes), ["m"] * 4) == {"m": ways}
 
 
 def test_a_slip_of_units_is_named_beside_what_all_else_says():
@@ -188,7 +231,7 @@ def test_without_a_test_at_rest_the_ratio_keeps_its_band_and_the_stiffness_follo
     brief = STARTER.changed("mount.ring", ring)
     old, new = (
         one.mounts["ring"]
-        for one in (brief, _corrected(brief, 1.3 * FACTOR, LOSS, "tap.csv", BOTH))
+        for one in (brief, _corrected(brief, 1.3 * FACTOR, LOSS, "tap.csv", both(brief)))
     )
     ratio = [one.dynamic_ratio for one in corners(new)]
     np.testing.assert_allclose([min(ratio), max(ratio)], [1.1, 1.4])
@@ -203,7 +246,7 @@ def test_without_a_test_at_rest_the_ratio_keeps_its_band_and_the_stiffness_follo
 def test_a_corrected_brief_that_is_written_has_the_modes_of_the_tap():
     """Its kinds are of a file, which the corrected brief needs no more."""
     brief = read_brief(DATA / "ice-radar" / "case.toml")
-    made = _corrected(brief, 1.21 * FACTOR, LOSS, "tap.csv", BOTH)
+    made = _corrected(brief, 1.21 * FACTOR, LOSS, "tap.csv", both(brief))
     again = brief.with_tables(tomllib.loads(tomli_w.dumps(dict(made.text))))
     assert list(again.mounts) == list(brief.mounts)
     was, now = (
@@ -234,7 +277,7 @@ def test_a_check_that_is_gone_or_new_is_listed():
         )  # fmt: skip
 
     before, after = found(a="pass", b="fail", c="fail"), found(a="pass", b="pass", d="fail")
-    listed = Correction([], [], None, 0.0, None, (), "", None, before, after).changed()
+    listed = Correction([], [], None, 0.0, None, {}, "", None, before, after).changed()
     told = [(name, a and a.status, b and b.status) for name, a, b in listed]
     assert told == [("b", "fail", "pass"), ("c", "fail", None), ("d", None, "fail")]
 
@@ -296,7 +339,7 @@ def test_the_page_of_a_build_that_hides_something_corrects_nothing():
     hides = replace(fault([0]), name="crushed", words="mount 3 is crushed", apart="loosen it")
     line = Line("", np.full(2, np.nan), 12.0, 0.1, 0.1, 0.01)
     found = Correction(
-        [line], [hides, fault([0], 63.0)], None, float("nan"), None, (), "", None, before, None
+        [line], [hides, fault([0], 63.0)], None, float("nan"), None, {}, "", None, before, None
     )
     text = " ".join(tap_page(tap, "tap.csv", found).split())
     assert "The model is not corrected - mount 3 is crushed: mend that first and tap again" in text

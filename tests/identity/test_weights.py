@@ -453,6 +453,10 @@ MISTAKES = {
     "unlike": (lambda t: t | {"load": t["load"][:4]}, "give as many of each"),
     "a load": (lambda t: t | {"load": np.append(LOADS[:4], np.inf)}, "not all are finite"),
     "a way": (lambda t: t | {"deflection": np.append(LOADS[:4], np.nan)}, "not all are finite"),
+    "all of it falls a little": (
+        lambda t: t | {"deflection": -1.5e-4 * np.arange(5)},
+        "sample 0: on the whole it falls as more hangs on it",
+    ),
     "a sample": (
         lambda t: t | {"sample": np.array([0, 0, 0, 1, 1])},
         "sample 1: 2 different loads put on, 3 are the least",
