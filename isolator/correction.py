@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,9 @@ EXPLAINS = 6.0
 
 LOSS_OVER = np.array([0.8, 1.25])
 """Loss factor of rubber in transport over that at the small strain of a tap (common practice)."""
+
+PASSES, SETTLED = 8, 1e-3
+"""How often a correction is tried again, and what is left of the stiffness then. [-]"""
 
 HELD = 0.5
 """A mode that one way of the mounts holds by a larger share than this measures that way. [-]"""
@@ -167,7 +171,9 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
         ways = _depends(held, pose, stated, kinds)
         try:
             told = any("along" in own for own in ways.values())
-            corrected = _corrected(brief, factor, loss, file, ways) if told else None
+            if told:
+                made = partial(_corrected, brief, loss=loss, file=file, ways=ways)
+                corrected = _settled(made, (frequency, energy), stated, factor)
             refused = "" if corrected else SIDEWAYS
         except InputError as error:
             refused = str(error)
@@ -206,9 +212,14 @@ def _stated(best: Fault, energy: FloatArray) -> npt.NDArray[np.intp]:
 
     A fault may change the order of the modes.
     """
-    alike = np.sqrt(np.maximum(best.energy[:, None] * energy[None], 0.0)).sum(axis=-1)
-    _, same = linear_sum_assignment(-alike)
+    same = _same(best.energy, energy)
     return np.where(best.match >= 0, same[best.match], -1)
+
+
+def _same(one: FloatArray, other: FloatArray) -> npt.NDArray[np.intp]:
+    """Which mode of another model each of one (6,) is, by what moves (6, 6)."""
+    alike = np.sqrt(np.maximum(one[:, None] * other[None], 0.0)).sum(axis=-1)
+    return np.asarray(linear_sum_assignment(-alike)[1])
 
 
 def _factor(
@@ -253,6 +264,34 @@ def _depends(
             if (share[modes] > HELD * own.mean()).any():
                 ways.append(way)
     return kinds
+
+
+def _settled(
+    made: Callable[[FloatArray], Brief],
+    stated: tuple[FloatArray, FloatArray],
+    modes: npt.NDArray[np.intp],
+    factor: FloatArray,
+) -> Brief:
+    """The brief of a factor, so that the modes of its model are off the stated ones by it.
+
+    On a curve that bends, the sag goes with the stiffness, and with both the tangent at rest. A
+    secant finds the factor on the curve.
+    """
+    frequency, energy = stated
+    wanted = np.sqrt(factor.prod()) * frequency[modes] ** 2
+    more, step, before = 0.0, 0.0, np.nan
+    for _ in range(PASSES):
+        brief = made(factor * np.exp(more))
+        held = brief.design.suspension()
+        pose = held.pose(G0 * np.array([0.0, 0.0, -1.0]))
+        now, shares = held.undamped(pose)
+        off = float(np.log(wanted / now[_same(energy, shares)[modes]] ** 2).mean())
+        if not abs(off) > SETTLED:
+            break
+        gain = (before - off) / step if step else 1.0
+        step = float(np.clip(off / max(gain, 0.1), -0.5, 0.5)) if np.isfinite(gain) else off
+        more, before = more + step, off
+    return brief
 
 
 def _corrected(

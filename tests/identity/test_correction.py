@@ -13,7 +13,15 @@ import tomli_w
 from isolator.assessment import assess
 from isolator.brief import read_brief
 from isolator.checks import ask
-from isolator.correction import Correction, Line, _corrected, _depends, _written_out, correct
+from isolator.correction import (
+    Correction,
+    Line,
+    _corrected,
+    _depends,
+    _settled,
+    _written_out,
+    correct,
+)
 from isolator.faults import EACH, FAR, Fault, Seen, _beyond
 from isolator.report.bench import tap_data, tap_page
 from isolator.response import respond
@@ -199,6 +207,32 @@ def test_a_kind_that_what_rang_does_not_move_stays_as_stated():
     found = _depends(tray, pose, np.array([bounce]), ["m", "m", "s", "s"])
     assert found["m"] == ["along"]
     assert "along" not in found["s"]
+
+
+def test_on_a_curve_that_bends_the_modes_are_those_of_the_tap():
+    """1.4 times the stiffness where it rests, though it sags less then and its curve is softer."""
+    points = {"deflection": ["1 mm", "2 mm", "4 mm", "8 mm", "12 mm"],
+              "force": ["5 N", "11 N", "27 N", "90 N", "220 N"]}  # fmt: skip
+    ring = {**STARTER.text["mount"]["ring"], "along": points}
+    ring.pop("travel")
+    brief = STARTER.changed("mount.ring", ring)
+
+    def modes(one):
+        held = one.design.suspension()
+        return held.undamped(held.pose(G0 * np.array([0.0, 0.0, -1.0])))
+
+    def bounce(one):
+        frequency, energy = modes(one)
+        return frequency[energy[:, 2].argmax()]
+
+    def made(over):
+        return _corrected(brief, over, LOSS, "tap.csv", {"ring": ["along"]})
+
+    factor = 1.4 * FACTOR
+    assert bounce(made(factor)) < 1.15 * bounce(brief)
+    at = np.array([modes(brief)[1][:, 2].argmax()])
+    again = _settled(made, modes(brief), at, factor)
+    assert bounce(again) == pytest.approx(np.sqrt(1.4) * bounce(brief), rel=1e-3)
 
 
 def test_what_is_exact_beside_a_tap_is_named_by_the_tap():
