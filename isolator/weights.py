@@ -106,8 +106,8 @@ class WeightsTest:
                 )
             if not _slope(self.load[here], self.deflection[here]) > 0:
                 raise ValueError(
-                    f"sample {n}: on the whole it falls as more hangs on it; read further where "
-                    "more hangs on it"
+                    f"sample {n}: on the whole it goes no further as more hangs on it; read "
+                    "more where more hangs on it"
                 )
 
 

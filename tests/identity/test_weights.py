@@ -455,7 +455,11 @@ MISTAKES = {
     "a way": (lambda t: t | {"deflection": np.append(LOADS[:4], np.nan)}, "not all are finite"),
     "all of it falls a little": (
         lambda t: t | {"deflection": -1.5e-4 * np.arange(5)},
-        "sample 0: on the whole it falls as more hangs on it",
+        "sample 0: on the whole it goes no further as more hangs on it",
+    ),
+    "as far down as up": (
+        lambda t: t | {"load": np.arange(1.0, 6), "deflection": 1e-4 * np.array([0, 2, 4, 2, 0])},
+        "sample 0: on the whole it goes no further",
     ),
     "a sample": (
         lambda t: t | {"sample": np.array([0, 0, 0, 1, 1])},
