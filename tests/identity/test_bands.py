@@ -336,3 +336,14 @@ def test_rubber_that_is_stretched_for_good_fails():
     assert hung.status == "fail"
     assert hung.demand == pytest.approx(8 * G0 / 4 / 6e3 / 0.04, rel=1e-3)
     assert "lid down: at rest the rubber of mount 1 ring is pulled by 8%" in hung.reason
+
+
+@pytest.mark.parametrize(("wide", "way"), [("along", 0), ("across", 1)])
+def test_the_wider_of_two_bands_is_stepped_finely(wide, way):
+    """Half to twice in steps of 4 % at the most, whichever way has it; the other is 2 % wide."""
+    ring = {**STARTER.text["mount"]["ring"], "along": ["5.95 N/mm", "6.05 N/mm"],
+            "across": ["5.95 N/mm", "6.05 N/mm"]} | {wide: ["3 N/mm", "12 N/mm"]}  # fmt: skip
+    variants = STARTER.changed("mount.ring", ring).design.variants()
+    tried = sorted(float(v.places[0].mount.curves().tangent(0.0)[way]) for v in variants)
+    np.testing.assert_allclose([tried[0], tried[-1]], [3e3, 12e3])
+    assert np.max(np.diff(np.log(tried))) <= np.log(1.04) + 1e-9
