@@ -14,6 +14,7 @@ from scipy.optimize import linear_sum_assignment
 from isolator.assessment import Assessment, assess
 from isolator.brief import Brief
 from isolator.buildsheet import TAP_OVER
+from isolator.design import Design
 from isolator.faults import Fault, Seen, ranked
 from isolator.mount import unstacked
 from isolator.ringdown import RingDown
@@ -137,8 +138,7 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
     refuse_other("brief", brief, Brief, "a Brief, as read_brief gives one")
     refuse_other("tap", tap, RingDown, "a RingDown, as ring_down gives one")
     design = brief.design
-    held = design.suspension()
-    pose = held.pose(G0 * np.array([0.0, 0.0, -1.0]))
+    held, pose = _upright(design)
     if not pose.found or not np.isfinite(held.frequencies(pose)).all():
         raise InputError(
             "mounts: the payload does not come to rest on them in the model, so there is nothing "
@@ -189,6 +189,12 @@ def correct(brief: Brief, tap: RingDown, file: str) -> Correction:
         before=assess(brief),
         after=None if corrected is None else assess(corrected),
     )
+
+
+def _upright(design: Design) -> tuple[Suspension, Pose]:
+    """A design as it is tapped: lid up, at rest."""
+    held = design.suspension()
+    return held, held.pose(G0 * np.array([0.0, 0.0, -1.0]))
 
 
 def _seen(tap: RingDown) -> Seen:
@@ -282,8 +288,7 @@ def _settled(
     more, step, before = 0.0, 0.0, np.nan
     for _ in range(PASSES):
         brief = made(factor * np.exp(more))
-        held = brief.design.suspension()
-        pose = held.pose(G0 * np.array([0.0, 0.0, -1.0]))
+        held, pose = _upright(brief.design)
         now, shares = held.undamped(pose)
         off = float(np.log(wanted / now[_same(energy, shares)[modes]] ** 2).mean())
         if not abs(off) > SETTLED:

@@ -346,10 +346,6 @@ class Mount:
                     "add a point at the full travel or state a shorter one"
                 )
 
-    def static(self) -> tuple[Curve, Curve]:
-        """Static curves along and across as they were given, tension as they have it."""
-        return self._static
-
     @cached_property
     def _both(self) -> Curve:
         along, across = self._static

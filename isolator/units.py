@@ -407,9 +407,9 @@ class Kind:
         >>> print(STIFFNESS.quantity(12000.0))
         12.0 newton / millimeter
         """
-        return _make(self._inclipped(si), _read_unit(self.shown))
+        return _make(self._in_shown(si), _read_unit(self.shown))
 
-    def _inclipped(self, si: float | FloatArray) -> float | FloatArray:
+    def _in_shown(self, si: float | FloatArray) -> float | FloatArray:
         shown = _to(np.array(si, dtype=np.float64), _read_unit(self.unit), _read_unit(self.shown))
         return shown if shown.ndim else float(f"{shown:.15g}")  # 12.7, not 12.700000000000001
 
@@ -429,7 +429,7 @@ class Kind:
         return self._write(si, 4).replace("g0", "g")
 
     def _write(self, si: float, significant: int) -> str:
-        number = _digits(float(self._inclipped(si)), significant)
+        number = _digits(float(self._in_shown(si)), significant)
         return f"{number} {_pretty(self.shown)}".strip()
 
     def _gather(

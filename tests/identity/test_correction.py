@@ -101,16 +101,20 @@ def test_what_a_kind_has_beside_its_stiffness_stays():
         assert str(getattr(new, name)) == str(getattr(old, name)), name
 
 
+def on(folder, ring, weights):
+    """The starter on such rings, with the lines of their weights test in a file beside it."""
+    (folder / "ring.csv").write_text("\n".join(weights), encoding="utf-8")
+    tables = {**STARTER.text, "mount": {"ring": ring}}
+    (folder / "case.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
+    return read_brief(folder / "case.toml")
+
+
 def weighed(folder):
     """The starter on a ring under kitchen weights: two that differ by a third."""
     table = {**STARTER.text["mount"]["ring"], "weights": "ring.csv", "dynamic_ratio": [1.1, 1.4]}
     del table["along"], table["grade"]
     rows = [f"{n},{m},{m * (1.4 + 0.35 * n):.2f},up" for n in (1, 2) for m in (0, 0.5, 1, 1.5, 2)]
-    text = "\n".join(["sample,mass [kg],deflection [mm],going", *rows])
-    (folder / "ring.csv").write_text(text, encoding="utf-8")
-    tables = {**STARTER.text, "mount": {"ring": table}}
-    (folder / "case.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
-    return read_brief(folder / "case.toml")
+    return on(folder, table, ["sample,mass [kg],deflection [mm],going", *rows])
 
 
 def test_what_was_measured_at_rest_stays_and_the_dynamic_ratio_follows(tmp_path):
@@ -154,14 +158,10 @@ def test_a_bounce_tells_nothing_across():
 def weighed_across(folder):
     """The starter on bobbins of a known rubber that were weighed across alone."""
     rows = [f"{m},{m * 9.80665 / 6:.3f}" for m in (0.5, 1.0, 1.5, 2.0)]
-    text = "\n".join(["mass [kg],deflection [mm]", *rows])
-    (folder / "across.csv").write_text(text, encoding="utf-8")
     stated = {key: STARTER.text["mount"]["ring"][key] for key in ("captive", "travel")}
     shape = {"kind": "bobbin", "hardness": "40 Shore A", "compound": "natural",
-             "diameter": "20 mm", "thickness": "20 mm", "weights_across": "across.csv"}  # fmt: skip
-    tables = {**STARTER.text, "mount": {"ring": {**stated, **shape}}}
-    (folder / "case.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
-    return read_brief(folder / "case.toml")
+             "diameter": "20 mm", "thickness": "20 mm", "weights_across": "ring.csv"}  # fmt: skip
+    return on(folder, stated | shape, ["mass [kg],deflection [mm]", *rows])
 
 
 def test_weights_across_stay_and_the_rubber_along_follows(tmp_path):
